@@ -1,0 +1,38 @@
+"""What can be bought: one model a kind, units, and reading a catalogue from files."""
+
+from optimise.parts.catalogue import Catalogue, read_catalogue
+from optimise.parts.faults import Collector, Fault, InputError
+from optimise.parts.kinds import (
+    Battery,
+    Cable,
+    Connector,
+    Diffuser,
+    Driver,
+    Emitter,
+    Fuse,
+    Mount,
+    Offer,
+    Panel,
+    Part,
+    Supplier,
+)
+
+__all__ = [
+    "Battery",
+    "Cable",
+    "Catalogue",
+    "Collector",
+    "Connector",
+    "Diffuser",
+    "Driver",
+    "Emitter",
+    "Fault",
+    "Fuse",
+    "InputError",
+    "Mount",
+    "Offer",
+    "Panel",
+    "Part",
+    "Supplier",
+    "read_catalogue",
+]

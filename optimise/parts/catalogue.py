@@ -1,0 +1,206 @@
+"""A whole catalogue: all tables of a folder, read together and checked against each other."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+from optimise.parts.faults import Collector, Fault, nearest, quoted
+from optimise.parts.kinds import (
+    PART_KINDS,
+    TABLES,
+    Battery,
+    Cable,
+    Connector,
+    Diffuser,
+    Driver,
+    Emitter,
+    Fuse,
+    Mount,
+    Offer,
+    Panel,
+    Part,
+    Supplier,
+)
+from optimise.parts.tables import Table, read_table
+
+_NEEDED = frozenset({"emitters", "drivers", "panels", "offers"})
+_P = TypeVar("_P", bound=Part)
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Everything that can be bought: parts of each kind sorted by code, and the offers for each part."""
+
+    emitters: tuple[Emitter, ...]
+    drivers: tuple[Driver, ...]
+    panels: tuple[Panel, ...]
+    diffusers: tuple[Diffuser, ...]
+    batteries: tuple[Battery, ...]
+    cables: tuple[Cable, ...]
+    fuses: tuple[Fuse, ...]
+    connectors: tuple[Connector, ...]
+    mounts: tuple[Mount, ...]
+    offers: Mapping[str, tuple[Offer, ...]]
+    suppliers: tuple[Supplier, ...]
+    currency: str
+    fingerprints: Mapping[str, str]
+    """SHA-256 of every file read, by its name."""
+    places: Mapping[str, tuple[str, int]]
+    """File and line of every part, by its code."""
+
+    def parts(self) -> list[Part]:
+        """Return all parts of all kinds."""
+        return [part for kind in PART_KINDS for part in getattr(self, kind)]
+
+    def find(self, kind: type[_P], code: str) -> _P:
+        """Return the part of a kind with a code. Raises KeyError where there is none."""
+        return cast(_P, self._index[kind.__name__, code])
+
+    @cached_property
+    def _index(self) -> dict[tuple[str, str], Part]:
+        return {(type(part).__name__, part.part): part for part in self.parts()}
+
+
+def read_catalogue(folder: Path) -> Catalogue:
+    """Read all tables of a folder. Raises `InputError` with every fault of every file."""
+    faults = Collector()
+    if not folder.is_dir():
+        faults.add(
+            Fault(str(folder), read="no such folder", allowed="a folder of CSV files", mend="Check the path.")
+        )
+        faults.stop_if_any()
+    _check_names(folder, faults)
+    tables: dict[str, Table[Any]] = {}
+    prints: dict[str, str] = {}
+    for name, kind in TABLES.items():
+        path = folder / f"{name}.csv"
+        if path.exists():
+            tables[name] = read_table(path, kind, faults)
+            if path.is_file():
+                prints[path.name] = hashlib.sha256(path.read_bytes()).hexdigest()
+        elif name in _NEEDED:
+            faults.add(
+                Fault(
+                    path.name,
+                    read="no such file",
+                    allowed=f"the file, in {folder}",
+                    mend="Every catalogue needs " + ", ".join(f"{n}.csv" for n in sorted(_NEEDED)) + ".",
+                )
+            )
+    codes, places = _check_codes(tables, faults)
+    offers = _check_offers(tables, codes, faults)
+    currency = _check_currency(tables, faults)
+    faults.stop_if_any()
+    by_part: dict[str, list[Offer]] = {}
+    for offer in offers:
+        by_part.setdefault(offer.part, []).append(offer)
+    kinds = {
+        name: tuple(sorted((line.row for line in tables[name].lines), key=lambda p: cast(Part, p).part))
+        if name in tables
+        else ()
+        for name in PART_KINDS
+    }
+    suppliers = tables["suppliers"].lines if "suppliers" in tables else ()
+    return Catalogue(
+        **kinds,
+        offers={part: tuple(sorted(rows, key=_offer_order)) for part, rows in sorted(by_part.items())},
+        suppliers=tuple(sorted((line.row for line in suppliers), key=lambda s: cast(Supplier, s).supplier)),
+        currency=currency,
+        fingerprints=prints,
+        places=places,
+    )
+
+
+def _offer_order(offer: Offer) -> tuple[Any, ...]:
+    return (offer.supplier, offer.sold_by, offer.pack, offer.quantity_min, offer.price, offer.lead_time or 0.0)
+
+
+def _check_names(folder: Path, faults: Collector) -> None:
+    for path in sorted(folder.glob("*.csv")):
+        if path.stem not in TABLES:
+            faults.add(
+                Fault(
+                    path.name,
+                    read="an unknown table",
+                    allowed=", ".join(f"{name}.csv" for name in TABLES),
+                    mend=nearest(path.stem, TABLES),
+                )
+            )
+
+
+def _check_codes(
+    tables: Mapping[str, Table[Any]], faults: Collector
+) -> tuple[dict[str, Part], dict[str, tuple[str, int]]]:
+    codes: dict[str, Part] = {}
+    places: dict[str, tuple[str, int]] = {}
+    for name in PART_KINDS:
+        for line in tables[name].lines if name in tables else ():
+            code = line.row.part
+            if code in codes:
+                faults.add(
+                    Fault(
+                        f"{name}.csv",
+                        row=line.number,
+                        column="column part",
+                        read=f"{quoted(code)} again",
+                        allowed="every code once in the catalogue",
+                        mend="It is already in {} line {}.".format(*places[code]),
+                    )
+                )
+            else:
+                codes[code] = line.row
+                places[code] = (f"{name}.csv", line.number)
+    return codes, places
+
+
+def _check_offers(
+    tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector
+) -> list[Offer]:
+    named = {line.row.supplier for line in tables["suppliers"].lines} if "suppliers" in tables else None
+    offers: list[Offer] = []
+    refused = {code for name in PART_KINDS if name in tables for code in tables[name].refused}
+    whole = all(name not in tables or tables[name].whole for name in PART_KINDS)
+    for line in tables["offers"].lines if "offers" in tables else ():
+        offer: Offer = line.row
+        part = codes.get(offer.part)
+
+        def tell(column: str, read: str, allowed: str, mend: str = "", number: int = line.number) -> None:
+            faults.add(Fault("offers.csv", number, f"column {column}", read, allowed, mend))
+
+        if part is None:
+            if whole and offer.part not in refused:
+                tell("part", quoted(offer.part), "the code of a part in the catalogue", nearest(offer.part, codes))
+            continue
+        if named is not None and offer.supplier != "own" and offer.supplier not in named:
+            tell(
+                "supplier",
+                quoted(offer.supplier),
+                "a supplier of suppliers.csv, or own",
+                nearest(offer.supplier, named),
+            )
+        if offer.supplier == "own" and offer.price != 0:
+            tell("price", f"{offer.price / 100:.2f}", "0 or blank: what is owned costs nothing")
+        if offer.sold_by == "each":
+            if isinstance(part, Cable):
+                tell("sold_by", "each", "length for a cable", "State the metres of a step in pack.")
+            for column in ("pack", "quantity_min", "stock"):
+                number = getattr(offer, column)
+                if number is not None and number != int(number):
+                    tell(column, f"{number:g}", "a whole number of pieces")
+        elif not (isinstance(part, Cable) or (isinstance(part, Emitter) and part.form == "strip")):
+            tell("sold_by", "length", "each, but for cables and strips")
+        offers.append(offer)
+    return offers
+
+
+def _check_currency(tables: Mapping[str, Table[Any]], faults: Collector) -> str:
+    first = tables["offers"].currency if "offers" in tables else None
+    other = tables["suppliers"].currency if "suppliers" in tables else None
+    if first is not None and other is not None and first != other:
+        faults.add(
+            Fault("suppliers.csv", read=f"currency {other}", allowed=f"the currency of offers.csv, {first}")
+        )
+    return first or other or "EUR"

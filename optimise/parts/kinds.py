@@ -1,0 +1,560 @@
+"""The kinds of part, one model each. Numbers are in the canonical unit of their measure (`units`)."""
+
+from typing import Literal, Self
+
+from pydantic import model_validator
+
+from optimise.parts import units
+from optimise.parts.columns import Row, column
+from optimise.parts.conductors import CLASS_5_RESISTANCE
+
+MAXIMUM_EFFICACY = 683.0
+"""lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
+
+_CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
+_IP = r"^IP([0-6X])([0-9X])$"
+
+
+class Part(Row):
+    """Anything that can be bought, known by its code."""
+
+    part: str = column("The part's code, once in the whole catalogue.", pattern=_CODE)
+
+    @property
+    def milligrams(self) -> int:
+        """Mass of one piece in whole milligrams: masses add exactly."""
+        return round(getattr(self, "mass", 0.0) * 1e6)
+
+
+class Emitter(Part):
+    """A light source: an LED module, a piece of LED strip, or a fluorescent tube."""
+
+    form: Literal["module", "strip", "tube"] = column("What it looks like.")
+    drive: Literal["constant current", "constant voltage", "ballast"] = column("What must feed it.")
+    flux: float = column(
+        "Luminous flux of one piece at its rated current and 25 °C junction (tube: rated).", units.FLUX, gt=0
+    )
+    current: float | None = column(
+        "Rated current of one piece.", units.CURRENT, blank="allowed for drive ballast only", gt=0
+    )
+    voltage: float | None = column(
+        "Voltage of one piece at its rated current.",
+        units.VOLTAGE,
+        blank="allowed for drive ballast only",
+        gt=0,
+    )
+    power: float | None = column(
+        "Lamp power of a tube.", units.POWER, blank="current × voltage; required for drive ballast", gt=0
+    )
+    voltage_min: float | None = column(
+        "Lowest voltage of one piece at its rated current, over the maker's spread.",
+        units.VOLTAGE,
+        blank="check not made: low end of the spread against the driver's window",
+        gt=0,
+    )
+    voltage_max: float | None = column(
+        "Highest voltage of one piece at its rated current, over the maker's spread.",
+        units.VOLTAGE,
+        blank="check not made: high end of the spread against the driver's window",
+        gt=0,
+    )
+    voltage_per_kelvin: float = column(
+        "Change of the voltage of one piece per kelvin of junction temperature (negative for LEDs).",
+        units.VOLTAGE_PER_KELVIN,
+        blank="0; check not made: string voltage at a cold start",
+        default=0.0,
+        le=0,
+    )
+    dynamic_resistance: float = column(
+        "Slope of voltage over current near the rated point.",
+        units.RESISTANCE,
+        blank="0: the voltage is taken as the same below the rated current",
+        default=0.0,
+        ge=0,
+    )
+    current_min: float | None = column(
+        "Least current at which it may run.",
+        units.CURRENT,
+        blank="a quarter of the rated current",
+        gt=0,
+    )
+    current_max: float | None = column(
+        "Greatest current at which it may run.", units.CURRENT, blank="the rated current", gt=0
+    )
+    beam: float = column(
+        "Full width of the beam at half of the greatest intensity.",
+        units.ANGLE,
+        blank="120 degrees (Lambertian)",
+        default=120.0,
+        ge=1,
+        le=170,
+    )
+    length: float = column("Length of one piece.", units.SMALL_LENGTH, gt=0)
+    width: float = column("Width of one piece, clearance included.", units.SMALL_LENGTH, gt=0)
+    mass: float = column("Mass of one piece.", units.MASS, ge=0)
+    cct: float | None = column(
+        "Correlated colour temperature.",
+        units.COLOUR_TEMPERATURE,
+        blank="left out where the scenario asks for a range",
+        ge=1000,
+        le=25000,
+    )
+    cri: float | None = column(
+        "General colour rendering index Ra.",
+        units.NUMBER,
+        blank="left out where the scenario asks for a least Ra",
+        le=100,
+    )
+    r9: float | None = column(
+        "Special colour rendering index R9 (deep red).",
+        units.NUMBER,
+        blank="left out where the scenario asks for a least R9",
+        le=100,
+    )
+    case_max: float | None = column(
+        "Greatest temperature of the case (where it sits on the board).",
+        units.TEMPERATURE,
+        blank="check not made: case temperature",
+        ge=20,
+        le=250,
+    )
+    flux_per_kelvin: float = column(
+        "Relative change of flux per kelvin of junction temperature above 25 °C (negative).",
+        units.PER_KELVIN,
+        blank="0: flux is not corrected for temperature",
+        default=0.0,
+        ge=-0.02,
+        le=0,
+    )
+    droop: float = column(
+        "Relative gain of efficacy when the current falls towards nothing (flux ∝ x(1 + droop(1 − x))).",
+        units.SHARE,
+        blank="0: flux is taken as proportional to current",
+        default=0.0,
+        ge=0,
+        lt=0.5,
+    )
+    heat_fraction: float | None = column(
+        "Share of the electrical power that becomes heat in the board.",
+        units.SHARE,
+        blank="1 − efficacy / 683 lm/W, the most that physics allows",
+        ge=0,
+        le=1,
+    )
+    resistance_junction_case: float | None = column(
+        "Thermal resistance from junction to case, per watt of heat.",
+        units.THERMAL_RESISTANCE,
+        blank="0 in the flux; check not made: junction temperature",
+        ge=0,
+    )
+    ip: str | None = column(
+        "Ingress protection code (IEC 60529), such as IP65.",
+        blank="left out where the scenario asks for an IP code",
+        pattern=_IP,
+    )
+
+    @property
+    def watts(self) -> float:
+        """Electrical power of one piece at its rated point, W."""
+        if self.power is not None:
+            return self.power
+        assert self.current is not None
+        assert self.voltage is not None
+        return self.current * self.voltage
+
+    @property
+    def heat_share(self) -> float:
+        """Share of electrical power that becomes heat in the board."""
+        if self.heat_fraction is not None:
+            return self.heat_fraction
+        return 1.0 - self.flux / self.watts / MAXIMUM_EFFICACY
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.drive == "ballast":
+            if self.power is None:
+                raise ValueError("power|a lamp power where drive is ballast|Give the lamp's watts.")
+            if self.form != "tube":
+                raise ValueError("form|tube where drive is ballast|Correct form or drive.")
+        else:
+            for name in ("current", "voltage"):
+                if getattr(self, name) is None:
+                    raise ValueError(f"{name}|a {name} where drive is {self.drive}|Fill the cell.")
+            if self.power is not None:
+                raise ValueError("power|blank unless drive is ballast|Clear the cell: it is current × voltage.")
+        low, high = self.voltage_min, self.voltage_max
+        if self.voltage is not None:
+            if low is not None and low > self.voltage:
+                raise ValueError("voltage_min|at most the voltage|Swap or correct the two.")
+            if high is not None and high < self.voltage:
+                raise ValueError("voltage_max|at least the voltage|Swap or correct the two.")
+        if self.current is not None:
+            if self.current_min is not None and self.current_min > self.current:
+                raise ValueError("current_min|at most the rated current|Correct one of the two.")
+            if self.current_max is not None and self.current_max < self.current:
+                raise ValueError("current_max|at least the rated current|Correct one of the two.")
+            if self.current_max is not None and self.current_max > 1.5 * self.current:
+                raise ValueError("current_max|at most 1.5 times the rated current|Correct one of the two.")
+        if self.flux / self.watts > MAXIMUM_EFFICACY:
+            raise ValueError(
+                f"flux|at most {MAXIMUM_EFFICACY:g} lm/W for its power (the physical limit)|Correct flux or power."
+            )
+        return self
+
+
+class Driver(Part):
+    """What feeds emitters: an LED driver, a constant-voltage supply, or a ballast."""
+
+    input: Literal["dc", "ac"] = column("What it is fed with: dc (battery) or ac (mains).")
+    input_min: float = column("Lowest input voltage at which it works.", units.VOLTAGE, gt=0)
+    input_max: float = column("Highest input voltage it bears.", units.VOLTAGE, gt=0)
+    output: Literal["constant current", "constant voltage", "ballast"] = column("What it gives.")
+    output_current: float | None = column(
+        "Output current (constant current), or the most it gives (constant voltage).",
+        units.CURRENT,
+        blank="constant current: current_min and current_max instead; constant voltage: power_max alone limits",
+        gt=0,
+    )
+    current_min: float | None = column(
+        "Least output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
+    )
+    current_max: float | None = column(
+        "Greatest output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
+    )
+    output_min: float | None = column(
+        "Lowest output voltage.", units.VOLTAGE, blank="allowed for output ballast only", gt=0
+    )
+    output_max: float | None = column(
+        "Highest output voltage (constant voltage: the same as output_min unless adjustable).",
+        units.VOLTAGE,
+        blank="allowed for output ballast only",
+        gt=0,
+    )
+    power_max: float | None = column(
+        "Greatest output power.", units.POWER, blank="allowed for output ballast only", gt=0
+    )
+    efficiency: float = column("Output power as a share of input power.", units.SHARE, gt=0, le=1)
+    power_factor: float | None = column(
+        "Power factor on mains.", units.SHARE, blank="allowed for input dc only", gt=0, le=1
+    )
+    lamps: int | None = column(
+        "Number of lamps a ballast feeds, all of them fitted.",
+        units.NUMBER,
+        blank="allowed unless output is ballast",
+        ge=1,
+        le=8,
+    )
+    lamp_power: float | None = column(
+        "Power of each lamp a ballast is made for.",
+        units.POWER,
+        blank="allowed unless output is ballast",
+        gt=0,
+    )
+    mass: float = column("Mass.", units.MASS, ge=0)
+    ip: str | None = column(
+        "Ingress protection code (IEC 60529).",
+        blank="left out where the scenario asks for an IP code",
+        pattern=_IP,
+    )
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.input_min > self.input_max:
+            raise ValueError("input_min|at most input_max|Swap the two.")
+        if self.input == "ac" and self.power_factor is None:
+            raise ValueError("power_factor|a power factor where input is ac|Fill the cell.")
+        if self.output == "ballast":
+            needed: tuple[str, ...] = ("lamps", "lamp_power")
+        else:
+            needed = ("output_min", "output_max", "power_max")
+            if self.output == "constant current" and self.output_current is None:
+                needed += ("current_min", "current_max")
+        for name in needed:
+            if getattr(self, name) is None:
+                raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
+        if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
+            raise ValueError("output_min|at most output_max|Swap the two.")
+        if self.output_current is not None and self.current_min is not None:
+            raise ValueError("current_min|blank where output_current is stated|State one or the other.")
+        if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
+            raise ValueError("current_min|at most current_max|Swap the two.")
+        return self
+
+
+class Panel(Part):
+    """The board that carries the emitters and sheds their heat."""
+
+    width: float = column("Width of the board and of the light that leaves it.", units.LENGTH, gt=0, le=5)
+    height: float = column("Height (the upright side when in use).", units.LENGTH, gt=0, le=5)
+    usable: float = column(
+        "Share of the area on which emitters may sit (a centred rectangle of the same shape).",
+        units.SHARE,
+        blank="0.9",
+        default=0.9,
+        gt=0,
+        le=1,
+    )
+    material: str = column("What it is made of, in words.")
+    metal: bool = column("Whether metal can be touched: decides the protective earth on mains.")
+    faces: int = column(
+        "Number of faces that shed heat to the air (1 with a diffuser or a wall on one side).",
+        units.NUMBER,
+        blank="1",
+        default=1,
+        ge=1,
+        le=2,
+    )
+    emissivity: float = column(
+        "Emissivity of the faces for thermal radiation.",
+        units.SHARE,
+        blank="0.8 (painted or anodised; bare bright metal is far lower: state it)",
+        default=0.8,
+        ge=0,
+        le=1,
+    )
+    thermal_resistance: float | None = column(
+        "Measured thermal resistance from board to air; replaces the calculated one.",
+        units.THERMAL_RESISTANCE,
+        blank="calculated from natural convection and radiation",
+        gt=0,
+    )
+    temperature_max: float | None = column(
+        "Greatest temperature of the board.",
+        units.TEMPERATURE,
+        blank="check not made: board temperature (the touch limit still holds)",
+        ge=20,
+        le=250,
+    )
+    mass: float = column("Mass.", units.MASS, ge=0)
+    ip: str | None = column(
+        "Ingress protection code (IEC 60529) of the finished housing.",
+        blank="left out where the scenario asks for an IP code",
+        pattern=_IP,
+    )
+
+
+class Diffuser(Part):
+    """A sheet or cloth before the emitters; one sheet is cut to the size of the panel."""
+
+    transmittance: float = column("Share of the light that leaves at the front.", units.SHARE, gt=0, le=1)
+    spread: float | None = column(
+        "Full width at half maximum that it gives a narrow beam, in degrees; blank or lambertian = fully diffusing.",
+        units.ANGLE,
+        blank="lambertian",
+        gt=0,
+        le=120,
+    )
+    width: float = column("Width of the sheet.", units.LENGTH, gt=0)
+    height: float = column("Height of the sheet.", units.LENGTH, gt=0)
+    mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
+
+
+class Battery(Part):
+    """A battery as bought; never loose cells to be soldered into packs."""
+
+    chemistry: Literal["li-ion", "lifepo4", "nimh", "nicd", "lead-acid"] = column("Chemistry.")
+    voltage: float = column("Nominal voltage.", units.VOLTAGE, gt=0)
+    voltage_min: float = column("Voltage at which it is empty (cut-off).", units.VOLTAGE, gt=0)
+    voltage_max: float = column("Voltage when full.", units.VOLTAGE, gt=0)
+    capacity: float = column("Rated capacity at 25 °C.", units.CHARGE, gt=0)
+    rated_time: float | None = column(
+        "Discharge time at which the capacity is rated.",
+        units.DURATION,
+        blank="allowed where peukert is blank or 1",
+        gt=0,
+    )
+    peukert: float = column(
+        "Peukert exponent.",
+        units.NUMBER,
+        blank="1: capacity is taken as the same at any current, with a note",
+        default=1.0,
+        ge=1,
+        le=2,
+    )
+    current_max: float = column("Greatest continuous discharge current.", units.CURRENT, gt=0)
+    usable: float = column(
+        "Share of the capacity that is used before recharging.",
+        units.SHARE,
+        blank="0.8 (common practice, no source)",
+        default=0.8,
+        gt=0,
+        le=1,
+    )
+    capacity_per_kelvin: float = column(
+        "Relative loss of capacity per kelvin below 25 °C.",
+        units.PER_KELVIN,
+        blank="0, with a note when it is cold",
+        default=0.0,
+        ge=0,
+        le=0.05,
+    )
+    temperature_min: float | None = column(
+        "Lowest ambient temperature at which it may be discharged.",
+        units.TEMPERATURE,
+        blank="check not made: battery in the cold",
+        ge=-60,
+        le=40,
+    )
+    series_max: int = column(
+        "Number that may be put in series, by the maker's word.",
+        units.NUMBER,
+        blank="1",
+        default=1,
+        ge=1,
+        le=16,
+    )
+    parallel_max: int = column(
+        "Number that may be put in parallel, by the maker's word.",
+        units.NUMBER,
+        blank="1",
+        default=1,
+        ge=1,
+        le=16,
+    )
+    mass: float = column("Mass.", units.MASS, ge=0)
+    ip: str | None = column(
+        "Ingress protection code (IEC 60529).",
+        blank="left out where the scenario asks for an IP code",
+        pattern=_IP,
+    )
+
+    @property
+    def watt_hours(self) -> float:
+        """Rated energy of one battery, Wh: what the transport rules count."""
+        return self.voltage * self.capacity / 3600.0
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if not self.voltage_min <= self.voltage <= self.voltage_max:
+            raise ValueError("voltage|between voltage_min and voltage_max|Put the three in order.")
+        if self.peukert > 1 and self.rated_time is None:
+            raise ValueError("rated_time|a time where peukert is above 1|Give the hours of the rating.")
+        return self
+
+
+class Cable(Part):
+    """Flexible cord for the lead, sold by length; its `part` is one size and make."""
+
+    area: float = column("Cross-section of one conductor.", units.AREA, gt=0)
+    cores: int = column("Number of conductors.", units.NUMBER, ge=2, le=5)
+    rating: float = column("Current rating in air at 30 °C.", units.CURRENT, gt=0)
+    voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
+    conductor_max: float = column(
+        "Conductor temperature to which the rating belongs.",
+        units.TEMPERATURE,
+        blank="60 °C (ordinary flexible cord)",
+        default=60.0,
+        ge=50,
+        le=250,
+    )
+    resistance: float | None = column(
+        "Resistance of one conductor per length at 20 °C.",
+        units.RESISTANCE_PER_LENGTH,
+        blank="IEC 60228 class 5 for a standard area; required for any other",
+        gt=0,
+    )
+    mass_per_length: float = column("Mass per length.", units.MASS_PER_LENGTH, ge=0)
+
+    @property
+    def ohms_per_metre(self) -> float:
+        """Resistance of one conductor per metre at 20 °C, ohm/m."""
+        return self.resistance if self.resistance is not None else CLASS_5_RESISTANCE[round(self.area * 1e6, 4)]
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.resistance is None and round(self.area * 1e6, 4) not in CLASS_5_RESISTANCE:
+            sizes = ", ".join(f"{area:g}" for area in CLASS_5_RESISTANCE)
+            raise ValueError(
+                f"resistance|a resistance where the area is none of {sizes} mm² (IEC 60228 class 5)|Fill the cell."
+            )
+        return self
+
+
+class Fuse(Part):
+    """The fuse at the source: in the lead at the battery, or in the mains plug."""
+
+    rating: float = column("Rated current.", units.CURRENT, gt=0)
+    voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
+    supply: Literal["dc", "ac"] = column("The supply it is made to break.")
+    kind: str = column("Form, in words: blade, cartridge, plug fuse.")
+    mass: float = column("Mass, with its holder if it has one.", units.MASS, blank="0", default=0.0, ge=0)
+
+
+class Connector(Part):
+    """What joins lead and supply: a mated pair for a battery, a plug for mains."""
+
+    rating: float = column("Rated current.", units.CURRENT, gt=0)
+    voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
+    supply: Literal["dc", "ac"] = column("The supply it is made for.")
+    mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
+
+
+class Mount(Part):
+    """What carries the light: a yoke, handle or spigot."""
+
+    load: float = column("Greatest mass it may carry.", units.MASS, gt=0)
+    mass: float = column("Mass of its own.", units.MASS, ge=0)
+
+
+class Offer(Row):
+    """One supplier's price for one part; several rows of one part and supplier are price breaks."""
+
+    part: str = column("The part offered.", pattern=_CODE)
+    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=_CODE)
+    price: int = column(
+        "Price of one pack, in the currency that the header names: price [EUR].", blank="required; own: 0"
+    )
+    pack: float = column(
+        "Pieces in a pack; sold by length: the step in which it is cut, in metres.",
+        units.NUMBER,
+        blank="1",
+        default=1.0,
+        gt=0,
+    )
+    quantity_min: float = column(
+        "Least number of pieces (or metres) to which this price applies.",
+        units.NUMBER,
+        blank="0",
+        default=0.0,
+        ge=0,
+    )
+    stock: float | None = column(
+        "Pieces (or metres) that can be had.", units.NUMBER, blank="no limit", ge=0
+    )
+    lead_time: float | None = column(
+        "Time until delivery.", units.DAYS, blank="left out where the scenario has a deadline", ge=0
+    )
+    sold_by: Literal["each", "length"] = column(
+        "each: by the piece. length: cut to order from one roll (cables, strips).",
+        blank="each",
+        default="each",
+    )
+
+
+class Supplier(Row):
+    """Who sells, and what delivery costs."""
+
+    supplier: str = column("Name.", pattern=_CODE)
+    delivery: int = column("Delivery charge of an order.", blank="0", default=0)
+    delivery_free_over: int | None = column("Order value from which delivery is free.", blank="never free")
+    order_min: int = column("Least order value.", blank="0", default=0)
+
+
+PART_KINDS: dict[str, type[Part]] = {
+    "emitters": Emitter,
+    "drivers": Driver,
+    "panels": Panel,
+    "diffusers": Diffuser,
+    "batteries": Battery,
+    "cables": Cable,
+    "fuses": Fuse,
+    "connectors": Connector,
+    "mounts": Mount,
+}
+"""Kinds of part by the name of their file."""
+
+TABLES: dict[str, type[Row]] = {**PART_KINDS, "offers": Offer, "suppliers": Supplier}
+"""All tables of a catalogue by the name of their file."""
+
+MONEY_COLUMNS = frozenset({"price", "delivery", "delivery_free_over", "order_min"})
+"""Columns that hold money, in whole cents once read."""

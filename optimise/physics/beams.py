@@ -1,0 +1,98 @@
+"""Beams of the form I(t) = I0 cos^m t, and sums over emitters at their places."""
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from optimise.physics.arrays import Array, numbers
+
+
+def beam_exponent(full_width: ArrayLike) -> Array:
+    """Return the exponent m of the beam whose intensity falls to half at full_width / 2 off axis.
+
+    full_width: full width at half maximum, deg, between 0 and 180 exclusive, any shape.
+    Raises ValueError outside that domain.
+    m = ln 0.5 / ln cos(full_width / 2); 120° gives m = 1, the Lambertian emitter.
+    Source: definition of the half-maximum width applied to the cosine-power model.
+    """
+    width = numbers("full_width", full_width, above=0.0)
+    if np.any(width >= 180.0):
+        raise ValueError("full_width must be less than 180")
+    return np.asarray(np.log(0.5) / np.log(np.cos(np.radians(width / 2.0))))
+
+
+def axial_intensity(flux: ArrayLike, exponent: ArrayLike) -> Array:
+    """Return the intensity on the axis, cd, of a beam of `flux` lm: I0 = flux (m + 1) / 2π.
+
+    Raises ValueError where flux is negative or the exponent not above 0.
+    Source: integral of I0 cos^m t over the half-space.
+    """
+    phi = numbers("flux", flux, least=0.0)
+    m = numbers("exponent", exponent, above=0.0)
+    return np.asarray(phi * (m + 1.0) / (2.0 * np.pi))
+
+
+def widened_beam(full_width: ArrayLike, spread: ArrayLike) -> Array:
+    """Return the full width, deg, of a beam behind a diffuser that spreads a narrow beam to `spread`.
+
+    Widths add as the root of squares (convolution of two bell-shaped distributions, an approximation; no
+    published source), and never exceed the Lambertian 120° unless the bare beam already does.
+    """
+    bare = numbers("full_width", full_width, above=0.0)
+    added = numbers("spread", spread, above=0.0)
+    return np.asarray(np.maximum(bare, np.minimum(np.hypot(bare, added), 120.0)))
+
+
+def point_factors(
+    x: ArrayLike, y: ArrayLike, distance: ArrayLike, exponent: ArrayLike, dx: float = 0.0, dy: float = 0.0
+) -> Array:
+    """Return the lux per lumen that each emitter at (x, y) gives at the point (dx, dy, distance).
+
+    x, y: places on the panel in m from its centre; distance in m, above 0; all broadcast together.
+    The receiving plane is parallel to the panel. E = I0 cos^m t · cos t / r².
+    Raises ValueError outside the domain. Source: inverse-square and cosine law (CIE e-ILV, illuminance).
+    """
+    d = numbers("distance", distance, above=0.0)
+    m = numbers("exponent", exponent, above=0.0)
+    square = (np.asarray(x, dtype=np.float64) - dx) ** 2 + (np.asarray(y, dtype=np.float64) - dy) ** 2 + d**2
+    cosine = d / np.sqrt(square)
+    return np.asarray((m + 1.0) / (2.0 * np.pi) * cosine ** (m + 1.0) / square)
+
+
+def grid_places(count: int, columns: int, width: float, height: float) -> tuple[Array, Array]:
+    """Return the places (x, y), m from the centre, of `count` emitters in rows of `columns` on a rectangle.
+
+    Rows and columns divide width and height evenly, each emitter in the middle of its cell; a last row
+    that is not full is centred. Shapes (count,). Raises ValueError where count or columns is below 1.
+    """
+    if count < 1 or columns < 1:
+        raise ValueError("count and columns must be at least 1")
+    rows = -(-count // columns)
+    index = np.arange(count)
+    row, column = index // columns, index % columns
+    in_row = np.where(row == rows - 1, count - (rows - 1) * columns, columns)
+    x = (column - (in_row - 1) / 2.0) * (width / columns)
+    y = (row - (rows - 1) / 2.0) * (height / rows)
+    return np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+
+
+def grid_columns(count: int, columns_max: int, rows_max: int, width: float, height: float) -> int:
+    """Return how many columns spread `count` emitters most evenly: cells as near to square as fits.
+
+    Raises ValueError where the grid of columns_max × rows_max cannot hold them.
+    """
+    if count < 1 or count > columns_max * rows_max:
+        raise ValueError("the grid cannot hold that many emitters")
+    least = -(-count // rows_max)
+    choices = np.arange(least, min(columns_max, count) + 1)
+    rows = -(-count // choices)
+    elongation = np.abs(np.log((width / choices) / (height / rows)))
+    return int(choices[int(np.argmin(np.round(elongation, 12)))])
+
+
+def grid_factor(
+    count: int, columns_max: int, rows_max: int, width: float, height: float, distance: float, exponent: float
+) -> float:
+    """Return the lux per lumen on axis of `count` equal emitters spread over a rectangle (see `grid_columns`)."""
+    columns = grid_columns(count, columns_max, rows_max, width, height)
+    x, y = grid_places(count, columns, width, height)
+    return float(np.mean(point_factors(x, y, distance, exponent)))

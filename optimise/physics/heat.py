@@ -1,0 +1,111 @@
+"""Board temperature from natural convection and radiation."""
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from optimise.physics.arrays import Array, numbers
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""W/(m² K⁴), CODATA 2018."""
+GRAVITY = 9.80665
+"""m/s², standard acceleration of free fall (CGPM 1901)."""
+ZERO_CELSIUS = 273.15
+
+# Air at atmospheric pressure: Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, Table A.4
+# (values from memory; a test holds them against the `fluids` library's standard atmosphere).
+_KELVIN = np.array([250.0, 300.0, 350.0, 400.0, 450.0])
+_CONDUCTIVITY = np.array([22.3e-3, 26.3e-3, 30.0e-3, 33.8e-3, 37.3e-3])
+_VISCOSITY = np.array([11.44e-6, 15.89e-6, 20.92e-6, 26.41e-6, 32.39e-6])
+_PRANDTL = np.array([0.720, 0.707, 0.700, 0.690, 0.686])
+
+HOTTEST = 1500.0
+"""Excess over ambient in K within which a board temperature is sought."""
+
+
+def air_properties(film: ArrayLike) -> tuple[Array, Array, Array]:
+    """Return (conductivity W/(m K), kinematic viscosity m²/s, Prandtl number) of air at `film` K.
+
+    Linear between the table's rows; outside 250 to 450 K the end values hold.
+    """
+    t = numbers("film", film, above=0.0)
+    return (
+        np.asarray(np.interp(t, _KELVIN, _CONDUCTIVITY)),
+        np.asarray(np.interp(t, _KELVIN, _VISCOSITY)),
+        np.asarray(np.interp(t, _KELVIN, _PRANDTL)),
+    )
+
+
+def nusselt_vertical(rayleigh: ArrayLike, prandtl: ArrayLike) -> Array:
+    """Return the mean Nusselt number of a vertical plate in natural convection.
+
+    Raises ValueError where a Rayleigh number is negative or a Prandtl number not above 0.
+    Source: Churchill & Chu (1975), Int. J. Heat Mass Transfer 18:1323, all Rayleigh numbers.
+    """
+    ra = numbers("rayleigh", rayleigh, least=0.0)
+    pr = numbers("prandtl", prandtl, above=0.0)
+    return np.asarray((0.825 + 0.387 * ra ** (1 / 6) / (1.0 + (0.492 / pr) ** (9 / 16)) ** (8 / 27)) ** 2)
+
+
+def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLike) -> Array:
+    """Return the mean coefficient, W/(m² K), of a vertical plate `height` m tall; temperatures in °C.
+
+    Zero where board and ambient are equal. Properties at the film temperature, β = 1/T_film (ideal gas).
+    """
+    hot = numbers("board", board) + ZERO_CELSIUS
+    cold = numbers("ambient", ambient) + ZERO_CELSIUS
+    tall = numbers("height", height, above=0.0)
+    film = (hot + cold) / 2.0
+    conductivity, viscosity, prandtl = air_properties(film)
+    difference = np.maximum(hot - cold, 0.0)
+    rayleigh = GRAVITY / film * difference * tall**3 / viscosity**2 * prandtl
+    return np.asarray(np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0))
+
+
+def heat_shed(
+    board: ArrayLike,
+    ambient: ArrayLike,
+    width: ArrayLike,
+    height: ArrayLike,
+    faces: ArrayLike,
+    emissivity: ArrayLike,
+) -> Array:
+    """Return the heat, W, that an upright isothermal board sheds by convection and radiation.
+
+    Temperatures in °C, lengths in m, faces 1 or 2, surroundings at ambient; all broadcast. Strictly
+    increasing in the board temperature above ambient, zero at ambient.
+    Source: Newton's and Stefan-Boltzmann's laws with `convection_coefficient`.
+    """
+    hot = numbers("board", board) + ZERO_CELSIUS
+    cold = numbers("ambient", ambient) + ZERO_CELSIUS
+    area = numbers("width", width, above=0.0) * numbers("height", height, above=0.0) * numbers("faces", faces)
+    grey = numbers("emissivity", emissivity, least=0.0)
+    convected = convection_coefficient(board, ambient, height) * (hot - cold)
+    radiated = grey * STEFAN_BOLTZMANN * (hot**4 - cold**4)
+    return np.asarray(area * (convected + radiated))
+
+
+def board_temperature(
+    heat: ArrayLike,
+    ambient: ArrayLike,
+    width: ArrayLike,
+    height: ArrayLike,
+    faces: ArrayLike,
+    emissivity: ArrayLike,
+) -> Array:
+    """Return the board temperature, °C, at which it sheds `heat` W: the inverse of `heat_shed`, by bisection.
+
+    All arguments broadcast. Raises ValueError where heat is negative or so great that the board would be
+    more than `HOTTEST` K above ambient.
+    """
+    q = numbers("heat", heat, least=0.0)
+    low = np.broadcast_to(
+        numbers("ambient", ambient), np.broadcast_shapes(*(np.shape(a) for a in (q, ambient, width, height, faces, emissivity)))
+    ).astype(np.float64)
+    high = low + HOTTEST
+    if np.any(heat_shed(high, ambient, width, height, faces, emissivity) < q):
+        raise ValueError("heat is more than the board can shed at any temperature looked at")
+    for _ in range(52):
+        middle = (low + high) / 2.0
+        cooler = heat_shed(middle, ambient, width, height, faces, emissivity) < q
+        low, high = np.where(cooler, middle, low), np.where(cooler, high, middle)
+    return np.asarray(np.where(q == 0.0, numbers("ambient", ambient), (low + high) / 2.0))
