@@ -300,14 +300,14 @@ def _row(
                 mend="Fill the cell; nothing is assumed for it.",
             )
         )
-    if len(faults.faults) > before:
-        return None
+    built: R | None = None
     try:
-        return kind(**values)
+        built = kind(**values)
     except ValidationError as error:
         for problem in error.errors():
-            faults.add(_model_fault(problem, kind, texts, name, number))
-        return None
+            if problem["type"] != "missing":
+                faults.add(_model_fault(problem, kind, texts, name, number))
+    return built if len(faults.faults) == before else None
 
 
 def _is_own(cells: list[str], heads: list[_Head | None]) -> bool:
