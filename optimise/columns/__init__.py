@@ -1,0 +1,1 @@
+"""Engineered sub-assemblies out of parts and physics: channels, heads and supplies, as arrays."""

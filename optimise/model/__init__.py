@@ -1,0 +1,1 @@
+"""Screening, the mixed-integer model, solving, the exact check and the refinement that joins them."""

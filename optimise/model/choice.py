@@ -1,0 +1,116 @@
+"""A complete choice of parts, and what the exact check says of it."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from optimise.parts.buying import Purchase
+
+TOLERANCE = 1e-9
+"""Relative shortfall of a margin that the exact check forgives: rounding of floating point, nothing more."""
+
+
+@dataclass(frozen=True, order=True)
+class ChannelChoice:
+    """So many equal channels: each one driver with its strings."""
+
+    driver: str
+    series: int
+    parallel: int
+    current: float
+    """Current of one emitter, A; 0 for tubes and constant voltage's rated value otherwise."""
+    number: int
+
+    @property
+    def emitters(self) -> int:
+        """Emitters of all these channels."""
+        return self.number * self.series * self.parallel
+
+
+@dataclass(frozen=True)
+class Choice:
+    """All parts of a build by code; `battery` None means mains."""
+
+    emitter: str
+    channels: tuple[ChannelChoice, ...]
+    panel: str
+    diffuser: str | None
+    battery: str | None
+    battery_series: int
+    battery_parallel: int
+    cable: str
+    fuse: str
+    connector: str
+    mount: str | None
+
+    @property
+    def emitters(self) -> int:
+        """Emitters of the whole build."""
+        return sum(channel.emitters for channel in self.channels)
+
+    @property
+    def batteries(self) -> int:
+        """Batteries of the pack."""
+        return self.battery_series * self.battery_parallel
+
+
+@dataclass(frozen=True)
+class Margin:
+    """What a build has left on one limit."""
+
+    name: str
+    kind: Literal["min", "max"]
+    required: float
+    achieved: float
+    unit: str
+    source: str
+    zero: float = 0.0
+    """Where the scale of `left` begins: ambient for temperatures."""
+
+    @property
+    def left(self) -> float:
+        """Share of the requirement that is left; negative where it is missed."""
+        gap = self.achieved - self.required if self.kind == "min" else self.required - self.achieved
+        scale = abs(self.required - self.zero)
+        return gap / scale if scale > 0.0 else gap
+
+    @property
+    def holds(self) -> bool:
+        """Whether the limit is kept, within `TOLERANCE`."""
+        return self.left >= -TOLERANCE
+
+
+@dataclass(frozen=True)
+class BillLine:
+    """One part on the bill."""
+
+    part: str
+    quantity: float
+    """Pieces, or metres of cable."""
+    purchase: Purchase
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """All figures of a choice by the full physics; money in cents, mass in milligrams."""
+
+    choice: Choice
+    bill: tuple[BillLine, ...]
+    margins: tuple[Margin, ...]
+    figures: dict[str, tuple[float | None, str]]
+    """Value and unit by name."""
+    cents: int
+    milligrams: int
+    watts: float
+    lux: float
+    heat: float
+    apparent: float
+    """Volt-amperes at the light's inlet."""
+    missing: tuple[str, ...]
+    """Parts that cannot be bought in the number needed."""
+    unchecked: tuple[str, ...]
+    """Checks that were not made, and why."""
+
+    @property
+    def passes(self) -> bool:
+        """Whether every limit is kept and every part can be bought."""
+        return not self.missing and all(margin.holds for margin in self.margins)

@@ -1,0 +1,297 @@
+"""The exact check: every figure of a choice by the full physics, with no column and no linearisation.
+
+It shares only `optimise.physics` (and what a part says of itself) with the model that made the choice.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from optimise.model import limits
+from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.limits import Build
+from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.parts.buying import allowed_offers, cheapest
+from optimise.physics.batteries import cold_factor, discharge_time
+from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.emitters import (
+    REFERENCE_TEMPERATURE,
+    forward_voltage,
+    junction_temperature,
+    relative_flux,
+    temperature_factor,
+)
+from optimise.physics.exposure import exposure_illuminance
+from optimise.physics.faces import lux_per_lumen
+from optimise.physics.heat import board_temperature
+from optimise.physics.leads import conductor_resistance, load_current
+from optimise.scenario import Scenario
+
+
+def wanted_illuminance(scenario: Scenario) -> float:
+    """Return the illuminance asked for, lx, whether given as such or as an exposure."""
+    light = scenario.light
+    if light.illuminance is not None:
+        return light.illuminance
+    assert light.f_number is not None
+    assert light.exposure_time is not None
+    assert light.iso is not None
+    exact = exposure_illuminance(light.f_number, light.exposure_time, light.iso, light.meter_constant)
+    return float(exact) * 2.0**light.stops
+
+
+def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
+    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
+    build = _build(choice, catalogue)
+    bill, missing = _bill(build, catalogue, scenario)
+    cents = sum(line.purchase.line for line in bill)
+    head, whole = _masses(build, scenario)
+    strings = _strings(build, scenario)
+    heat = math.fsum(s.heat for s in strings)
+    load_power = math.fsum(s.power for s in strings)
+    apparent = math.fsum(s.apparent for s in strings)
+    board = _board(build.panel, heat, scenario.power.ambient)
+    flux, hottest = _flux(build, strings, board)
+    lux = flux * _lux_per_lumen(build, scenario.light.distance)
+    lead = _lead(build, apparent, scenario)
+    watts = load_power + lead.loss
+    runtime = _runtime(build, lead.nominal_current, scenario)
+    figures: dict[str, tuple[float | None, str]] = {
+        "cost": (cents / 100, catalogue.currency),
+        "mass": (whole / 1e6, "kg"),
+        "head_mass": (head / 1e6, "kg"),
+        "power": (watts, "W"),
+        "illuminance": (lux, "lx"),
+        "luminous_flux": (flux, "lm"),
+        "runtime": (None if runtime is None else runtime / 3600.0, "h"),
+        "board_temperature": (board, "degC"),
+        "junction_temperature": (hottest, "degC"),
+        "heat": (heat, "W"),
+        "supply_voltage": (lead.nominal, "V"),
+        "current": (lead.current, "A"),
+        "voltage_drop": (lead.drop, "V"),
+        "lead_loss": (lead.loss, "W"),
+        "emitters": (float(choice.emitters), ""),
+    }
+    measured = limits.Figures(
+        cents=cents,
+        milligrams=whole,
+        head_milligrams=head,
+        watts=watts,
+        lux=lux,
+        board=board,
+        hottest=hottest,
+        runtime=runtime,
+        lead=lead,
+        strings=tuple(strings),
+    )
+    margins = limits.margins(build, measured, scenario, wanted_illuminance(scenario), catalogue.currency)
+    return Evaluation(
+        choice=choice,
+        bill=bill,
+        margins=margins,
+        figures=figures,
+        cents=cents,
+        milligrams=whole,
+        watts=watts,
+        lux=lux,
+        heat=heat,
+        apparent=apparent,
+        missing=missing,
+        unchecked=limits.unchecked(build, scenario),
+    )
+
+
+def _build(choice: Choice, catalogue: Catalogue) -> Build:
+    return Build(
+        choice=choice,
+        emitter=catalogue.find(Emitter, choice.emitter),
+        drivers=tuple(catalogue.find(Driver, channel.driver) for channel in choice.channels),
+        panel=catalogue.find(Panel, choice.panel),
+        diffuser=None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser),
+        battery=None if choice.battery is None else catalogue.find(Battery, choice.battery),
+        cable=catalogue.find(Cable, choice.cable),
+        fuse=catalogue.find(Fuse, choice.fuse),
+        connector=catalogue.find(Connector, choice.connector),
+        mount=None if choice.mount is None else catalogue.find(Mount, choice.mount),
+    )
+
+
+def _bill(
+    build: Build, catalogue: Catalogue, scenario: Scenario
+) -> tuple[tuple[BillLine, ...], tuple[str, ...]]:
+    choice = build.choice
+    drivers: dict[str, int] = {}
+    for channel in choice.channels:
+        drivers[channel.driver] = drivers.get(channel.driver, 0) + channel.number
+    wanted: list[tuple[str, int, float]] = [(choice.emitter, choice.emitters, build.emitter.length)]
+    wanted += [(code, number, 0.0) for code, number in sorted(drivers.items())]
+    wanted.append((choice.panel, 1, 0.0))
+    if choice.diffuser is not None:
+        wanted.append((choice.diffuser, 1, 0.0))
+    if choice.battery is not None:
+        wanted.append((choice.battery, choice.batteries, 0.0))
+    wanted.append((choice.cable, 1, scenario.power.lead_length))
+    wanted += [(choice.fuse, 1, 0.0), (choice.connector, 1, 0.0)]
+    if choice.mount is not None:
+        wanted.append((choice.mount, 1, 0.0))
+    lines: list[BillLine] = []
+    missing: list[str] = []
+    for code, pieces, length in wanted:
+        offers = allowed_offers(
+            catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline
+        )
+        purchase = cheapest(offers, pieces, length)
+        if purchase is None:
+            missing.append(code)
+        else:
+            metres = code == choice.cable
+            lines.append(BillLine(code, length if metres else float(pieces), purchase))
+    return tuple(lines), tuple(missing)
+
+
+def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
+    """Return the mass of the head and of everything carried, mg."""
+    choice = build.choice
+    head = build.panel.milligrams + choice.emitters * build.emitter.milligrams
+    head += sum(c.number * d.milligrams for c, d in zip(choice.channels, build.drivers, strict=True))
+    if build.diffuser is not None:
+        head += round(build.diffuser.mass_per_area * build.panel.width * build.panel.height * 1e6)
+    if build.mount is not None:
+        head += build.mount.milligrams
+    whole = head + build.fuse.milligrams + build.connector.milligrams
+    whole += round(build.cable.mass_per_length * scenario.power.lead_length * 1e6)
+    if build.battery is not None:
+        whole += choice.batteries * build.battery.milligrams
+    return head, whole
+
+
+def _strings(build: Build, scenario: Scenario) -> list[limits.Strings]:
+    emitter = build.emitter
+    ambient = scenario.power.ambient
+    result: list[limits.Strings] = []
+    for channel, driver in zip(build.choice.channels, build.drivers, strict=True):
+        if emitter.drive == "constant current":
+            assert emitter.current is not None
+            assert emitter.voltage is not None
+
+            def voltage(rated: float | None, junction: float, current: float = channel.current) -> float:
+                return float(
+                    forward_voltage(
+                        rated if rated is not None else emitter.voltage or 0.0,
+                        current,
+                        emitter.current or 0.0,
+                        emitter.dynamic_resistance,
+                        emitter.voltage_per_kelvin,
+                        junction,
+                    )
+                )
+
+            drive = channel.current / emitter.current
+            watts = channel.current * voltage(emitter.voltage, REFERENCE_TEMPERATURE)
+            low = channel.series * voltage(
+                emitter.voltage_min, max(emitter.case_max or REFERENCE_TEMPERATURE, REFERENCE_TEMPERATURE)
+            )
+            high = channel.series * voltage(emitter.voltage_max, min(ambient, REFERENCE_TEMPERATURE))
+            strongest = channel.current * voltage(emitter.voltage_max, REFERENCE_TEMPERATURE)
+        else:
+            drive, watts, strongest = 1.0, emitter.watts, emitter.watts
+            low = high = channel.series * (emitter.voltage or 0.0)
+        heat = watts * emitter.heat_share
+        power = channel.emitters * watts / driver.efficiency
+        factor = driver.power_factor if driver.input == "ac" and driver.power_factor is not None else 1.0
+        flux = float(emitter.flux * relative_flux(drive, emitter.droop))
+        result.append(
+            limits.Strings(
+                channel=channel,
+                driver=driver,
+                low=low,
+                high=high,
+                output=channel.series * channel.parallel * strongest,
+                flux=flux,
+                emitter_heat=heat,
+                heat=channel.emitters * heat,
+                power=power,
+                apparent=power / factor,
+            )
+        )
+    return result
+
+
+def _board(panel: Panel, heat: float, ambient: float) -> float:
+    if panel.thermal_resistance is not None:
+        return ambient + heat * panel.thermal_resistance
+    return float(board_temperature(heat, ambient, panel.width, panel.height, panel.faces, panel.emissivity))
+
+
+def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tuple[float, float | None]:
+    """Return the flux of all emitters, lm, at the board's temperature, and the hottest junction, °C."""
+    emitter = build.emitter
+    resistance = emitter.resistance_junction_case
+    flux, hottest = 0.0, board
+    for string in strings:
+        junction = float(junction_temperature(board, string.emitter_heat, resistance or 0.0))
+        hottest = max(hottest, junction)
+        flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
+    return flux, hottest if resistance is not None else None
+
+
+def _lux_per_lumen(build: Build, distance: float) -> float:
+    emitter, panel = build.emitter, build.panel
+    if build.diffuser is None:
+        columns, rows = limits.grid(emitter, panel)
+        count = build.choice.emitters
+        if count > columns * rows:
+            return 0.0
+        share = math.sqrt(panel.usable)
+        width, height = panel.width * share, panel.height * share
+        return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(emitter.beam)))
+    spread = build.diffuser.spread
+    exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
+    return build.diffuser.transmittance * float(lux_per_lumen(panel.width, panel.height, distance, exponent))
+
+
+def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:
+    per_metre = build.cable.ohms_per_metre
+    warm = float(conductor_resistance(per_metre, build.cable.conductor_max))
+    resistance = 2.0 * scenario.power.lead_length * warm
+    if build.battery is None:
+        nominal = lowest = highest = scenario.power.mains_voltage or math.nan
+    else:
+        series = build.choice.battery_series
+        nominal, lowest, highest = (
+            series * v for v in (build.battery.voltage, build.battery.voltage_min, build.battery.voltage_max)
+        )
+    current = float(load_current(lowest, resistance, apparent))
+    nominal_current = float(load_current(nominal, resistance, apparent))
+    if np.isnan(current):
+        current = nominal_current = math.inf
+    return limits.Lead(
+        resistance=resistance,
+        nominal=nominal,
+        lowest=lowest,
+        highest=highest,
+        current=current,
+        nominal_current=nominal_current,
+        drop=current * resistance,
+        loss=nominal_current**2 * resistance,
+    )
+
+
+def _runtime(build: Build, current: float, scenario: Scenario) -> float | None:
+    """Return the runtime at the nominal voltage, s; None on mains."""
+    battery = build.battery
+    if battery is None:
+        return None
+    if math.isinf(current):
+        return 0.0
+    each = current / build.choice.battery_parallel
+    rated = battery.rated_time if battery.rated_time is not None else battery.capacity / each
+    time = float(discharge_time(each, battery.capacity, rated, battery.peukert))
+    return time * battery.usable * float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
+
+
+def margin_of(evaluation: Evaluation, name: str) -> Margin | None:
+    """Return the margin of a name, or None where the build has none of it."""
+    return next((margin for margin in evaluation.margins if margin.name == name), None)

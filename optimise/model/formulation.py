@@ -1,0 +1,338 @@
+"""The mixed-integer model: which cell, which channels how often, which supply, which mount, bought how.
+
+Everything that is not linear sits inside the columns. A *cell* is a head within a range of heat and of
+emitters; its coefficients are never worse than the truth anywhere in the range, so the model's optimum bounds
+every true build, and cutting a cell in two (`refinement`) makes it as exact as need be.
+"""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optimise.model.problem import Buying, Problem
+from optimise.model.screening import (
+    Kept,
+    compatibility,
+    earthed_supplies,
+    flux_of,
+    least_load,
+    need_of,
+)
+from optimise.model.solver import Outcome, Program
+from optimise.physics.leads import load_current
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A head within ranges of heat and of number of emitters."""
+
+    head: int
+    board: float
+    """Lowest board temperature in the range, °C."""
+    lux_per_lumen: float
+    """Greatest in the range."""
+    heat_low: float
+    heat_high: float
+    count_low: int
+    count_high: int
+    own: bool = False
+    """Whether a row of its own states the light at its own temperature exactly."""
+    tighten: float = 0.0
+    """Relative raise of its own row, against the solver's tolerance."""
+
+
+@dataclass(frozen=True)
+class Tangent:
+    """A line under the loss of one supply's lead, touching it at a load of `load` VA."""
+
+    supply: int
+    load: float
+
+
+@dataclass
+class Formulation:
+    """A program with the numbers of its variables."""
+
+    problem: Problem
+    kept: Kept
+    cells: Sequence[Cell]
+    program: Program = field(default_factory=Program)
+    cell_vars: list[int] = field(default_factory=list)
+    channel_vars: list[int] = field(default_factory=list)
+    supply_vars: list[int] = field(default_factory=list)
+    mount_vars: list[int] = field(default_factory=list)
+    scales: dict[str, dict[int, float]] = field(default_factory=dict)
+    """Terms of cost, mass and power."""
+
+    def read(self, outcome: Outcome) -> tuple[int, int, int | None, list[tuple[int, int]]]:
+        """Return (cell, supply, mount, [(channel, number)]) of an outcome as indices into the problem.
+
+        The cell is an index into `cells`.
+        """
+
+        def picked(variables: Sequence[int]) -> int:
+            values = [self.program.value(outcome, v) for v in variables]
+            return int(np.argmax(values))
+
+        numbers = [round(self.program.value(outcome, v)) for v in self.channel_vars]
+        channels = [(int(c), n) for c, n in zip(self.kept.channels, numbers, strict=True) if n > 0]
+        mount = picked(self.mount_vars) if self.mount_vars else None
+        return picked(self.cell_vars), int(self.kept.supplies[picked(self.supply_vars)]), mount, channels
+
+
+def first_cells(problem: Problem, kept: Kept, capacity: np.ndarray) -> list[Cell]:
+    """Return one cell for each kept head, over all heats and numbers that it may have."""
+    heads = problem.heads
+    return [
+        Cell(
+            head=int(h),
+            board=float(board),
+            lux_per_lumen=float(heads.lux_per_lumen[h]),
+            heat_low=0.0,
+            heat_high=float(heads.heat_max[h]),
+            count_low=1,
+            count_high=int(capacity[h]),
+        )
+        for h, board in zip(kept.heads, kept.board, strict=True)
+    ]
+
+
+def formulate(
+    problem: Problem,
+    kept: Kept,
+    cells: Sequence[Cell],
+    tangents: Sequence[Tangent],
+    caps: Mapping[str, float],
+    objective: str | Mapping[int, float],
+) -> Formulation:
+    """Return the program for the columns kept, within `caps` (cents, mg, W), that makes `objective` least."""
+    f = Formulation(problem, kept, cells)
+    _variables(f)
+    _one_of_each(f)
+    _light_heat_and_room(f)
+    _supply_rows(f)
+    _mount_rows(f)
+    f.scales = {"cost": _cost(f), "mass": _mass(f)}
+    if "power" in (objective, *(name for name, cap in caps.items() if np.isfinite(cap))):
+        f.scales["power"] = _power(f, tangents)
+    for name, cap in caps.items():
+        if np.isfinite(cap):
+            f.program.at_most(f.scales[name], cap, scale=max(cap, 1.0))
+    f.program.minimise(f.scales[objective] if isinstance(objective, str) else objective)
+    return f
+
+
+def _variables(f: Formulation) -> None:
+    problem, kept = f.problem, f.kept
+    channels, p = problem.channels, f.program
+    f.cell_vars = [p.variable(0, 1, whole=True) for _ in f.cells]
+    most_count: dict[int, int] = {}
+    for cell in f.cells:
+        emitter = int(problem.heads.emitter[cell.head])
+        most_count[emitter] = max(most_count.get(emitter, 0), cell.count_high)
+    load = float(problem.supplies.deliverable[kept.supplies].max()) * (1 + 1e-9)
+    for c in kept.channels:
+        bound = min(
+            most_count.get(int(channels.emitter[c]), 0) // int(channels.count[c]),
+            int(load / channels.apparent[c]),
+            problem.driver_buying[channels.driver[c]].most,
+        )
+        f.channel_vars.append(p.variable(0, max(bound, 0), whole=True))
+    f.supply_vars = [p.variable(0, 1, whole=True) for _ in kept.supplies]
+    f.mount_vars = [p.variable(0, 1, whole=True) for _ in problem.mounts]
+
+
+def _one_of_each(f: Formulation) -> None:
+    f.program.exactly(dict.fromkeys(f.cell_vars, 1.0), 1.0)
+    f.program.exactly(dict.fromkeys(f.supply_vars, 1.0), 1.0)
+    if f.mount_vars:
+        f.program.exactly(dict.fromkeys(f.mount_vars, 1.0), 1.0)
+
+
+def _light_heat_and_room(f: Formulation) -> None:
+    problem, kept, p = f.problem, f.kept, f.program
+    channels = problem.channels
+    emitter_of = channels.emitter[kept.channels]
+    for emitter in np.unique(emitter_of):
+        mine = np.flatnonzero(emitter_of == emitter)
+        cells = [
+            (variable, cell)
+            for variable, cell in zip(f.cell_vars, f.cells, strict=True)
+            if problem.heads.emitter[cell.head] == emitter
+        ]
+        variables = [f.channel_vars[i] for i in mine]
+
+        def row(figures: np.ndarray, mine: np.ndarray = mine, variables: list[int] = variables) -> dict[int, float]:
+            return dict(zip(variables, (float(v) for v in figures[mine]), strict=True))
+
+        count = row(channels.count[kept.channels].astype(np.float64))
+        heat = row(channels.heat[kept.channels])
+        # One row for all cells of an emitter keeps the relaxation tight; own rows make single cells exact.
+        light = row(kept.flux)
+        needs = {variable: -_need(problem, cell) for variable, cell in cells}
+        p.at_least({**light, **needs}, 0.0)
+        p.at_most({**count, **{v: -float(c.count_high) for v, c in cells}}, 0.0)
+        p.at_most({**heat, **{v: -c.heat_high for v, c in cells}}, 0.0)
+        if any(c.count_low > 1 for _, c in cells):
+            p.at_least({**count, **{v: -float(c.count_low) for v, c in cells}}, 0.0)
+        if any(c.heat_low > 0.0 for _, c in cells):
+            p.at_least({**heat, **{v: -c.heat_low for v, c in cells}}, 0.0)
+        for variable, cell in cells:
+            if cell.own:
+                at_cell = np.full(len(problem.parts.emitters), cell.board)
+                exact = row(flux_of(problem, kept.channels, at_cell))
+                p.at_least({**exact, variable: -_need(problem, cell) * (1.0 + cell.tighten)}, 0.0)
+
+
+def _need(problem: Problem, cell: Cell) -> float:
+    known = need_of(problem, np.array([cell.head]), np.array([cell.board]))
+    return float(known[0] * problem.heads.lux_per_lumen[cell.head] / cell.lux_per_lumen)
+
+
+def _supply_rows(f: Formulation) -> None:
+    problem, kept, p = f.problem, f.kept, f.program
+    load = {
+        v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)
+    }
+    give = {
+        v: float(problem.supplies.deliverable[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)
+    }
+    p.at_most({**load, **{v: -most for v, most in give.items()}}, 0.0)
+    # Drivers that the same supplies can feed share a row, in which only those supplies count.
+    compatible = compatibility(problem)[:, kept.supplies]
+    groups: dict[bytes, list[int]] = {}
+    for v, c in zip(f.channel_vars, kept.channels, strict=True):
+        fits = compatible[problem.channels.driver[c]]
+        if not fits.all():
+            groups.setdefault(fits.tobytes(), []).append(v)
+    for key, variables in groups.items():
+        fits = np.frombuffer(key, dtype=bool)
+        fed = {v: -give[v] for v, fit in zip(f.supply_vars, fits, strict=True) if fit}
+        p.at_most({**{v: load[v] for v in variables}, **fed}, 0.0)
+    earthed = earthed_supplies(problem)[kept.supplies]
+    metal = [v for v, cell in zip(f.cell_vars, f.cells, strict=True) if problem.head_metal[cell.head]]
+    if metal and not earthed.all():
+        safe = [v for v, fit in zip(f.supply_vars, earthed, strict=True) if fit]
+        p.at_most({**dict.fromkeys(metal, 1.0), **dict.fromkeys(safe, -1.0)}, 0.0)
+
+
+def _mount_rows(f: Formulation) -> None:
+    problem = f.problem
+    if not f.mount_vars:
+        return
+    hanging = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
+    hanging |= {
+        v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)
+    }
+    carried = {
+        v: float(problem.mount_mass[m] - problem.mount_load[m]) for m, v in enumerate(f.mount_vars)
+    }
+    f.program.at_most({**hanging, **carried}, 0.0)
+
+
+def _mass(f: Formulation) -> dict[int, float]:
+    problem, kept = f.problem, f.kept
+    terms = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
+    terms |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
+    terms |= {v: float(problem.supplies.mass[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
+    terms |= {v: float(problem.mount_mass[m]) for m, v in enumerate(f.mount_vars)}
+    return terms
+
+
+def _cost(f: Formulation) -> dict[int, float]:
+    problem, kept = f.problem, f.kept
+    channels = problem.channels
+    terms = {v: float(problem.head_cost[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
+    terms |= {v: float(problem.supplies.cost[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
+    terms |= {v: float(problem.mount_cost[m]) for m, v in enumerate(f.mount_vars)}
+    pieces: dict[tuple[str, int], dict[int, float]] = {}
+    for v, c in zip(f.channel_vars, kept.channels, strict=True):
+        pieces.setdefault(("emitter", int(channels.emitter[c])), {})[v] = float(channels.count[c])
+        pieces.setdefault(("driver", int(channels.driver[c])), {})[v] = 1.0
+    for (kind, index), used in pieces.items():
+        buying = (problem.emitter_buying if kind == "emitter" else problem.driver_buying)[index]
+        if buying.exact:
+            for v, number in used.items():
+                terms[v] = terms.get(v, 0.0) + number * buying.unit
+        else:
+            terms |= _by_offers(f, buying, used)
+    return terms
+
+
+def _by_offers(f: Formulation, buying: Buying, used: Mapping[int, float]) -> dict[int, float]:
+    """Add the packs of one part: a single offer is taken, and covers all pieces."""
+    p = f.program
+    most = min(buying.most, sum(int(number * p.highs[v]) for v, number in used.items()))
+    terms: dict[int, float] = {}
+    covered: dict[int, float] = {}
+    taken: dict[int, float] = {}
+    for offer, per in zip(buying.offers, buying.per_piece, strict=True):
+        least = max(1, int(np.ceil(offer.quantity_min / offer.pack * (1 - 1e-9))))
+        packs = max(least, int(np.ceil(most * per / offer.pack * (1 - 1e-9))))
+        if offer.stock is not None:
+            packs = min(packs, int(np.floor(offer.stock / offer.pack * (1 + 1e-9))))
+        if packs < least:
+            continue
+        take, number = p.variable(0, 1, whole=True), p.variable(0, packs, whole=True)
+        p.at_most({number: 1.0, take: -float(packs)}, 0.0)
+        p.at_least({number: 1.0, take: -float(least)}, 0.0)
+        terms[number] = float(offer.price)
+        covered[number] = offer.pack / per
+        taken[take] = 1.0
+    p.at_most(taken, 1.0)
+    p.at_least({**covered, **{v: -number for v, number in used.items()}}, 0.0)
+    return terms
+
+
+def _power(f: Formulation, tangents: Sequence[Tangent]) -> dict[int, float]:
+    problem, kept, p = f.problem, f.kept, f.program
+    supplies = problem.supplies
+    most = float(np.nanmax(supplies.loss(supplies.deliverable)[kept.supplies]))
+    loss = p.variable(0.0, max(most, 1e-9) * 1.01, whole=False)
+    base = np.nan_to_num(supplies.loss(least_load(problem, kept))[kept.supplies], nan=most)
+    p.at_least({loss: 1.0, **{v: -float(b) for v, b in zip(f.supply_vars, base, strict=True)}}, 0.0)
+    place = {int(s): v for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
+    load = {
+        v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)
+    }
+    greatest = float(supplies.deliverable[kept.supplies].max())
+    for tangent in tangents:
+        if tangent.supply in place:
+            level, slope = tangent_of(problem, tangent)
+            # With another supply the row must say nothing: it is lifted by all that the line can reach.
+            lift = max(level + slope * greatest, 0.0)
+            row = {loss: 1.0, place[tangent.supply]: -lift, **{v: -slope * w for v, w in load.items()}}
+            p.at_least(row, level - lift)
+    terms = {v: float(problem.channels.power[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
+    terms[loss] = 1.0
+    return terms
+
+
+def tangent_of(problem: Problem, tangent: Tangent) -> tuple[float, float]:
+    """Return (level, slope) of the tangent to loss(load) = R I(load)²: loss is convex, so it lies below."""
+    volts = float(problem.supplies.nominal[tangent.supply])
+    ohms = float(problem.supplies.resistance[tangent.supply])
+    current = float(load_current(volts, ohms, tangent.load))
+    # dI/dP = 1 / (V − 2RI), from differentiating V I − R I² = P.
+    slope = 2.0 * ohms * current / (volts - 2.0 * ohms * current)
+    return ohms * current**2 - slope * tangent.load, slope
+
+
+def rank_terms(f: Formulation, what: str) -> dict[int, float]:
+    """Return an objective that prefers earlier part codes: of `cells`, `supplies`, `mounts` or `channels`."""
+    if what == "channels":
+        # Whole ranks decide; a small share made from the codes tells apart what ranks alone could not.
+        terms: dict[int, float] = {}
+        for rank, (v, c) in enumerate(zip(f.channel_vars, f.kept.channels, strict=True)):
+            ch = f.problem.channels
+            name = f"{ch.emitter[c]}/{ch.driver[c]}/{ch.series[c]}/{ch.parallel[c]}/{ch.current[c]:.9f}"
+            share = int.from_bytes(hashlib.sha256(name.encode()).digest()[:3], "big") / 2**24
+            terms[v] = rank + 1.0 + 0.01 * share
+        return terms
+    variables = {"cells": f.cell_vars, "supplies": f.supply_vars, "mounts": f.mount_vars}[what]
+    if what == "cells":
+        heads = sorted({cell.head for cell in f.cells})
+        return {v: float(heads.index(cell.head)) for v, cell in zip(f.cell_vars, f.cells, strict=True)}
+    return {v: float(rank) for rank, v in enumerate(variables)}

@@ -1,0 +1,221 @@
+"""A quick good build, found by trying one kind of channel on every head; it is checked exactly before use."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from optimise.columns.expand import Floats, Ints, ceil_of
+from optimise.columns.heads import NO_DIFFUSER
+from optimise.columns.supplies import MAINS
+from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.problem import Problem, capacity_of
+from optimise.model.screening import Kept, compatibility, earthed_supplies, least_load, limits_of, weights
+
+TRIALS = 60
+"""Choices that are put to the exact check before giving up."""
+
+MARGINS = (1.0, 1.01, 1.03, 1.08)
+"""Lumens over the optimistic need, tried in turn: the need is counted on the coldest board."""
+
+
+def choice_of(
+    problem: Problem, head: int, supply: int, mount: int | None, numbers: list[tuple[int, int]]
+) -> Choice:
+    """Return a choice by the indices of its columns; `numbers` are (channel, how many) pairs."""
+    parts, c, h, s = problem.parts, problem.channels, problem.heads, problem.supplies
+    battery = int(s.battery[supply])
+    diffuser = int(h.diffuser[head])
+    return Choice(
+        emitter=parts.emitters[h.emitter[head]].part,
+        channels=tuple(
+            sorted(
+                ChannelChoice(
+                    driver=parts.drivers[c.driver[i]].part,
+                    series=int(c.series[i]),
+                    parallel=int(c.parallel[i]),
+                    current=float(c.current[i]),
+                    number=number,
+                )
+                for i, number in numbers
+            )
+        ),
+        panel=parts.panels[h.panel[head]].part,
+        diffuser=None if diffuser == NO_DIFFUSER else parts.diffusers[diffuser].part,
+        battery=None if battery == MAINS else parts.batteries[battery].part,
+        battery_series=int(s.series[supply]),
+        battery_parallel=int(s.parallel[supply]),
+        cable=parts.cables[s.cable[supply]].part,
+        fuse=parts.fuses[s.fuse[supply]].part,
+        connector=parts.connectors[s.connector[supply]].part,
+        mount=None if mount is None else parts.mounts[problem.mounts[mount]].part,
+    )
+
+
+def value_of(evaluation: Evaluation, objective: str) -> float:
+    """Return the figure of an evaluation that an objective makes least, in cents, mg or W."""
+    return {
+        "cost": float(evaluation.cents),
+        "mass": float(evaluation.milligrams),
+        "power": evaluation.watts,
+    }[objective]
+
+
+def quick_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | None:
+    """Return the best of a few likely builds that pass the exact check, or None."""
+    if not kept.possible:
+        return None
+    best: Evaluation | None = None
+    for scale in dict.fromkeys((objective, "cost", "mass")):
+        found = _try(problem, kept, scale)
+        if found is not None and (best is None or value_of(found, objective) < value_of(best, objective)):
+            best = found
+        if best is not None and scale == objective:
+            return best
+    return best
+
+
+def _try(problem: Problem, kept: Kept, scale: str) -> Evaluation | None:
+    trials = 0
+    for margin in MARGINS:
+        for choice in _likely(problem, kept, scale, margin):
+            trials += 1
+            evaluation = evaluate(choice, problem.catalogue, problem.scenario)
+            if evaluation.passes:
+                return evaluation
+            if trials % (TRIALS // len(MARGINS)) == 0:
+                break
+    return None
+
+
+def _likely(problem: Problem, kept: Kept, scale: str, margin: float) -> Iterator[Choice]:
+    """Yield builds of one kind of channel each, the least by `scale` first."""
+    scores, heads, channels, numbers, supplies, mounts = _scored(problem, kept, scale, margin)
+    for index in np.argsort(scores, kind="stable")[:TRIALS]:
+        if not np.isfinite(scores[index]):
+            return
+        mount = int(mounts[index]) if problem.mounts else None
+        yield choice_of(
+            problem,
+            int(heads[index]),
+            int(supplies[index]),
+            mount,
+            [(int(channels[index]), int(numbers[index]))],
+        )
+
+
+def _scored(
+    problem: Problem, kept: Kept, scale: str, margin: float
+) -> tuple[Floats, Ints, Ints, Ints, Ints, Ints]:
+    c, h, s = problem.channels, problem.heads, problem.supplies
+    load0 = least_load(problem, kept)
+    capacity = capacity_of(problem)
+    by = {name: weights(problem, name, load0) for name in ("cost", "mass", "power")}
+    caps = limits_of(problem)
+    feeds = _cheapest_supplies(problem, kept, by[scale][2])
+    columns: list[tuple[Floats, Ints, Ints, Ints, Ints, Ints]] = []
+    e, he = c.emitter[kept.channels], h.emitter[kept.heads]
+    needs_mount = problem.scenario.limits.mount
+    load_order = np.argsort(_mount_weight(problem, scale), kind="stable")
+    for emitter in np.unique(he):
+        mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
+        ci, hi = kept.channels[mine], kept.heads[its]
+        number = np.maximum(ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1)
+        fits = number * c.count[ci][:, None] <= capacity[hi][None, :]
+        fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
+        load = number * c.apparent[ci][:, None]
+        supply = np.full(load.shape, -1, dtype=np.int64)
+        for driver in np.unique(c.driver[ci]):
+            rows = np.flatnonzero(c.driver[ci] == driver)
+            for metal in (False, True):
+                cells = np.ix_(rows, np.flatnonzero(problem.head_metal[hi] == metal))
+                supply[cells] = feeds[int(driver), metal].at(load[cells])
+        fits &= supply >= 0
+        mass = number * problem.channel_mass[ci][:, None] + problem.head_mass[hi][None, :]
+        mount = np.full(load.shape, 0, dtype=np.int64)
+        if needs_mount:
+            found = np.zeros(load.shape, dtype=bool)
+            for m in load_order:
+                able = ~found & (mass + problem.mount_mass[m] <= problem.mount_load[m])
+                mount[able] = m
+                found |= able
+            fits &= found
+        total = {}
+        for name, (channel_weight, head_weight, supply_weight, _) in by.items():
+            own = number * channel_weight[ci][:, None] if name != "cost" else _paid(problem, emitter, ci, number, fits)
+            total[name] = own + head_weight[hi][None, :] + supply_weight[supply]
+            if needs_mount and problem.mounts:
+                total[name] = total[name] + _mount_weight(problem, name)[mount]
+            fits &= total[name] <= caps[name]
+        score = np.where(fits, total[scale], np.inf)
+        least = np.argmin(score, axis=0)
+        across = np.arange(len(its))
+        columns.append(
+            (
+                score[least, across],
+                hi,
+                ci[least],
+                number[least, across],
+                supply[least, across],
+                mount[least, across],
+            )
+        )
+    joined = [np.concatenate([column[i] for column in columns]) for i in range(6)]
+    return joined[0], joined[1], joined[2], joined[3], joined[4], joined[5]
+
+
+def _paid(problem: Problem, emitter: int, channels: Ints, number: Ints, fits: np.ndarray) -> Floats:
+    """Return what emitters and drivers really cost in these numbers, cents; infinite where `fits` is not."""
+    pieces = np.where(fits, number * problem.channels.count[channels][:, None], 0)
+    paid = problem.emitter_buying[emitter].prices(int(pieces.max()))[pieces]
+    for driver in np.unique(problem.channels.driver[channels]):
+        rows = np.flatnonzero(problem.channels.driver[channels] == driver)
+        wanted = np.where(fits[rows], number[rows], 0)
+        paid[rows] += problem.driver_buying[driver].prices(int(wanted.max()))[wanted]
+    return np.where(fits, paid, np.inf)
+
+
+def _mount_weight(problem: Problem, scale: str) -> Floats:
+    return {
+        "cost": problem.mount_cost,
+        "mass": problem.mount_mass,
+        "power": np.zeros(len(problem.mounts)),
+    }[scale]
+
+
+class _Feed:
+    """For one driver: the lightest supply for a load."""
+
+    def __init__(self, supplies: Ints, deliverable: Floats, weight: Floats) -> None:
+        order = np.argsort(deliverable, kind="stable")
+        self.deliverable = deliverable[order]
+        chosen = np.full(len(order) + 1, -1, dtype=np.int64)
+        best = np.inf
+        for position in range(len(order) - 1, -1, -1):
+            if weight[order[position]] < best:
+                best = weight[order[position]]
+                chosen[position] = supplies[order[position]]
+            else:
+                chosen[position] = chosen[position + 1]
+        self.chosen = chosen
+
+    def at(self, load: Floats) -> Ints:
+        """Return the supply for each load, −1 where none can feed it."""
+        return np.asarray(self.chosen[np.searchsorted(self.deliverable, load, side="left")])
+
+
+def _cheapest_supplies(problem: Problem, kept: Kept, weight: Floats) -> dict[tuple[int, bool], _Feed]:
+    """Return the feed of each driver, for heads without and with metal (which want an earth on mains)."""
+    compatible = compatibility(problem)
+    earthed = earthed_supplies(problem)
+    feeds: dict[tuple[int, bool], _Feed] = {}
+    known: dict[bytes, _Feed] = {}
+    for driver in np.unique(problem.channels.driver[kept.channels]):
+        for metal in (False, True):
+            fit = compatible[driver] & earthed if metal else compatible[driver]
+            usable = kept.supplies[fit[kept.supplies]]
+            key = usable.tobytes()
+            if key not in known:
+                known[key] = _Feed(usable, problem.supplies.deliverable[usable], weight[usable])
+            feeds[int(driver), metal] = known[key]
+    return feeds

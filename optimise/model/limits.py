@@ -1,0 +1,339 @@
+"""All limits of a build, each with what is required, what is achieved, and whose rule it is."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.leads import ambient_factor
+from optimise.scenario import Scenario
+
+SCENARIO = "scenario"
+CATALOGUE = "catalogue"
+CONTINUOUS = "scenario [safety]; default of NEC 210.20(A)"
+COORDINATION = "In ≤ Iz of IEC 60364-4-43, 433.1 (number from memory)"
+DROP = "scenario [safety]; default of BS 7671 App. 4 Table 4Ab"
+EARTH = "IEC 61140 class I"
+TOUCH = "scenario [safety]; default is common practice, no source"
+EXTRA_LOW = "scenario [safety]; default 60 V dc of IEC 60598-1, 8.2.3"
+AIR = "IATA Dangerous Goods Regulations, passenger provisions"
+
+
+@dataclass(frozen=True)
+class Build:
+    """A choice with its parts found."""
+
+    choice: Choice
+    emitter: Emitter
+    drivers: tuple[Driver, ...]
+    panel: Panel
+    diffuser: Diffuser | None
+    battery: Battery | None
+    cable: Cable
+    fuse: Fuse
+    connector: Connector
+    mount: Mount | None
+
+
+@dataclass(frozen=True)
+class Strings:
+    """What one entry of the channels does electrically (figures of one channel's string, or of all of them)."""
+
+    channel: ChannelChoice
+    driver: Driver
+    low: float
+    """Lowest voltage of a string over spread and temperature, V."""
+    high: float
+    """Highest voltage of a string over spread and temperature, V."""
+    output: float
+    """Most output power of one driver, W."""
+    flux: float
+    """Flux of one emitter at 25 °C junction, lm."""
+    emitter_heat: float
+    """Heat of one emitter, W."""
+    heat: float
+    """Heat of all emitters of these channels, W."""
+    power: float
+    """Input power of all these drivers, W."""
+    apparent: float
+    """Input volt-amperes of all these drivers."""
+
+
+@dataclass(frozen=True)
+class Lead:
+    """Voltages and currents of the lead."""
+
+    resistance: float
+    nominal: float
+    lowest: float
+    highest: float
+    current: float
+    """At the lowest voltage, A: the worst case."""
+    nominal_current: float
+    drop: float
+    loss: float
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What the physics says of a build."""
+
+    cents: int
+    milligrams: int
+    head_milligrams: int
+    watts: float
+    lux: float
+    board: float
+    hottest: float | None
+    runtime: float | None
+    lead: Lead
+    strings: tuple[Strings, ...]
+
+
+def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
+    """Return (columns, rows) of the grid that holds most emitters, all lying the same way."""
+    share = math.sqrt(panel.usable)
+    width, height = panel.width * share, panel.height * share
+
+    def fit(room: float, size: float) -> int:
+        return math.floor(room / size * (1.0 + 1e-12) + 1e-12)
+
+    lying = fit(width, emitter.length), fit(height, emitter.width)
+    upright = fit(width, emitter.width), fit(height, emitter.length)
+    return lying if lying[0] * lying[1] >= upright[0] * upright[1] else upright
+
+
+def margins(
+    build: Build, figures: Figures, scenario: Scenario, target: float, currency: str
+) -> tuple[Margin, ...]:
+    """Return every margin of a build; the order is that in which a person asks."""
+    return (
+        Margin("illuminance", "min", target, figures.lux, "lx", SCENARIO),
+        *_purse(figures, scenario, currency),
+        *_look(build, scenario),
+        *_heat(build, figures, scenario),
+        *_drivers(build, figures, scenario),
+        *_lead(build, figures, scenario),
+        *_source(build, figures, scenario),
+        *_frame(build, figures, scenario),
+    )
+
+
+def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Margin]:
+    limit = scenario.limits
+    if limit.budget is not None:
+        yield Margin("budget", "max", limit.budget / 100, figures.cents / 100, currency, SCENARIO)
+    if limit.mass is not None:
+        yield Margin("mass", "max", limit.mass, figures.milligrams / 1e6, "kg", SCENARIO)
+    if limit.power is not None:
+        yield Margin("power", "max", limit.power, figures.watts, "W", SCENARIO)
+    if figures.runtime is not None and scenario.power.runtime is not None:
+        yield Margin("runtime", "min", scenario.power.runtime / 3600, figures.runtime / 3600, "h", SCENARIO)
+
+
+def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
+    look, emitter = scenario.look, build.emitter
+    asked: list[tuple[str, Literal["min", "max"], float | None, float | None, str]] = [
+        ("colour temperature, low", "min", look.cct_min, emitter.cct, "K"),
+        ("colour temperature, high", "max", look.cct_max, emitter.cct, "K"),
+        ("colour rendering Ra", "min", look.cri_min, emitter.cri, ""),
+        ("colour rendering R9", "min", look.r9_min, emitter.r9, ""),
+    ]
+    for name, kind, required, achieved, unit in asked:
+        if required is not None:
+            missed = -math.inf if kind == "min" else math.inf
+            yield Margin(name, kind, required, missed if achieved is None else achieved, unit, SCENARIO)
+    if scenario.source_size_min > 0.0:
+        side = min(build.panel.width, build.panel.height)
+        yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
+    if look.diffused:
+        yield Margin("diffuser fitted", "min", 1, float(build.diffuser is not None), "", SCENARIO)
+
+
+def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
+    ambient = scenario.power.ambient
+    limits = [
+        ("touch temperature", scenario.safety.touch_temperature, TOUCH),
+        ("case temperature", build.emitter.case_max, CATALOGUE),
+        ("panel temperature", build.panel.temperature_max, CATALOGUE),
+    ]
+    for name, limit, source in limits:
+        if limit is not None:
+            yield Margin(name, "max", limit, figures.board, "degC", source, zero=ambient)
+
+
+def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
+    emitter, lead = build.emitter, figures.lead
+    left = lead.lowest - lead.drop
+    for string in figures.strings:
+        driver, code = string.driver, string.driver.part
+        if driver.output == "ballast":
+            yield Margin(f"{code}: lamps", "min", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
+            yield Margin(f"{code}: lamps at most", "max", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
+            power = driver.lamp_power or 0.0
+            yield Margin(f"{code}: lamp power", "min", power, emitter.watts, "W", CATALOGUE)
+            yield Margin(f"{code}: lamp power at most", "max", power, emitter.watts, "W", CATALOGUE)
+        else:
+            assert driver.output_min is not None
+            assert driver.output_max is not None
+            assert driver.power_max is not None
+            yield Margin(f"{code}: output, low", "min", driver.output_min, string.low, "V", CATALOGUE)
+            yield Margin(f"{code}: output, high", "max", driver.output_max, string.high, "V", CATALOGUE)
+            yield Margin(f"{code}: output power", "max", driver.power_max, string.output, "W", CATALOGUE)
+            limit = scenario.safety.string_voltage
+            yield Margin(f"{code}: string voltage", "max", limit, string.high, "V", EXTRA_LOW)
+            yield from _currents(emitter, driver, string.channel)
+        yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
+        yield Margin(f"{code}: input, high", "max", driver.input_max, lead.highest, "V", CATALOGUE)
+        wrong = (driver.input == "ac") != (build.battery is None)
+        yield Margin(f"{code}: kind of supply", "max", 0, float(wrong), "", CATALOGUE)
+        yield Margin(f"{code}: kind of load", "max", 0, float(driver.output != emitter.drive), "", CATALOGUE)
+
+
+def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice) -> Iterator[Margin]:
+    assert emitter.current is not None
+    code = driver.part
+    total = channel.current * channel.parallel
+    if driver.output == "constant voltage":
+        if driver.output_current is not None:
+            yield Margin(f"{code}: output current", "max", driver.output_current, total, "A", CATALOGUE)
+        return
+    low = driver.output_current if driver.output_current is not None else driver.current_min
+    high = driver.output_current if driver.output_current is not None else driver.current_max
+    assert low is not None
+    assert high is not None
+    yield Margin(f"{code}: output current, low", "min", low, total, "A", CATALOGUE)
+    yield Margin(f"{code}: output current, high", "max", high, total, "A", CATALOGUE)
+    least = emitter.current_min if emitter.current_min is not None else 0.25 * emitter.current
+    most = emitter.current_max if emitter.current_max is not None else emitter.current
+    yield Margin("emitter current, low", "min", least, channel.current, "A", CATALOGUE)
+    yield Margin("emitter current, high", "max", most, channel.current, "A", CATALOGUE)
+
+
+def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
+    lead, safety = figures.lead, scenario.safety
+    factor = float(ambient_factor(scenario.power.ambient, build.cable.conductor_max))
+    cable_rating = build.cable.rating * factor
+    yield Margin("voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", DROP)
+    needed = safety.continuous_factor * lead.current
+    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", CONTINUOUS)
+    yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
+    yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
+    for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
+        yield Margin(f"{name} voltage", "max", part.voltage_max, lead.highest, "V", CATALOGUE)
+    supply = "ac" if build.battery is None else "dc"
+    wrong = (build.fuse.supply != supply) + (build.connector.supply != supply)
+    yield Margin("fuse and connector for this supply", "max", 0, float(wrong), "", CATALOGUE)
+
+
+def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
+    lead, power, battery = figures.lead, scenario.power, build.battery
+    if battery is None:
+        yield Margin("mains allowed", "min", 1, float(power.mains), "", SCENARIO)
+        if power.circuit is not None:
+            needed = scenario.safety.continuous_factor * lead.current
+            yield Margin("mains circuit", "max", power.circuit, needed, "A", CONTINUOUS)
+        cores = 3 if build.panel.metal else 2
+        yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
+        return
+    choice = build.choice
+    yield Margin("battery allowed", "min", 1, float(power.battery), "", SCENARIO)
+    limit = battery.current_max * choice.battery_parallel
+    yield Margin("battery current", "max", limit, lead.current, "A", CATALOGUE)
+    yield Margin("batteries in series", "max", battery.series_max, choice.battery_series, "", CATALOGUE)
+    yield Margin("batteries in parallel", "max", battery.parallel_max, choice.battery_parallel, "", CATALOGUE)
+    if battery.temperature_min is not None:
+        # A scale of one kelvin: a share of a Celsius temperature would mean nothing.
+        yield Margin(
+            "battery in the cold",
+            "min",
+            battery.temperature_min,
+            power.ambient,
+            "degC",
+            CATALOGUE,
+            zero=battery.temperature_min - 1.0,
+        )
+    if scenario.travel.mode == "air":
+        rule, number = flight_rule(battery.chemistry, battery.watt_hours, battery.voltage)
+        if rule is Flight.APPROVAL and not scenario.travel.approval:
+            number = 0
+        yield Margin("batteries that may fly", "max", number, choice.batteries, "", AIR)
+        if battery.chemistry not in {"nimh", "nicd"}:
+            allowed = 160.0 if rule is Flight.APPROVAL and scenario.travel.approval else 100.0
+            yield Margin("watt-hours of a battery", "max", allowed, battery.watt_hours, "Wh", AIR)
+
+
+def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
+    limit, panel = scenario.limits, build.panel
+    columns, rows = grid(build.emitter, panel)
+    yield Margin("emitters fit the panel", "max", columns * rows, build.choice.emitters, "", CATALOGUE)
+    if limit.width is not None:
+        yield Margin("panel width", "max", limit.width, panel.width, "m", SCENARIO)
+    if limit.height is not None:
+        yield Margin("panel height", "max", limit.height, panel.height, "m", SCENARIO)
+    if build.diffuser is not None:
+        sheet = sorted((build.diffuser.width, build.diffuser.height))
+        board = sorted((panel.width, panel.height))
+        for name, have, want in zip(("short side", "long side"), sheet, board, strict=True):
+            yield Margin(f"diffuser covers, {name}", "min", want, have, "m", CATALOGUE)
+    if limit.mount:
+        load = 0.0 if build.mount is None else build.mount.load
+        yield Margin("mount load", "max", load, figures.head_milligrams / 1e6, "kg", CATALOGUE)
+    if limit.ip is not None:
+        housed = [panel.ip, *(driver.ip for driver in build.drivers)]
+        if build.battery is not None:
+            housed.append(build.battery.ip)
+        if build.diffuser is None:
+            housed.append(build.emitter.ip)
+        for digit, name in enumerate(("solids", "water")):
+            want = _digit(limit.ip, digit)
+            have = min(-1 if code is None else _digit(code, digit) for code in housed)
+            if want >= 0:
+                yield Margin(f"ingress protection, {name}", "min", want, have, "", "IEC 60529, scenario")
+
+
+def _digit(code: str, index: int) -> int:
+    sign = code[2 + index]
+    return -1 if sign == "X" else int(sign)
+
+
+def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
+    """Return the checks that were not made because a figure is not stated, in words."""
+    emitter = build.emitter
+    told: list[str] = []
+
+    def tell(missing: bool, part: str, column: str, check: str) -> None:
+        if missing:
+            told.append(f"{part}: {column} is not stated; not checked: {check}.")
+
+    if emitter.drive == "constant current":
+        spread = emitter.voltage_min is None or emitter.voltage_max is None
+        tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
+        cold = "string voltage at a cold start"
+        tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
+    tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
+    if emitter.drive != "ballast":
+        tell(
+            emitter.resistance_junction_case is None,
+            emitter.part,
+            "resistance_junction_case",
+            "junction temperature (taken as the board's)",
+        )
+    tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
+    tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
+    if build.battery is None:
+        tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")
+    else:
+        battery = build.battery
+        tell(battery.temperature_min is None, battery.part, "temperature_min", "discharge in the cold")
+        if scenario.power.ambient < 25.0:
+            cold = "loss of capacity in the cold"
+            tell(battery.capacity_per_kelvin == 0.0, battery.part, "capacity_per_kelvin", cold)
+        if battery.peukert == 1.0:
+            told.append(f"{battery.part}: peukert is 1 or blank; capacity is taken as the same at any current.")
+    return tuple(told)
+
+

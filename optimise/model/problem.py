@@ -1,0 +1,178 @@
+"""The problem as arrays: every column that a scenario and a catalogue allow, with cost, mass and power."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimise.columns.channels import Channels, build_channels
+from optimise.columns.eligible import Eligible, eligible_parts
+from optimise.columns.expand import Floats, Ints
+from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, grid_limits
+from optimise.columns.supplies import Supplies, build_supplies
+from optimise.model.exact import wanted_illuminance
+from optimise.parts import Catalogue, Offer, Part
+from optimise.parts.buying import cheapest, packs_for
+from optimise.scenario import Scenario
+
+MOST_PIECES = 100_000
+
+
+@dataclass(frozen=True)
+class Buying:
+    """How one kind of emitter or driver can be bought in a number not known beforehand."""
+
+    part: str
+    offers: tuple[Offer, ...]
+    per_piece: tuple[float, ...]
+    """Pieces or metres of each offer that one piece takes."""
+    unit: float
+    """Lowest price of a piece by any offer, cents: never more than what is paid."""
+    exact: bool
+    """Whether every piece costs exactly `unit`, whatever their number."""
+    most: int
+    """Most pieces that one offer can supply."""
+
+    def prices(self, most: int) -> Floats:
+        """Return what 0 … `most` pieces cost by the cheapest single offer, cents; infinite where none can."""
+        pieces = np.arange(most + 1)
+        least = np.full(most + 1, np.inf)
+        for offer, per in zip(self.offers, self.per_piece, strict=True):
+            wanted = np.maximum(pieces * per, offer.quantity_min)
+            packs = np.maximum(np.ceil(wanted / offer.pack * (1 - 1e-9)), 1.0)
+            stock = np.inf if offer.stock is None else offer.stock * (1 + 1e-9)
+            least = np.minimum(least, np.where(packs * offer.pack <= stock, packs * offer.price, np.inf))
+        least[0] = 0.0
+        return least
+
+
+@dataclass(frozen=True)
+class Problem:
+    """All columns, before screening. Costs in cents and masses in milligrams are whole numbers."""
+
+    catalogue: Catalogue
+    scenario: Scenario
+    parts: Eligible
+    target: float
+    channels: Channels
+    heads: Heads
+    supplies: Supplies
+    channel_cost: Floats
+    """Lower bound, exact where emitter and driver are bought at one price."""
+    channel_mass: Floats
+    head_cost: Floats
+    head_mass: Floats
+    head_metal: np.ndarray
+    mounts: tuple[int, ...]
+    """Indices of the mounts that can be bought; empty where none is asked for."""
+    mount_cost: Floats
+    mount_mass: Floats
+    mount_load: Floats
+    emitter_buying: tuple[Buying, ...]
+    driver_buying: tuple[Buying, ...]
+
+    @property
+    def size(self) -> int:
+        """Number of columns of all kinds."""
+        return len(self.channels) + len(self.heads) + len(self.supplies) + len(self.mounts)
+
+
+def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
+    per_piece = tuple(length if offer.sold_by == "length" else 1.0 for offer in offers)
+    units = [o.price / o.pack * p for o, p in zip(offers, per_piece, strict=True)]
+    unit = min(units)
+    best = [
+        offer
+        for offer, price, per in zip(offers, units, per_piece, strict=True)
+        if price == unit and per == 1.0 and offer.pack == 1.0 and offer.quantity_min <= 1 and offer.stock is None
+    ]
+    most = 0
+    for offer, per in zip(offers, per_piece, strict=True):
+        if offer.stock is None:
+            most = MOST_PIECES
+        elif packs_for(offer, per) is not None:
+            whole_packs = np.floor(offer.stock / offer.pack * (1 + 1e-9)) * offer.pack
+            most = max(most, int(np.floor(whole_packs / per * (1 + 1e-9))))
+    return Buying(part.part, tuple(offers), per_piece, unit, bool(best), most)
+
+
+def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
+    """Return all columns of a problem. Empty columns are left to screening to report."""
+    parts = eligible_parts(catalogue, scenario)
+    grid = grid_limits(parts.emitters, parts.panels)
+    emitter_buying = tuple(_buying(e, parts.offers[e.part], e.length) for e in parts.emitters)
+    driver_buying = tuple(_buying(d, parts.offers[d.part], 0.0) for d in parts.drivers)
+    capacity = (
+        np.minimum((grid[0] * grid[1]).max(axis=1), [b.most for b in emitter_buying]).astype(np.int64)
+        if parts.emitters and parts.panels
+        else np.zeros(len(parts.emitters), dtype=np.int64)
+    )
+    channels = build_channels(
+        parts.emitters, parts.drivers, scenario.power.ambient, scenario.safety.string_voltage, capacity
+    )
+    heads = build_heads(parts.emitters, parts.panels, parts.diffusers, grid, scenario)
+    supplies = build_supplies(parts, scenario, sorted({d.input_min for d in parts.drivers}))
+    panel_cost = [_fixed(parts, panel.part) for panel in parts.panels]
+    sheet_cost = [_fixed(parts, sheet.part) for sheet in parts.diffusers] + [0.0]
+    panel_cost_array = np.array(panel_cost, dtype=np.float64)
+    sheet_cost_array = np.array(sheet_cost, dtype=np.float64)
+    head_cost = panel_cost_array[heads.panel] + sheet_cost_array[heads.diffuser]
+    buyable = np.isfinite(head_cost)
+    heads, head_cost = heads.take(buyable), head_cost[buyable]
+    mounts = tuple(i for i, mount in enumerate(parts.mounts) if np.isfinite(_fixed(parts, mount.part)))
+    return Problem(
+        catalogue=catalogue,
+        scenario=scenario,
+        parts=parts,
+        target=wanted_illuminance(scenario),
+        channels=channels,
+        heads=heads,
+        supplies=supplies,
+        channel_cost=_per_channel(channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]),
+        channel_mass=_per_channel(
+            channels,
+            [float(e.milligrams) for e in parts.emitters],
+            [float(d.milligrams) for d in parts.drivers],
+        ),
+        head_cost=head_cost,
+        head_mass=_head_mass(parts, heads),
+        head_metal=np.array([panel.metal for panel in parts.panels], dtype=bool)[heads.panel],
+        mounts=mounts,
+        mount_cost=np.array([_fixed(parts, parts.mounts[i].part) for i in mounts], dtype=np.float64),
+        mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
+        mount_load=np.array([float(round(parts.mounts[i].load * 1e6)) for i in mounts], dtype=np.float64),
+        emitter_buying=emitter_buying,
+        driver_buying=driver_buying,
+    )
+
+
+def _fixed(parts: Eligible, code: str) -> float:
+    """Price of one piece, cents; infinite where none can be bought."""
+    bought = cheapest(parts.offers[code], 1)
+    return np.inf if bought is None else float(bought.line)
+
+
+def _per_channel(channels: Channels, emitter: Sequence[float], driver: Sequence[float]) -> Floats:
+    if not len(channels):
+        return np.zeros(0)
+    e = np.array(emitter, dtype=np.float64)[channels.emitter]
+    d = np.array(driver, dtype=np.float64)[channels.driver]
+    return np.asarray(channels.count * e + d, dtype=np.float64)
+
+
+def _head_mass(parts: Eligible, heads: Heads) -> Floats:
+    panel = np.array([float(p.milligrams) for p in parts.panels])
+    area = np.array([p.width * p.height for p in parts.panels])
+    sheet = np.array([d.mass_per_area for d in parts.diffusers] + [0.0])
+    if not len(heads):
+        return np.zeros(0)
+    covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[heads.diffuser])
+    return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6))
+
+
+def capacity_of(problem: Problem) -> Ints:
+    """Return the most emitters of each head: what fits, and what can be bought."""
+    most = np.array([b.most for b in problem.emitter_buying], dtype=np.int64)
+    return np.minimum(problem.heads.capacity, most[problem.heads.emitter]) if len(problem.heads) else np.zeros(
+        0, dtype=np.int64
+    )

@@ -1,0 +1,317 @@
+"""The search: screen, solve, check exactly, refine, until the best build is proven."""
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from optimise.model import screening
+from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.formulation import Cell, Formulation, Tangent, first_cells, formulate, rank_terms
+from optimise.model.heuristic import choice_of, quick_build, value_of
+from optimise.model.problem import Problem, build_problem, capacity_of
+from optimise.model.refinement import refine
+from optimise.model.screening import Kept
+from optimise.model.solver import Outcome, Status
+from optimise.parts import Catalogue
+from optimise.scenario import Scenario
+
+ORDERS = {
+    "cost": ("cost", "mass"),
+    "mass": ("mass", "cost"),
+    "power": ("power", "cost", "mass"),
+}
+"""What is made least, one after the other: ties of the first are broken by the next, then by part codes."""
+
+GAPS = {"cost": 0.99, "mass": 0.99, "power": 1e-6}
+"""How near the bound must come, in cents, mg and W: a whole cent or milligram cannot be gained within it."""
+
+SLACK = {"cost": 0.25, "mass": 0.25, "power": 2e-6}
+"""What a figure that is settled may exceed its value by in the next stage."""
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """How far the answer is proven. Bound and gap are of the objective, in its shown unit."""
+
+    bound: float | None
+    gap: float | None
+    rounds: int
+    columns: int
+    kept: int
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Result:
+    """What the search came to: `optimal`, `feasible`, `impossible` or `stopped`."""
+
+    status: str
+    evaluation: Evaluation | None
+    proof: Proof
+    problem: Problem
+
+
+class TimeUpError(Exception):
+    """The time limit has passed."""
+
+
+@dataclass
+class _Search:
+    problem: Problem
+    objective: str
+    threads: int
+    deadline: float | None
+    progress: Progress
+    rounds: int = 0
+    kept_columns: int = 0
+    best: Evaluation | None = None
+    bound: float = -math.inf
+    cells: list[Cell] = field(default_factory=list)
+    tangents: list[Tangent] = field(default_factory=list)
+
+    def seconds_left(self) -> float | None:
+        """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
+        if self.deadline is None:
+            return None
+        left = self.deadline - time.monotonic()
+        if left <= 0.0:
+            raise TimeUpError
+        return left
+
+    def screened(self, caps: dict[str, float]) -> Kept:
+        """Return the columns left within `caps`, with boards as warm as they must be."""
+        kept = screening.screen(self.problem, screening.start(self.problem), caps)
+        for _ in range(3):
+            kept = screening.screen(self.problem, screening.warm_up(self.problem, kept), caps)
+        return kept
+
+    def solve(self, f: Formulation, gap: float) -> Outcome:
+        """Solve one program and count it."""
+        self.rounds += 1
+        outcome = f.program.solve(gap, self.seconds_left(), self.threads)
+        if outcome.status is Status.FAILED:
+            raise RuntimeError("the solver failed")
+        if outcome.status is Status.NOTHING:
+            raise TimeUpError
+        return outcome
+
+
+def best_build(
+    catalogue: Catalogue,
+    scenario: Scenario,
+    objective: str | None = None,
+    *,
+    time_limit: float | None = None,
+    threads: int = 1,
+    progress: Progress = lambda text: None,
+) -> Result:
+    """Return the best build of a scenario, proven, or why there is none.
+
+    objective: cost, mass or power (default: the scenario's); time_limit in s (default: the scenario's).
+    Raises RuntimeError where the solver fails or the model disagrees with the exact check in a way that
+    refinement cannot mend: faults of this program, not of the input.
+    """
+    began = time.monotonic()
+    aim = objective or scenario.search.objective
+    # The objective decides which losses count, so the columns are built for the one in force.
+    scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": aim})})
+    limit = time_limit if time_limit is not None else scenario.search.time_limit
+    progress("building columns")
+    problem = build_problem(catalogue, scenario)
+    search = _Search(problem, aim, threads, None if limit is None else began + limit, progress)
+    status = _run(search)
+    return _result(search, status, began)
+
+
+def _result(search: _Search, status: str, began: float) -> Result:
+    best, bound, gap = search.best, None, None
+    scale = {"cost": 100.0, "mass": 1e6, "power": 1.0}[search.objective]
+    if best is not None:
+        value = value_of(best, search.objective)
+        low = value if status == "optimal" else max(search.bound, 0.0)
+        bound = low / scale
+        gap = 0.0 if value <= low else (value - low) / value
+    proof = Proof(
+        bound=bound,
+        gap=gap,
+        rounds=search.rounds,
+        columns=search.problem.size,
+        kept=search.kept_columns,
+        seconds=time.monotonic() - began,
+    )
+    return Result(status, best, proof, search.problem)
+
+
+def _run(search: _Search) -> str:
+    caps = screening.limits_of(search.problem)
+    search.progress("screening")
+    kept = search.screened(caps)
+    if not kept.possible:
+        return "impossible"
+    search.best = quick_build(search.problem, kept, search.objective)
+    settled: dict[str, float] = dict(caps)
+    try:
+        for number, scale in enumerate(ORDERS[search.objective]):
+            search.progress(f"making {scale} least")
+            if not _stage(search, scale, settled, first=number == 0):
+                return "impossible"
+            assert search.best is not None
+            settled[scale] = min(settled[scale], value_of(search.best, scale) + SLACK[scale])
+        search.progress("breaking ties")
+        _break_ties(search, settled)
+    except TimeUpError:
+        return "stopped" if search.best is None else "feasible"
+    return "optimal"
+
+
+def _stage(search: _Search, scale: str, settled: dict[str, float], *, first: bool) -> bool:
+    """Make one figure least within what is settled; False where no build is left at all."""
+    problem = search.problem
+    caps = dict(settled)
+    if search.best is not None:
+        caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
+    kept = search.screened(caps)
+    if first:
+        search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
+    if not kept.possible:
+        return search.best is not None
+    cells = _cells(search, kept)
+    while True:
+        outcome = self_solve(search, kept, cells, caps, scale)
+        if outcome is None:
+            return search.best is not None
+        formulation, point = outcome
+        if first:
+            search.bound = max(search.bound, point.bound)
+        index, supply, mount, numbers = formulation.read(point)
+        candidate = evaluate(
+            canonical(choice_of(problem, cells[index].head, supply, mount, numbers), problem.catalogue),
+            problem.catalogue,
+            problem.scenario,
+        )
+        true = value_of(candidate, scale)
+        flattered = scale == "power" and true > point.objective + GAPS[scale]
+        flattered |= candidate.watts > caps["power"]
+        inside = all(value_of(candidate, name) <= caps[name] for name in caps)
+        if candidate.passes and inside:
+            if search.best is None or not first or true < value_of(search.best, scale):
+                better = search.best is None or _key(candidate, search) < _key(search.best, search)
+                search.best = candidate if better else search.best
+                caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
+            if point.status is Status.FEASIBLE:
+                raise TimeUpError
+            if not flattered:
+                return True
+        cells, search.tangents = refine(
+            problem, cells, search.tangents, index, supply, candidate, flattered_power=flattered
+        )
+        search.cells = cells
+
+
+def self_solve(
+    search: _Search, kept: Kept, cells: list[Cell], caps: dict[str, float], scale: str
+) -> tuple[Formulation, Outcome] | None:
+    """Formulate and solve; None where no build within `caps` is left."""
+    formulation = formulate(search.problem, kept, cells, search.tangents, caps, scale)
+    outcome = search.solve(formulation, GAPS[scale])
+    return None if outcome.status is Status.IMPOSSIBLE else (formulation, outcome)
+
+
+def _key(evaluation: Evaluation, search: _Search) -> tuple[float, ...]:
+    return tuple(value_of(evaluation, scale) for scale in ORDERS[search.objective])
+
+
+def _cells(search: _Search, kept: Kept) -> list[Cell]:
+    """Return the cells of the kept heads: those cut in earlier rounds, and whole ones for the rest."""
+    known: dict[int, list[Cell]] = {}
+    for cell in search.cells:
+        known.setdefault(cell.head, []).append(cell)
+    fresh = first_cells(search.problem, kept, capacity_of(search.problem))
+    cells = [
+        replace(cut, board=max(cut.board, whole.board))
+        for whole in fresh
+        for cut in known.get(whole.head, [whole])
+    ]
+    search.cells = cells
+    return cells
+
+
+def _break_ties(search: _Search, settled: dict[str, float]) -> None:
+    """Among builds that tie in all figures, take the one whose part codes come first."""
+    problem = search.problem
+    kept = search.screened(settled)
+    if not kept.possible:
+        return
+    cells = _cells(search, kept)
+    for what in ("cells", "supplies", "mounts", "channels"):
+        while True:
+            count = {
+                "cells": len({cell.head for cell in cells}),
+                "supplies": len(kept.supplies),
+                "mounts": len(problem.mounts),
+                "channels": len(kept.channels),
+            }[what]
+            if count <= 1:
+                break
+            formulation = formulate(problem, kept, cells, search.tangents, settled, {})
+            formulation.program.minimise(rank_terms(formulation, what))
+            outcome = search.solve(formulation, 1e-4)
+            if outcome.status is not Status.OPTIMAL:
+                return
+            index, supply, mount, numbers = formulation.read(outcome)
+            candidate = evaluate(
+                canonical(choice_of(problem, cells[index].head, supply, mount, numbers), problem.catalogue),
+                problem.catalogue,
+                problem.scenario,
+            )
+            inside = all(value_of(candidate, scale) <= settled[scale] for scale in settled)
+            if candidate.passes and inside:
+                search.best = candidate
+                kept, cells = _fix(problem, kept, cells, what, index, supply)
+                break
+            flattered = candidate.watts > settled["power"]
+            cells, search.tangents = refine(
+                problem, cells, search.tangents, index, supply, candidate, flattered_power=flattered
+            )
+
+
+def _fix(
+    problem: Problem, kept: Kept, cells: list[Cell], what: str, index: int, supply: int
+) -> tuple[Kept, list[Cell]]:
+    if what == "cells":
+        head = cells[index].head
+        cells = [cell for cell in cells if cell.head == head]
+        mine = problem.channels.emitter[kept.channels] == problem.heads.emitter[head]
+        kept = replace(kept, channels=kept.channels[mine], flux=kept.flux[mine])
+    elif what == "supplies":
+        kept = replace(kept, supplies=np.array([supply]))
+    return kept, cells
+
+
+def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
+    """Return a choice with the strings of equal constant-voltage drivers spread evenly over them.
+
+    Such drivers share any number of strings in many ways that cost, weigh and draw the same; the even one
+    is the one a builder wants.
+    """
+    constant = {driver.part for driver in catalogue.drivers if driver.output == "constant voltage"}
+    groups: dict[tuple[str, int, float], list[ChannelChoice]] = {}
+    channels: list[ChannelChoice] = []
+    for channel in choice.channels:
+        if channel.driver in constant:
+            groups.setdefault((channel.driver, channel.series, channel.current), []).append(channel)
+        else:
+            channels.append(channel)
+    for (driver, series, current), group in groups.items():
+        drivers = sum(channel.number for channel in group)
+        share, more = divmod(sum(channel.number * channel.parallel for channel in group), drivers)
+        for parallel, number in ((share + 1, more), (share, drivers - more)):
+            if number:
+                channels.append(ChannelChoice(driver, series, parallel, current, number))
+    return replace(choice, channels=tuple(sorted(channels)))

@@ -1,0 +1,186 @@
+"""The one place that knows PuLP's versions and HiGHS: building rows, solving, and saying what came of it.
+
+PuLP 3.3 (Python 3.11) and 4.x (3.12 and newer) differ in how expressions are made and what `solve` returns;
+status, bound and values are read from HiGHS itself, whose own words are mapped to `Status` one by one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+import highspy
+import pulp
+
+
+class Status(Enum):
+    """What a solve came to."""
+
+    OPTIMAL = "optimal"
+    FEASIBLE = "feasible, not proven"
+    IMPOSSIBLE = "impossible"
+    NOTHING = "stopped with no answer"
+    FAILED = "failed"
+
+
+_M = highspy.HighsModelStatus
+STATUSES: dict[Any, Status] = {
+    _M.kNotset: Status.FAILED,
+    _M.kLoadError: Status.FAILED,
+    _M.kModelError: Status.FAILED,
+    _M.kPresolveError: Status.FAILED,
+    _M.kSolveError: Status.FAILED,
+    _M.kPostsolveError: Status.FAILED,
+    _M.kModelEmpty: Status.FAILED,
+    _M.kOptimal: Status.OPTIMAL,
+    _M.kInfeasible: Status.IMPOSSIBLE,
+    # Every variable of this model has finite bounds, so an unbounded one is a fault of ours.
+    _M.kUnboundedOrInfeasible: Status.IMPOSSIBLE,
+    _M.kUnbounded: Status.FAILED,
+    _M.kObjectiveBound: Status.NOTHING,
+    _M.kObjectiveTarget: Status.FEASIBLE,
+    _M.kTimeLimit: Status.NOTHING,
+    _M.kIterationLimit: Status.NOTHING,
+    _M.kSolutionLimit: Status.FEASIBLE,
+    _M.kInterrupt: Status.NOTHING,
+    _M.kMemoryLimit: Status.NOTHING,
+    _M.kUnknown: Status.NOTHING,
+}
+if hasattr(_M, "kHighsInterrupt"):
+    STATUSES[_M.kHighsInterrupt] = Status.NOTHING
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Status, bound and, where there is a point at all, the values of the variables by name."""
+
+    status: Status
+    objective: float
+    bound: float
+    values: Mapping[str, float]
+
+
+class Program:
+    """A minimisation whose rows are scaled so that the solver's absolute tolerances mean little."""
+
+    def __init__(self) -> None:
+        self.problem: Any = pulp.LpProblem("rushlight", pulp.LpMinimize)
+        self._variables: list[Any] = []
+        self._names: list[str] = []
+        self.highs: list[float] = []
+        """Upper bounds of the variables, by number."""
+        self._rows = 0
+        self._objective: dict[int, float] = {}
+
+    def variable(self, low: float, high: float, *, whole: bool) -> int:
+        """Add a variable and return its number. Both bounds are finite."""
+        index = len(self._variables)
+        # Names of equal length: PuLP 3 orders columns by name, and names of parts could clash.
+        name = f"x{index:07d}"
+        self._names.append(name)
+        self.highs.append(high)
+        self._variables.append(
+            self.problem.add_variable(name, low, high, "Integer" if whole else "Continuous")
+        )
+        return index
+
+    def _linear(self, terms: Mapping[int, float]) -> Any:
+        pairs = {self._variables[i]: value for i, value in terms.items() if value != 0.0}
+        if hasattr(pulp.LpAffineExpression, "from_dict"):
+            return pulp.LpAffineExpression.from_dict(pairs)
+        return pulp.LpAffineExpression(pairs)
+
+    def at_most(self, terms: Mapping[int, float], limit: float, scale: float = 0.0) -> None:
+        """Add the row Σ terms ≤ limit, divided so that `scale` (or the largest figure) becomes 10 000.
+
+        The solver's tolerance of 1e-6 is then 1e-10 of that figure.
+        """
+        largest = scale or max([abs(limit), *(abs(v) for v in terms.values())], default=0.0)
+        factor = 1e4 / largest if largest > 0.0 else 1.0
+        expression = self._linear({i: v * factor for i, v in terms.items()})
+        self._rows += 1
+        self.problem += (expression <= limit * factor, f"r{self._rows:07d}")
+
+    def at_least(self, terms: Mapping[int, float], limit: float, scale: float = 0.0) -> None:
+        """Add the row Σ terms ≥ limit, scaled as in `at_most`."""
+        self.at_most({i: -v for i, v in terms.items()}, -limit, scale)
+
+    def exactly(self, terms: Mapping[int, float], value: float) -> None:
+        """Add the row Σ terms = value, unscaled (for choices of one among many)."""
+        self._rows += 1
+        self.problem += (self._linear(terms) == value, f"r{self._rows:07d}")
+
+    def minimise(self, terms: Mapping[int, float]) -> None:
+        """Set the objective."""
+        self._objective = dict(terms)
+
+    def solve(self, gap: float, seconds: float | None, threads: int) -> Outcome:
+        """Solve until the objective is proven within `gap` (absolute) or `seconds` have passed."""
+        self.problem.setObjective(self._linear(self._objective))
+        _solve(self.problem, gap, seconds, threads)
+        model = self.problem.solverModel
+        info = model.getInfo()
+        status = STATUSES[model.getModelStatus()]
+        solution = model.getSolution()
+        has_point = bool(solution.value_valid) and int(info.primal_solution_status) == 2
+        if status is Status.NOTHING and has_point:
+            status = Status.FEASIBLE
+        if status in {Status.OPTIMAL, Status.FEASIBLE} and not has_point:
+            status = Status.FAILED
+        values: dict[str, float] = {}
+        if has_point:
+            columns = self.problem.variables()
+            values = {
+                column.name: value for column, value in zip(columns, list(solution.col_value), strict=True)
+            }
+        return Outcome(
+            status=status,
+            objective=float(info.objective_function_value),
+            bound=float(info.mip_dual_bound),
+            values=values,
+        )
+
+    def value(self, outcome: Outcome, variable: int) -> float:
+        """Return the value of a variable in an outcome."""
+        return outcome.values[self._names[variable]]
+
+
+class _Silent(highspy.Highs):
+    """HiGHS without the banner it prints on being made: standard output belongs to the record."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()
+
+
+class _Solver(pulp.HiGHS):
+    """PuLP's HiGHS with checked option names, silence, and Ctrl-C that is heard during a solve."""
+
+    def __init__(self, settings: Mapping[str, Any]) -> None:
+        super().__init__(msg=False)
+        self.settings = dict(settings)
+
+    def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - the library's name
+        model = _Silent()
+        for name, value in self.settings.items():
+            if model.setOptionValue(name, value) != highspy.HighsStatus.kOk:
+                raise ValueError(f"HiGHS refused the option {name} = {value}")
+        model.HandleKeyboardInterrupt = True
+        lp.solverModel = model
+
+    def callSolver(self, lp: Any) -> None:  # noqa: N802 - the library's name
+        lp.solverModel.solve()
+
+
+def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> None:
+    settings: dict[str, Any] = {
+        "mip_rel_gap": 0.0,
+        "mip_abs_gap": gap,
+        "random_seed": 0,
+        "threads": threads,
+    }
+    if seconds is not None:
+        settings["time_limit"] = seconds
+    # HiGHS keeps the thread count of the first solve of a process and refuses another.
+    highspy.Highs.resetGlobalScheduler(True)
+    problem.solve(_Solver(settings))

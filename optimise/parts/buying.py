@@ -1,0 +1,68 @@
+"""What a number of pieces of one part costs, bought by a single offer."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from optimise.parts.kinds import Offer
+
+_HAIR = 1e-9
+"""Relative slack when metres are divided into steps: 3 × 0.1 m is three steps of 0.1 m."""
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """So many packs by one offer; money in cents."""
+
+    offer: Offer
+    packs: int
+    line: int
+
+
+def packs_for(offer: Offer, amount: float) -> int | None:
+    """Return the packs to buy for `amount` pieces (or metres), or None where the stock is too small.
+
+    The least quantity of an offer counts: it may pay to buy more than is needed to get the better price.
+    """
+    wanted = max(amount, offer.quantity_min)
+    packs = max(1, math.ceil(wanted / offer.pack * (1.0 - _HAIR)))
+    if offer.stock is not None and packs * offer.pack > offer.stock * (1.0 + _HAIR):
+        return None
+    return packs
+
+
+def amount_of(offer: Offer, pieces: int, length: float) -> float:
+    """Return what `pieces` are in the offer's own measure: pieces, or metres where sold by length."""
+    return pieces * length if offer.sold_by == "length" else float(pieces)
+
+
+def cheapest(offers: Iterable[Offer], pieces: int, length: float = 0.0) -> Purchase | None:
+    """Return the cheapest way to buy `pieces` by one offer, or None where no offer can supply them.
+
+    `length` is that of one piece in metres, for offers by length. Ties go to the first offer.
+    """
+    best: Purchase | None = None
+    for offer in offers:
+        packs = packs_for(offer, amount_of(offer, pieces, length))
+        if packs is not None and (best is None or packs * offer.price < best.line):
+            best = Purchase(offer, packs, packs * offer.price)
+    return best
+
+
+def allowed_offers(
+    offers: Iterable[Offer], suppliers: Iterable[str] | None, deadline: float | None
+) -> tuple[Offer, ...]:
+    """Return the offers of the suppliers named (None: all) that arrive within `deadline` seconds.
+
+    What is owned is at hand whatever the list and the deadline say.
+    """
+    names = None if suppliers is None else set(suppliers)
+    return tuple(
+        offer
+        for offer in offers
+        if offer.supplier == "own"
+        or (
+            (names is None or offer.supplier in names)
+            and (deadline is None or (offer.lead_time is not None and offer.lead_time <= deadline))
+        )
+    )

@@ -1,0 +1,190 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimise.physics.beams import (
+    axial_intensity,
+    beam_exponent,
+    grid_columns,
+    grid_factor,
+    grid_places,
+    point_factors,
+    widened_beam,
+)
+from optimise.physics.faces import lux_per_lumen
+
+# Few examples, for the whole run to stay short; no deadline, for a busy machine to pass too.
+quick = settings(max_examples=40, deadline=None)
+
+widths = st.floats(1.0, 179.0)
+counts = st.integers(1, 200)
+columns = st.integers(1, 30)
+sides = st.floats(0.05, 3.0)
+
+
+@quick
+@given(widths)
+def test_intensity_is_half_at_half_the_full_width(width: float) -> None:
+    assert math.cos(math.radians(width / 2)) ** float(beam_exponent(width)) == pytest.approx(0.5, rel=1e-9)
+
+
+@quick
+@given(widths, st.floats(1.001, 1.5))
+def test_wider_beam_has_smaller_exponent_and_less_on_axis(width: float, times: float) -> None:
+    wider = min(width * times, 179.5)
+    assert beam_exponent(wider) < beam_exponent(width)
+    assert axial_intensity(100.0, beam_exponent(wider)) < axial_intensity(100.0, beam_exponent(width))
+
+
+@pytest.mark.parametrize(
+    ("width", "text"), [(0.0, "more than 0"), (-5.0, "more than 0"), (180.0, "less than 180")]
+)
+def test_full_width_must_lie_between_0_and_180(width: float, text: str) -> None:
+    with pytest.raises(ValueError, match=f"full_width must be {text}"):
+        beam_exponent([60.0, width])
+
+
+def test_intensity_is_proportional_to_flux() -> None:
+    assert axial_intensity([0.0, 1.0, 2.0], 3.0) == pytest.approx(np.array([0.0, 2.0, 4.0]) / math.pi)
+    assert axial_intensity([[1.0], [2.0]], [1.0, 2.0, 3.0]).shape == (2, 3)
+
+
+def test_intensity_refuses_negative_flux_and_exponent_0() -> None:
+    with pytest.raises(ValueError, match="flux must be at least 0"):
+        axial_intensity(-1.0, 1.0)
+    with pytest.raises(ValueError, match="exponent must be more than 0"):
+        axial_intensity(1.0, 0.0)
+
+
+@quick
+@given(st.floats(1.0, 179.0), st.floats(0.1, 179.0))
+def test_widened_beam_is_no_narrower_and_no_wider_than_lambertian(bare: float, spread: float) -> None:
+    widened = widened_beam(bare, spread)
+    assert bare <= widened <= max(bare, 120.0)
+    assert widened >= min(spread, 120.0)
+
+
+def test_widened_beam_adds_as_the_root_of_squares() -> None:
+    assert widened_beam(30.0, 40.0) == pytest.approx(50.0, rel=1e-12)
+    assert widened_beam(110.0, 100.0) == 120.0
+    assert widened_beam(140.0, 100.0) == 140.0
+    assert widened_beam([20.0, 30.0], [[10.0], [20.0], [60.0]]).shape == (3, 2)
+
+
+def test_widened_beam_refuses_a_spread_of_0() -> None:
+    with pytest.raises(ValueError, match="spread must be more than 0"):
+        widened_beam(30.0, 0.0)
+
+
+@quick
+@given(st.floats(0.1, 50.0), st.floats(0.3, 60.0), st.floats(1.1, 5.0))
+def test_point_follows_the_inverse_square_law_on_axis(distance: float, exponent: float, times: float) -> None:
+    near = float(point_factors(0.0, 0.0, distance, exponent))
+    assert near == pytest.approx(float(axial_intensity(1.0, exponent)) / distance**2, rel=1e-12)
+    assert point_factors(0.0, 0.0, times * distance, exponent) == pytest.approx(near / times**2, rel=1e-12)
+
+
+@quick
+@given(st.floats(0.3, 60.0), st.floats(1.0, 80.0))
+def test_point_off_axis_falls_by_the_beam_and_by_cos_cubed(exponent: float, angle: float) -> None:
+    cosine = math.cos(math.radians(angle))
+    on_axis = float(point_factors(0.0, 0.0, 2.0, exponent))
+    off_axis = point_factors(0.0, 2.0 * math.tan(math.radians(angle)), 2.0, exponent)
+    assert off_axis == pytest.approx(on_axis * cosine ** (exponent + 3.0), rel=1e-9)
+
+
+@quick
+@given(st.floats(-1.0, 1.0), st.floats(-1.0, 1.0), st.floats(-1.0, 1.0), st.floats(-1.0, 1.0))
+def test_only_the_offset_between_point_and_emitter_counts(x: float, y: float, dx: float, dy: float) -> None:
+    moved = float(point_factors(x - dx, y - dy, 1.5, 2.0))
+    assert point_factors(x, y, 1.5, 2.0, dx, dy) == pytest.approx(moved, rel=1e-12)
+
+
+def test_points_broadcast_and_need_a_distance() -> None:
+    assert point_factors(np.zeros(4), np.zeros(4), [[1.0], [2.0]], 1.0).shape == (2, 4)
+    with pytest.raises(ValueError, match="distance must be more than 0"):
+        point_factors(0.0, 0.0, 0.0, 1.0)
+    with pytest.raises(ValueError, match="exponent must be more than 0"):
+        point_factors(0.0, 0.0, 1.0, -1.0)
+
+
+@quick
+@given(counts, columns, sides, sides)
+def test_grid_places_every_emitter_apart_inside_the_rectangle(
+    count: int, across: int, width: float, height: float
+) -> None:
+    x, y = grid_places(count, across, width, height)
+    assert x.shape == y.shape == (count,)
+    assert np.all(np.abs(x) < width / 2)
+    assert np.all(np.abs(y) < height / 2)
+    assert len({(round(a, 9), round(b, 9)) for a, b in zip(x, y, strict=True)}) == count
+
+
+@quick
+@given(counts, columns, sides, sides)
+def test_grid_rows_are_each_centred_and_no_longer_than_the_columns(
+    count: int, across: int, width: float, height: float
+) -> None:
+    x, y = grid_places(count, across, width, height)
+    rows = np.unique(np.round(y, 9))
+    assert len(rows) == math.ceil(count / across)
+    assert rows.sum() == pytest.approx(0.0, abs=1e-6)
+    for row in rows:
+        in_row = x[np.abs(y - row) < 1e-8]
+        assert len(in_row) <= across
+        assert in_row.sum() == pytest.approx(0.0, abs=1e-9)
+        assert np.diff(in_row) == pytest.approx(width / across, rel=1e-9)
+
+
+def test_grid_of_seven_in_threes_has_its_last_in_the_middle() -> None:
+    x, y = grid_places(7, 3, 0.6, 0.3)
+    assert x == pytest.approx([-0.2, 0.0, 0.2, -0.2, 0.0, 0.2, 0.0], abs=1e-15)
+    assert y == pytest.approx([-0.1] * 3 + [0.0] * 3 + [0.1], abs=1e-15)
+
+
+@pytest.mark.parametrize(("count", "across"), [(0, 3), (3, 0), (-1, 1)])
+def test_grid_refuses_less_than_one(count: int, across: int) -> None:
+    with pytest.raises(ValueError, match="count and columns must be at least 1"):
+        grid_places(count, across, 1.0, 1.0)
+
+
+@quick
+@given(st.data(), st.integers(1, 20), st.integers(1, 20), sides, sides)
+def test_grid_columns_fit_the_limits(
+    data: st.DataObject, columns_max: int, rows_max: int, width: float, height: float
+) -> None:
+    count = data.draw(st.integers(1, columns_max * rows_max))
+    across = grid_columns(count, columns_max, rows_max, width, height)
+    assert 1 <= across <= min(columns_max, count)
+    assert math.ceil(count / across) <= rows_max
+
+
+def test_grid_columns_give_the_squarest_cells() -> None:
+    assert grid_columns(16, 16, 16, 0.5, 0.5) == 4
+    assert grid_columns(8, 16, 16, 0.8, 0.4) == 4
+    assert grid_columns(8, 16, 16, 0.4, 0.8) == 2
+    # Limits overrule: three rows at most.
+    assert grid_columns(16, 16, 3, 0.5, 0.5) == 6
+
+
+@pytest.mark.parametrize("count", [0, 13])
+def test_grid_that_cannot_hold_them_is_refused(count: int) -> None:
+    with pytest.raises(ValueError, match="the grid cannot hold that many emitters"):
+        grid_columns(count, 4, 3, 1.0, 1.0)
+
+
+@pytest.mark.parametrize("exponent", [1.0, 4.818842, 20.0])
+def test_many_emitters_light_like_a_face(exponent: float) -> None:
+    face = float(lux_per_lumen(0.6, 0.4, 0.7, exponent))
+    error = [abs(grid_factor(n * n, n, n, 0.6, 0.4, 0.7, exponent) / face - 1.0) for n in (5, 15, 45)]
+    # Midpoint rule: nine times better with three times as many a side.
+    assert error[2] < 2e-4 * (exponent + 3.0)
+    assert error[2] < error[1] / 7.0 < error[0] / 49.0
+
+
+def test_one_emitter_stands_in_the_middle() -> None:
+    middle = float(point_factors(0.0, 0.0, 1.2, 2.0))
+    assert grid_factor(1, 5, 5, 0.6, 0.6, 1.2, 2.0) == pytest.approx(middle, rel=1e-12)
