@@ -103,6 +103,10 @@ class Evaluation:
     watts: float
     lux: float
     heat: float
+    board: float
+    """Board temperature, °C."""
+    warming: float
+    """Change of the illuminance per kelvin of board temperature, lx/K (not above 0)."""
     apparent: float
     """Volt-amperes at the light's inlet."""
     missing: tuple[str, ...]

@@ -23,7 +23,7 @@ from optimise.physics.emitters import (
     temperature_factor,
 )
 from optimise.physics.exposure import exposure_illuminance
-from optimise.physics.faces import lux_per_lumen
+from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
 from optimise.physics.heat import board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
 from optimise.scenario import Scenario
@@ -53,7 +53,9 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     apparent = math.fsum(s.apparent for s in strings)
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
-    lux = flux * _lux_per_lumen(build, scenario.light.distance)
+    lux_per_lumen = _lux_per_lumen(build, scenario.light.distance)
+    lux = flux * lux_per_lumen
+    cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
     runtime = _runtime(build, lead.nominal_current, scenario)
@@ -97,6 +99,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         watts=watts,
         lux=lux,
         heat=heat,
+        board=board,
+        warming=lux_per_lumen * cold_flux * build.emitter.flux_per_kelvin,
         apparent=apparent,
         missing=missing,
         unchecked=limits.unchecked(build, scenario),
@@ -233,7 +237,11 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
     for string in strings:
         junction = float(junction_temperature(board, string.emitter_heat, resistance or 0.0))
         hottest = max(hottest, junction)
-        flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
+        flux += (
+            string.channel.emitters
+            * string.flux
+            * float(temperature_factor(junction, emitter.flux_per_kelvin))
+        )
     return flux, hottest if resistance is not None else None
 
 
@@ -249,7 +257,9 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
         return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(emitter.beam)))
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    return build.diffuser.transmittance * float(lux_per_lumen(panel.width, panel.height, distance, exponent))
+    return build.diffuser.transmittance * float(
+        face_lux_per_lumen(panel.width, panel.height, distance, exponent)
+    )
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -7,10 +7,11 @@ every true build, and cutting a cell in two (`refinement`) makes it as exact as 
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from optimise.columns.heads import NO_DIFFUSER, board_limit, usable_size
 from optimise.model.problem import Buying, Problem
 from optimise.model.screening import (
     Kept,
@@ -21,6 +22,7 @@ from optimise.model.screening import (
     need_of,
 )
 from optimise.model.solver import Outcome, Program
+from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.leads import load_current
 
 
@@ -133,15 +135,51 @@ def _variables(f: Formulation) -> None:
         emitter = int(problem.heads.emitter[cell.head])
         most_count[emitter] = max(most_count.get(emitter, 0), cell.count_high)
     load = float(problem.supplies.deliverable[kept.supplies].max()) * (1 + 1e-9)
-    for c in kept.channels:
+    enough = _enough_alone(f)
+    for place, c in enumerate(kept.channels):
         bound = min(
             most_count.get(int(channels.emitter[c]), 0) // int(channels.count[c]),
             int(load / channels.apparent[c]),
             problem.driver_buying[channels.driver[c]].most,
+            int(enough[place]),
         )
         f.channel_vars.append(p.variable(0, max(bound, 0), whole=True))
     f.supply_vars = [p.variable(0, 1, whole=True) for _ in kept.supplies]
     f.mount_vars = [p.variable(0, 1, whole=True) for _ in problem.mounts]
+
+
+def _enough_alone(f: Formulation) -> np.ndarray:
+    """Return how many of each channel meet the target alone on every cell, at the hottest that board may be.
+
+    More of it are never part of a best build: without the surplus, the build costs, weighs and draws less.
+    """
+    problem, kept = f.problem, f.kept
+    emitters = len(problem.parts.emitters)
+    hottest = np.full(emitters, -np.inf)
+    most = np.zeros(emitters)
+    for cell in f.cells:
+        emitter = problem.parts.emitters[e := int(problem.heads.emitter[cell.head])]
+        panel = problem.parts.panels[problem.heads.panel[cell.head]]
+        hottest[e] = max(hottest[e], board_limit(emitter, panel, problem.scenario.safety.touch_temperature))
+    for cell in f.cells:
+        e = int(problem.heads.emitter[cell.head])
+        least_light = _least_lux_per_lumen(problem, cell.head)
+        most[e] = max(
+            most[e], _need(problem, replace(cell, board=float(hottest[e]), lux_per_lumen=least_light))
+        )
+    hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
+    flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
+    return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
+
+
+def _least_lux_per_lumen(problem: Problem, head: int) -> float:
+    """Return what every emitter of a head gives at least, lx/lm: that of the farthest corner if it is open."""
+    heads = problem.heads
+    if heads.diffuser[head] != NO_DIFFUSER:
+        return float(heads.lux_per_lumen[head])
+    width, height = usable_size(problem.parts.panels[heads.panel[head]])
+    exponent = beam_exponent(problem.parts.emitters[heads.emitter[head]].beam)
+    return float(point_factors(width / 2, height / 2, problem.scenario.light.distance, exponent))
 
 
 def _one_of_each(f: Formulation) -> None:
@@ -164,15 +202,22 @@ def _light_heat_and_room(f: Formulation) -> None:
         ]
         variables = [f.channel_vars[i] for i in mine]
 
-        def row(figures: np.ndarray, mine: np.ndarray = mine, variables: list[int] = variables) -> dict[int, float]:
+        def row(
+            figures: np.ndarray, mine: np.ndarray = mine, variables: list[int] = variables
+        ) -> dict[int, float]:
             return dict(zip(variables, (float(v) for v in figures[mine]), strict=True))
 
         count = row(channels.count[kept.channels].astype(np.float64))
         heat = row(channels.heat[kept.channels])
         # One row for all cells of an emitter keeps the relaxation tight; own rows make single cells exact.
-        light = row(kept.flux)
         needs = {variable: -_need(problem, cell) for variable, cell in cells}
+        # A channel that gives more than any cell needs counts for that need: no whole build is lost by it.
+        light = row(np.minimum(kept.flux, -min(needs.values(), default=0.0)))
         p.at_least({**light, **needs}, 0.0)
+        lit = p.variable(0, 1, whole=True)
+        p.exactly({lit: 1.0, **{v: -1.0 for v, _ in cells}}, 0.0)
+        for variable in variables:
+            p.at_most({variable: 1.0, lit: -p.highs[variable]}, 0.0)
         p.at_most({**count, **{v: -float(c.count_high) for v, c in cells}}, 0.0)
         p.at_most({**heat, **{v: -c.heat_high for v, c in cells}}, 0.0)
         if any(c.count_low > 1 for _, c in cells):
@@ -182,8 +227,9 @@ def _light_heat_and_room(f: Formulation) -> None:
         for variable, cell in cells:
             if cell.own:
                 at_cell = np.full(len(problem.parts.emitters), cell.board)
-                exact = row(flux_of(problem, kept.channels, at_cell))
-                p.at_least({**exact, variable: -_need(problem, cell) * (1.0 + cell.tighten)}, 0.0)
+                need = _need(problem, cell) * (1.0 + cell.tighten)
+                exact = row(np.minimum(flux_of(problem, kept.channels, at_cell), need))
+                p.at_least({**exact, variable: -need}, 0.0)
 
 
 def _need(problem: Problem, cell: Cell) -> float:
@@ -211,6 +257,10 @@ def _supply_rows(f: Formulation) -> None:
         fits = np.frombuffer(key, dtype=bool)
         fed = {v: -give[v] for v, fit in zip(f.supply_vars, fits, strict=True) if fit}
         p.at_most({**{v: load[v] for v in variables}, **fed}, 0.0)
+        able = p.variable(0, 1, whole=True)
+        p.exactly({able: 1.0, **dict.fromkeys(fed, -1.0)}, 0.0)
+        for variable in variables:
+            p.at_most({variable: 1.0, able: -p.highs[variable]}, 0.0)
     earthed = earthed_supplies(problem)[kept.supplies]
     metal = [v for v, cell in zip(f.cell_vars, f.cells, strict=True) if problem.head_metal[cell.head]]
     if metal and not earthed.all():
@@ -226,9 +276,7 @@ def _mount_rows(f: Formulation) -> None:
     hanging |= {
         v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)
     }
-    carried = {
-        v: float(problem.mount_mass[m] - problem.mount_load[m]) for m, v in enumerate(f.mount_vars)
-    }
+    carried = {v: float(problem.mount_mass[m] - problem.mount_load[m]) for m, v in enumerate(f.mount_vars)}
     f.program.at_most({**hanging, **carried}, 0.0)
 
 

@@ -120,7 +120,9 @@ def _scored(
     for emitter in np.unique(he):
         mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
         ci, hi = kept.channels[mine], kept.heads[its]
-        number = np.maximum(ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1)
+        number = np.maximum(
+            ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1
+        )
         fits = number * c.count[ci][:, None] <= capacity[hi][None, :]
         fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
         load = number * c.apparent[ci][:, None]
@@ -142,7 +144,11 @@ def _scored(
             fits &= found
         total = {}
         for name, (channel_weight, head_weight, supply_weight, _) in by.items():
-            own = number * channel_weight[ci][:, None] if name != "cost" else _paid(problem, emitter, ci, number, fits)
+            own = (
+                number * channel_weight[ci][:, None]
+                if name != "cost"
+                else _paid(problem, emitter, ci, number, fits)
+            )
             total[name] = own + head_weight[hi][None, :] + supply_weight[supply]
             if needs_mount and problem.mounts:
                 total[name] = total[name] + _mount_weight(problem, name)[mount]

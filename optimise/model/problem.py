@@ -1,7 +1,7 @@
 """The problem as arrays: every column that a scenario and a catalogue allow, with cost, mass and power."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -84,15 +84,13 @@ def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
     best = [
         offer
         for offer, price, per in zip(offers, units, per_piece, strict=True)
-        if price == unit and per == 1.0 and offer.pack == 1.0 and offer.quantity_min <= 1 and offer.stock is None
+        if price == unit
+        and per == 1.0
+        and offer.pack == 1.0
+        and offer.quantity_min <= 1
+        and offer.stock is None
     ]
-    most = 0
-    for offer, per in zip(offers, per_piece, strict=True):
-        if offer.stock is None:
-            most = MOST_PIECES
-        elif packs_for(offer, per) is not None:
-            whole_packs = np.floor(offer.stock / offer.pack * (1 + 1e-9)) * offer.pack
-            most = max(most, int(np.floor(whole_packs / per * (1 + 1e-9))))
+    most = max(_most(offer, length) for offer in offers)
     return Buying(part.part, tuple(offers), per_piece, unit, bool(best), most)
 
 
@@ -128,7 +126,9 @@ def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
         channels=channels,
         heads=heads,
         supplies=supplies,
-        channel_cost=_per_channel(channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]),
+        channel_cost=_per_channel(
+            channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]
+        ),
         channel_mass=_per_channel(
             channels,
             [float(e.milligrams) for e in parts.emitters],
@@ -144,6 +144,34 @@ def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
         emitter_buying=emitter_buying,
         driver_buying=driver_buying,
     )
+
+
+def without_short_offers(problem: Problem, least: Ints) -> Problem:
+    """Return the problem without the offers of emitters that cannot supply `least` pieces (by emitter).
+
+    One offer supplies all pieces of a part, so such an offer is in no build; left in, a few owned pieces
+    would make every lumen seem free.
+    """
+    narrowed = []
+    for buying, emitter, number in zip(problem.emitter_buying, problem.parts.emitters, least, strict=True):
+        offers = [o for o in buying.offers if _most(o, emitter.length) >= number]
+        same = not offers or len(offers) == len(buying.offers)
+        narrowed.append(buying if same else _buying(emitter, offers, emitter.length))
+    units = [b.unit for b in narrowed], [b.unit for b in problem.driver_buying]
+    return replace(
+        problem, emitter_buying=tuple(narrowed), channel_cost=_per_channel(problem.channels, *units)
+    )
+
+
+def _most(offer: Offer, length: float) -> int:
+    """Return how many pieces an offer can supply at most."""
+    if offer.stock is None:
+        return MOST_PIECES
+    per = length if offer.sold_by == "length" else 1.0
+    if packs_for(offer, per) is None:
+        return 0
+    whole_packs = np.floor(offer.stock / offer.pack * (1 + 1e-9)) * offer.pack
+    return int(np.floor(whole_packs / per * (1 + 1e-9)))
 
 
 def _fixed(parts: Eligible, code: str) -> float:
@@ -173,6 +201,8 @@ def _head_mass(parts: Eligible, heads: Heads) -> Floats:
 def capacity_of(problem: Problem) -> Ints:
     """Return the most emitters of each head: what fits, and what can be bought."""
     most = np.array([b.most for b in problem.emitter_buying], dtype=np.int64)
-    return np.minimum(problem.heads.capacity, most[problem.heads.emitter]) if len(problem.heads) else np.zeros(
-        0, dtype=np.int64
+    return (
+        np.minimum(problem.heads.capacity, most[problem.heads.emitter])
+        if len(problem.heads)
+        else np.zeros(0, dtype=np.int64)
     )

@@ -7,15 +7,19 @@ from functools import lru_cache
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, usable_size
-from optimise.model.choice import TOLERANCE, Evaluation
+from optimise.model.choice import TOLERANCE, Evaluation, Margin
 from optimise.model.exact import margin_of
 from optimise.model.formulation import Cell, Tangent
 from optimise.model.problem import Problem
-from optimise.model.screening import boards
+from optimise.model.screening import boards, heat_at
 from optimise.physics.beams import beam_exponent, grid_factor
 
 SLIVER = 1e-8
 """Relative width of the strip below a heat at which a range is cut: the build that failed falls outside."""
+
+
+CUT = 0.1
+"""Where a range of board temperature is cut, between that at which a build would do (0) and its own (1)."""
 
 
 class CannotRefineError(RuntimeError):
@@ -67,7 +71,7 @@ def refine(
             changed = True
     light = margin_of(evaluation, "illuminance")
     if light is not None and not light.holds:
-        cells[index : index + 1] = _cut(problem, cells[index], evaluation)
+        cells[index : index + 1] = _cut(problem, cells[index], evaluation, light)
         changed = True
     if not changed:
         failed = [m.name for m in evaluation.margins if not m.holds] + list(evaluation.missing)
@@ -75,25 +79,45 @@ def refine(
     return cells, tangents
 
 
-def _cut(problem: Problem, cell: Cell, evaluation: Evaluation) -> list[Cell]:
-    count, heat = evaluation.choice.emitters, evaluation.heat
+def _cut(problem: Problem, cell: Cell, evaluation: Evaluation, light: Margin) -> list[Cell]:
+    count = evaluation.choice.emitters
     if problem.heads.diffuser[cell.head] == NO_DIFFUSER:
         exact = open_factor(problem, cell.head, count)
         if exact < cell.lux_per_lumen * (1 - TOLERANCE / 10):
             ranges = [(cell.count_low, count - 1), (count, count), (count + 1, cell.count_high)]
             return [
                 replace(
-                    cell, count_low=low, count_high=high, lux_per_lumen=_greatest(problem, cell.head, low, high)
+                    cell,
+                    count_low=low,
+                    count_high=high,
+                    lux_per_lumen=_greatest(problem, cell.head, low, high),
                 )
                 for low, high in ranges
                 if low <= high
             ]
-    edge = heat * (1.0 - SLIVER)
-    board = float(boards(problem, np.array([cell.head]), np.array([edge]))[0])
-    if not cell.own or board > cell.board + 1e-7:
-        upper = replace(cell, heat_low=max(edge, cell.heat_low), board=max(board, cell.board), own=True)
-        if edge <= cell.heat_low:
-            return [upper]
-        return [replace(cell, heat_high=edge), upper]
-    # Exact already: what is left is the solver's tolerance. Ask for a hair more of this cell.
-    return [replace(cell, tighten=max(4 * cell.tighten, 2 * TOLERANCE))]
+    return _cut_heat(problem, cell, evaluation, light)
+
+
+def _cut_heat(problem: Problem, cell: Cell, evaluation: Evaluation, light: Margin) -> list[Cell]:
+    """Cut a range of heat so that neither part admits the build.
+
+    Its light would do on a board at `enough`, colder than its own. In the part above the cut the board is
+    warmer than that already, and in the part below the build gives too much heat; so one cut also bars the
+    builds that are like it, and a cut nearer to `enough` bars more of them.
+    """
+    board = evaluation.board
+    cut = board
+    if evaluation.warming < 0.0:
+        enough = board + (light.required - light.achieved) / evaluation.warming
+        cut = max(enough + CUT * (board - enough), enough + 1e-7)
+    if cut <= cell.board:
+        if not cell.own:
+            return [replace(cell, own=True)]
+        # Exact already: what is left is the solver's tolerance. Ask for a hair more of this cell.
+        return [replace(cell, tighten=max(4 * cell.tighten, 2 * TOLERANCE))]
+    edge = min(heat_at(problem, cell.head, cut), evaluation.heat * (1.0 - SLIVER))
+    warm = float(boards(problem, np.array([cell.head]), np.array([edge]))[0])
+    upper = replace(cell, heat_low=max(edge, cell.heat_low), board=max(warm, cell.board), own=True)
+    if edge <= cell.heat_low:
+        return [upper]
+    return [replace(cell, heat_high=edge), upper]

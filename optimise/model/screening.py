@@ -13,9 +13,9 @@ import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.columns.supplies import MAINS
-from optimise.model.problem import Problem, capacity_of
+from optimise.model.problem import MOST_PIECES, Problem, capacity_of, without_short_offers
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
-from optimise.physics.heat import HOTTEST, board_temperature
+from optimise.physics.heat import HOTTEST, board_temperature, heat_shed
 
 HAIR = 1e-9
 """Relative slack of a bound, for rounding."""
@@ -70,7 +70,11 @@ def _by_emitter(problem: Problem, emitter: Ints, values: Floats) -> Floats:
     return least
 
 
-def weights(problem: Problem, scale: str, least_load: float) -> tuple[Floats, Floats, Floats, float]:
+Weights = tuple[Floats, Floats, Floats, float]
+"""Weights of channels, heads and supplies by index, and of the lightest mount."""
+
+
+def weights(problem: Problem, scale: str, least_load: float) -> Weights:
     """Return (channel, head, supply, mount) weights of all columns on a scale: cents, mg or W.
 
     The power lost in a lead is counted at `least_load` VA, the least that any build draws.
@@ -83,6 +87,32 @@ def weights(problem: Problem, scale: str, least_load: float) -> tuple[Floats, Fl
         return problem.channel_mass, problem.head_mass, problem.supplies.mass.astype(np.float64), mount
     loss = np.nan_to_num(problem.supplies.loss(least_load), nan=np.inf)
     return problem.channels.power, np.zeros(len(problem.heads)), loss, 0.0
+
+
+def weights_of_all(problem: Problem, kept: Kept, caps: Mapping[str, float]) -> Weights:
+    """Return the weights of all capped scales together, each as a share of its cap, averaged.
+
+    A build within every cap weighs at most 1: what is cheap but heavy, or light but dear, goes by this bound
+    though it passes each cap alone.
+    """
+    known = [scale for scale in SCALES if np.isfinite(caps[scale]) and caps[scale] > 0.0]
+    load = least_load(problem, kept)
+    total: Weights = (
+        np.zeros(len(problem.channels)),
+        np.zeros(len(problem.heads)),
+        np.zeros(len(problem.supplies)),
+        0.0,
+    )
+    for scale in known:
+        share = 1.0 / (caps[scale] * len(known))
+        channel, head, supply, mount = weights(problem, scale, load)
+        total = (
+            total[0] + channel * share,
+            total[1] + head * share,
+            total[2] + supply * share,
+            total[3] + mount * share,
+        )
+    return total
 
 
 def limits_of(problem: Problem) -> dict[str, float]:
@@ -116,9 +146,12 @@ def screen(problem: Problem, kept: Kept, caps: Mapping[str, float]) -> Kept:
     while True:
         before = len(kept.channels), len(kept.heads), len(kept.supplies)
         kept = _fits(problem, kept)
-        for scale in SCALES:
-            if kept.possible and np.isfinite(caps[scale]):
-                kept = _bounded(problem, kept, scale, caps[scale])
+        for scale in (*SCALES, "all"):
+            if kept.possible and scale == "all":
+                kept = _bounded(problem, kept, weights_of_all(problem, kept, caps), 1.0, counts_cost=False)
+            elif kept.possible and np.isfinite(caps[scale]):
+                weighing = weights(problem, scale, least_load(problem, kept))
+                kept = _bounded(problem, kept, weighing, caps[scale], counts_cost=scale == "cost")
         if not kept.possible or before == (len(kept.channels), len(kept.heads), len(kept.supplies)):
             return kept
 
@@ -201,18 +234,19 @@ def least_load(problem: Problem, kept: Kept) -> float:
     return float(loads.min()) if len(loads) else 0.0
 
 
-def _bounded(problem: Problem, kept: Kept, scale: str, cap: float) -> Kept:
+def _bounded(problem: Problem, kept: Kept, weighing: Weights, cap: float, *, counts_cost: bool) -> Kept:
     """Drop the columns whose least possible build weighs more than `cap` on a scale.
 
     For a head that needs N lumens and a supply that delivers L, a build weighs at least
 
-        head + supply − λ L + min over channels of (channel + λ load) max(N / flux, 1) + mount
+        head + supply − λ L + min over channels of ((channel + λ load) + what the rest of N costs) + mount
 
-    for every λ ≥ 0 (Lagrange's bound for the row of the load; a channel that gives more than N is still
-    taken whole). A few λ are tried, read off the prices that supplies ask for a volt-ampere.
+    for every λ ≥ 0 (Lagrange's bound for the row of the load), where the rest costs by the lumen, at the best
+    rate, and at least one whole channel more. A few λ are tried, read off the prices that supplies ask for a
+    volt-ampere.
     """
     channels, heads = problem.channels, problem.heads
-    channel_weight, head_weight, supply_weight, mount = weights(problem, scale, least_load(problem, kept))
+    channel_weight, head_weight, supply_weight, mount = weighing
     by_channel, by_head = channel_weight[kept.channels], head_weight[kept.heads]
     by_supply = supply_weight[kept.supplies] + mount
     deliverable = problem.supplies.deliverable[kept.supplies]
@@ -220,35 +254,59 @@ def _bounded(problem: Problem, kept: Kept, scale: str, cap: float) -> Kept:
     load = channels.apparent[kept.channels]
     flux = np.maximum(kept.flux, 1e-300)
     most = cap * (1 + HAIR) + HAIR
-    pieces, drivers = _bought(problem, kept, scale)
+    if counts_cost:
+        pieces, drivers = _bought(problem, kept)
+    else:
+        pieces, drivers = np.zeros(len(kept.heads)), np.zeros(len(kept.channels))
     prices = _load_prices(deliverable, by_supply)
     after_load = by_supply[:, None] - prices[None, :] * deliverable[:, None]
-    least_after = after_load.min(axis=0)
     chosen = np.zeros(len(kept.channels), dtype=bool)
-    body = np.full((len(kept.heads), len(prices)), np.inf)
-    for emitter in np.unique(he):
-        mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
-        if not len(mine):
-            continue
-        need = kept.need[its]
-        times = np.maximum(need[None, :] / flux[mine][:, None], 1.0)
-        rest = np.maximum(need[None, :] - flux[mine][:, None], 0.0) / need[None, :]
-        with_one = np.full((len(mine), len(its)), -np.inf)
-        for k, price in enumerate(prices):
-            charge = price * load[mine]
-            together = (by_channel[mine] + charge)[:, None]
-            apart = (drivers[mine] + charge)[:, None]
-            by_lumen = (together * times).min(axis=0)
-            by_piece = (apart * times).min(axis=0) + pieces[its]
-            body[its, k] = by_head[its] + np.maximum(by_lumen, by_piece)
-            one = np.maximum(together + rest * by_lumen, apart + rest * (by_piece - pieces[its]) + pieces[its])
-            with_one = np.maximum(with_one, one + least_after[k])
-        chosen[mine] = (with_one + by_head[its]).min(axis=1) <= most
-    pairs = np.full((len(kept.heads), len(kept.supplies)), -np.inf)
-    for k in range(len(prices)):
-        np.maximum(pairs, body[:, k, None] + after_load[None, :, k], out=pairs)
-    fits = pairs <= most
+    fits = np.zeros((len(kept.heads), len(kept.supplies)), dtype=bool)
+    for able, fed in _groups(problem, kept):
+        least_after = after_load[fed].min(axis=0)
+        body = np.full((len(kept.heads), len(prices)), np.inf)
+        for emitter in np.unique(he):
+            mine, its = np.flatnonzero((e == emitter) & able), np.flatnonzero(he == emitter)
+            if not len(mine):
+                continue
+            need = kept.need[its]
+            times = np.maximum(need[None, :] / flux[mine][:, None], 1.0)
+            rest = np.maximum(need[None, :] - flux[mine][:, None], 0.0) / need[None, :]
+            more = rest > 0.0
+            with_one = np.full((len(mine), len(its)), -np.inf)
+            for k, price in enumerate(prices):
+                charge = price * load[mine]
+                together, apart = by_channel[mine] + charge, drivers[mine] + charge
+                # Whatever its first channel leaves dark, a build pays by the lumen and by whole channels.
+                by_lumen = np.maximum(rest * (together[:, None] * times).min(axis=0), together.min() * more)
+                by_piece = np.maximum(rest * (apart[:, None] * times).min(axis=0), apart.min() * more)
+                one = np.maximum(together[:, None] + by_lumen, apart[:, None] + by_piece + pieces[its])
+                body[its, k] = by_head[its] + one.min(axis=0)
+                with_one = np.maximum(with_one, one + least_after[k])
+            chosen[mine] |= (with_one + by_head[its]).min(axis=1) <= most
+        pairs = np.full((len(kept.heads), len(fed)), -np.inf)
+        for k in range(len(prices)):
+            np.maximum(pairs, body[:, k, None] + after_load[None, fed, k], out=pairs)
+        fits[:, fed] |= pairs <= most
     return _restrict(kept, chosen, fits.any(axis=1), fits.any(axis=0))
+
+
+MANY = 200_000
+"""Pairs of channel and head above which supplies are bounded all together, not by the drivers they feed."""
+
+
+def _groups(problem: Problem, kept: Kept) -> list[tuple[np.ndarray, Ints]]:
+    """Return (channels that can be fed, supplies) for each group of kept supplies that feed the same drivers."""
+    channels = problem.channels
+    if len(kept.channels) * len(kept.heads) > MANY:
+        return [(np.ones(len(kept.channels), dtype=bool), np.arange(len(kept.supplies)))]
+    feeds = compatibility(problem)[:, kept.supplies]
+    patterns, inverse = np.unique(feeds, axis=1, return_inverse=True)
+    groups = [
+        (patterns[channels.driver[kept.channels], g], np.flatnonzero(np.ravel(inverse) == g))
+        for g in range(patterns.shape[1])
+    ]
+    return [(able, fed) for able, fed in groups if able.any()]
 
 
 def _load_prices(deliverable: Floats, weight: Floats) -> Floats:
@@ -267,18 +325,27 @@ def _load_prices(deliverable: Floats, weight: Floats) -> Floats:
     return np.asarray(rising[np.unique(np.linspace(0, len(rising) - 1, 8).round().astype(np.int64))])
 
 
-def _bought(problem: Problem, kept: Kept, scale: str) -> tuple[Floats, Floats]:
+def least_pieces(problem: Problem, kept: Kept) -> Ints:
+    """Return the least number of emitters that each kept head needs."""
+    e, he = problem.channels.emitter[kept.channels], problem.heads.emitter[kept.heads]
+    each = _by_emitter(problem, e, problem.channels.count[kept.channels] / np.maximum(kept.flux, 1e-300))
+    return ceil_of(kept.need * each[he] * (1 - HAIR))
+
+
+def narrowed(problem: Problem, kept: Kept) -> Problem:
+    """Return the problem without the offers of emitters that are too few for every head left."""
+    least = np.full(len(problem.parts.emitters), MOST_PIECES, dtype=np.int64)
+    np.minimum.at(least, problem.heads.emitter[kept.heads], least_pieces(problem, kept))
+    return without_short_offers(problem, least)
+
+
+def _bought(problem: Problem, kept: Kept) -> tuple[Floats, Floats]:
     """Return what the emitters of each head cost at least, and the driver of each channel alone.
 
-    A second bound beside that by lumen: a few owned pieces must not make every lumen seem free. Zero but
-    for the scale of cost.
+    A second bound beside that by lumen: a few owned pieces must not make every lumen seem free.
     """
     channels = problem.channels
-    if scale != "cost":
-        return np.zeros(len(kept.heads)), np.zeros(len(kept.channels))
-    e, he = channels.emitter[kept.channels], problem.heads.emitter[kept.heads]
-    flux = np.maximum(kept.flux, 1e-300)
-    number = ceil_of(kept.need * _by_emitter(problem, e, channels.count[kept.channels] / flux)[he] * (1 - HAIR))
+    he, number = problem.heads.emitter[kept.heads], least_pieces(problem, kept)
     capacity = capacity_of(problem)[kept.heads]
     pieces = np.full(len(kept.heads), np.inf)
     for emitter in np.unique(he):
@@ -325,3 +392,12 @@ def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:
     assert float(np.max(calculated, initial=0.0)) <= ambient + HOTTEST
     known = np.where(measured > 0.0, ambient + limited * measured, calculated)
     return np.asarray(np.maximum(known - 1e-9, ambient))
+
+
+def heat_at(problem: Problem, head: int, board: float) -> float:
+    """Return the heat, W, at which the board of a head is at `board` °C."""
+    panel = problem.parts.panels[problem.heads.panel[head]]
+    ambient = problem.scenario.power.ambient
+    if panel.thermal_resistance is not None:
+        return (board - ambient) / panel.thermal_resistance
+    return float(heat_shed(board, ambient, panel.width, panel.height, panel.faces, panel.emissivity))

@@ -9,6 +9,7 @@ import numpy as np
 
 from optimise.model import screening
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.dominance import drop_beaten
 from optimise.model.exact import evaluate
 from optimise.model.formulation import Cell, Formulation, Tangent, first_cells, formulate, rank_terms
 from optimise.model.heuristic import choice_of, quick_build, value_of
@@ -84,12 +85,16 @@ class _Search:
             raise TimeUpError
         return left
 
-    def screened(self, caps: dict[str, float]) -> Kept:
-        """Return the columns left within `caps`, with boards as warm as they must be."""
-        kept = screening.screen(self.problem, screening.start(self.problem), caps)
+    def screened(self, caps: dict[str, float]) -> tuple[Problem, Kept]:
+        """Return the columns left within `caps`, with boards as warm and offers as few as they must be."""
+        problem = self.problem
+        kept = screening.screen(problem, screening.start(problem), caps)
         for _ in range(3):
-            kept = screening.screen(self.problem, screening.warm_up(self.problem, kept), caps)
-        return kept
+            if kept.possible:
+                kept = screening.warm_up(problem, drop_beaten(problem, kept))
+                problem = screening.narrowed(problem, kept)
+                kept = screening.screen(problem, kept, caps)
+        return problem, kept
 
     def solve(self, f: Formulation, gap: float) -> Outcome:
         """Solve one program and count it."""
@@ -151,10 +156,10 @@ def _result(search: _Search, status: str, began: float) -> Result:
 def _run(search: _Search) -> str:
     caps = screening.limits_of(search.problem)
     search.progress("screening")
-    kept = search.screened(caps)
+    problem, kept = search.screened(caps)
     if not kept.possible:
         return "impossible"
-    search.best = quick_build(search.problem, kept, search.objective)
+    search.best = quick_build(problem, kept, search.objective)
     settled: dict[str, float] = dict(caps)
     try:
         for number, scale in enumerate(ORDERS[search.objective]):
@@ -172,18 +177,17 @@ def _run(search: _Search) -> str:
 
 def _stage(search: _Search, scale: str, settled: dict[str, float], *, first: bool) -> bool:
     """Make one figure least within what is settled; False where no build is left at all."""
-    problem = search.problem
     caps = dict(settled)
     if search.best is not None:
         caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
-    kept = search.screened(caps)
+    problem, kept = search.screened(caps)
     if first:
         search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
     if not kept.possible:
         return search.best is not None
     cells = _cells(search, kept)
     while True:
-        outcome = self_solve(search, kept, cells, caps, scale)
+        outcome = _formulate_and_solve(search, problem, kept, cells, caps, scale)
         if outcome is None:
             return search.best is not None
         formulation, point = outcome
@@ -214,11 +218,11 @@ def _stage(search: _Search, scale: str, settled: dict[str, float], *, first: boo
         search.cells = cells
 
 
-def self_solve(
-    search: _Search, kept: Kept, cells: list[Cell], caps: dict[str, float], scale: str
+def _formulate_and_solve(
+    search: _Search, problem: Problem, kept: Kept, cells: list[Cell], caps: dict[str, float], scale: str
 ) -> tuple[Formulation, Outcome] | None:
     """Formulate and solve; None where no build within `caps` is left."""
-    formulation = formulate(search.problem, kept, cells, search.tangents, caps, scale)
+    formulation = formulate(problem, kept, cells, search.tangents, caps, scale)
     outcome = search.solve(formulation, GAPS[scale])
     return None if outcome.status is Status.IMPOSSIBLE else (formulation, outcome)
 
@@ -244,8 +248,7 @@ def _cells(search: _Search, kept: Kept) -> list[Cell]:
 
 def _break_ties(search: _Search, settled: dict[str, float]) -> None:
     """Among builds that tie in all figures, take the one whose part codes come first."""
-    problem = search.problem
-    kept = search.screened(settled)
+    problem, kept = search.screened(settled)
     if not kept.possible:
         return
     cells = _cells(search, kept)

@@ -178,6 +178,9 @@ def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> Non
         "mip_abs_gap": gap,
         "random_seed": 0,
         "threads": threads,
+        # A good build is known before the solve: looking for others by sub-problems only costs time.
+        "mip_heuristic_effort": 0.0,
+        "presolve": "off",
     }
     if seconds is not None:
         settings["time_limit"] = seconds

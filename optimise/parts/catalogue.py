@@ -115,7 +115,14 @@ def read_catalogue(folder: Path) -> Catalogue:
 
 
 def _offer_order(offer: Offer) -> tuple[Any, ...]:
-    return (offer.supplier, offer.sold_by, offer.pack, offer.quantity_min, offer.price, offer.lead_time or 0.0)
+    return (
+        offer.supplier,
+        offer.sold_by,
+        offer.pack,
+        offer.quantity_min,
+        offer.price,
+        offer.lead_time or 0.0,
+    )
 
 
 def _check_names(folder: Path, faults: Collector) -> None:
@@ -172,7 +179,12 @@ def _check_offers(
 
         if part is None:
             if whole and offer.part not in refused:
-                tell("part", quoted(offer.part), "the code of a part in the catalogue", nearest(offer.part, codes))
+                tell(
+                    "part",
+                    quoted(offer.part),
+                    "the code of a part in the catalogue",
+                    nearest(offer.part, codes),
+                )
             continue
         if named is not None and offer.supplier != "own" and offer.supplier not in named:
             tell(

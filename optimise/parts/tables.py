@@ -58,12 +58,19 @@ def read_text(path: Path, name: str, faults: Collector) -> str | None:
     try:
         size = path.stat().st_size
         if size > MAX_BYTES:
-            faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file."))
+            faults.add(
+                Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file.")
+            )
             return None
         data = path.read_bytes()
     except OSError as error:
         faults.add(
-            Fault(name, read=error.strerror or "nothing", allowed="a readable file", mend="Check name and rights.")
+            Fault(
+                name,
+                read=error.strerror or "nothing",
+                allowed="a readable file",
+                mend="Check name and rights.",
+            )
         )
         return None
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -99,7 +106,9 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
     cells = _cells(text, name, faults)
     first = next(cells, None)
     if first is None:
-        faults.add(Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header."))
+        faults.add(
+            Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header.")
+        )
         return Table((), None, whole=False)
     heads, currency = _heads(first[1], first[0], kind, name, faults)
     if heads is None:
@@ -140,7 +149,9 @@ def _cells(text: str, name: str, faults: Collector) -> Iterator[tuple[int, list[
         except StopIteration:
             return
         except csv.Error as error:
-            faults.add(Fault(name, row=reader.line_num, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))
+            faults.add(
+                Fault(name, row=reader.line_num, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)")
+            )
             return
         number, start = start, reader.line_num + 1
         comment = bool(row) and row[0].lstrip().startswith("#")
@@ -188,7 +199,9 @@ def _heads(
             heads.append(None)
             continue
         if title in seen:
-            faults.add(Fault(name, row=number, column=f"column {title}", read="the column twice", allowed="once"))
+            faults.add(
+                Fault(name, row=number, column=f"column {title}", read="the column twice", allowed="once")
+            )
         seen.add(title)
         if title in MONEY_COLUMNS:
             currency = _currency(unit, title, currency, name, number, faults)
@@ -247,7 +260,11 @@ def _currency(
     if so_far is not None and code != so_far:
         faults.add(
             Fault(
-                name, row=number, column=f"column {title}", read=f"currency {code}", allowed=f"one currency: {so_far}"
+                name,
+                row=number,
+                column=f"column {title}",
+                read=f"currency {code}",
+                allowed=f"one currency: {so_far}",
             )
         )
     return so_far or code

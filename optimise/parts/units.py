@@ -159,7 +159,8 @@ def convert(text: str, measure: Measure, unit: str | None) -> float:
     if not own:
         if unit is None and measure.unit:
             raise UnitError(
-                f"{measure.name} with its unit, such as {measure.show_unit}", "Write the unit behind the number."
+                f"{measure.name} with its unit, such as {measure.show_unit}",
+                "Write the unit behind the number.",
             )
         own = unit or ""
     factor, offset = _scale(own, measure)
@@ -197,7 +198,9 @@ def money(text: str) -> tuple[int, str | None]:
     except InvalidOperation:  # pragma: no cover - the pattern lets only numbers through
         raise UnitError("an amount such as 12.50") from None
     if cents != cents.to_integral_value():
-        raise UnitError("an amount of whole cents", "Give the price of a pack instead of the price of one piece.")
+        raise UnitError(
+            "an amount of whole cents", "Give the price of a pack instead of the price of one piece."
+        )
     if not 0 <= cents < 10**11:
         raise UnitError("an amount from 0 to 1000000000")
     return int(cents), match[2]

@@ -20,7 +20,9 @@ def corner_factor(width: ArrayLike, height: ArrayLike, distance: ArrayLike) -> A
     a = np.asarray(width, dtype=np.float64) / d
     b = np.asarray(height, dtype=np.float64) / d
     root_a, root_b = np.sqrt(1.0 + a * a), np.sqrt(1.0 + b * b)
-    return np.asarray((a / root_a * np.arctan(b / root_a) + b / root_b * np.arctan(a / root_b)) / (2.0 * np.pi))
+    return np.asarray(
+        (a / root_a * np.arctan(b / root_a) + b / root_b * np.arctan(a / root_b)) / (2.0 * np.pi)
+    )
 
 
 def face_factor(
@@ -70,9 +72,7 @@ def lux_per_lumen(
     if beamed.size:
         flat = result.ravel().copy()
         for index in beamed:
-            flat[index] = _quadrature(
-                *(float(a.ravel()[index]) for a in (w, h, d, m)), dx=dx, dy=dy
-            )
+            flat[index] = _quadrature(*(float(a.ravel()[index]) for a in (w, h, d, m)), dx=dx, dy=dy)
         result = flat.reshape(result.shape)
     return result
 

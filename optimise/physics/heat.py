@@ -58,7 +58,9 @@ def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLi
     conductivity, viscosity, prandtl = air_properties(film)
     difference = np.maximum(hot - cold, 0.0)
     rayleigh = GRAVITY / film * difference * tall**3 / viscosity**2 * prandtl
-    return np.asarray(np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0))
+    return np.asarray(
+        np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0)
+    )
 
 
 def heat_shed(
@@ -99,7 +101,8 @@ def board_temperature(
     """
     q = numbers("heat", heat, least=0.0)
     low = np.broadcast_to(
-        numbers("ambient", ambient), np.broadcast_shapes(*(np.shape(a) for a in (q, ambient, width, height, faces, emissivity)))
+        numbers("ambient", ambient),
+        np.broadcast_shapes(*(np.shape(a) for a in (q, ambient, width, height, faces, emissivity))),
     ).astype(np.float64)
     high = low + HOTTEST
     if np.any(heat_shed(high, ambient, width, height, faces, emissivity) < q):

@@ -33,7 +33,7 @@ def read_scenario(path: Path) -> Scenario:
                 row=int(place[1]) if place else None,
                 read=f"broken TOML ({error})",
                 allowed="TOML 1.0",
-                mend="Text and quantities stand in quotes: distance = \"2.5 m\".",
+                mend='Text and quantities stand in quotes: distance = "2.5 m".',
             )
         )
         faults.stop_if_any()

@@ -1,0 +1,117 @@
+"""Dropping columns that another column can replace in every build without making any figure worse.
+
+A replacement may cost, weigh, draw, heat and lose no more, and must give no less light, room and power, on
+whatever supply or head the rest of the build has. Of equal columns the first in order of codes stays.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from optimise.columns.expand import Ints
+from optimise.columns.heads import NO_DIFFUSER
+from optimise.columns.supplies import counts_power
+from optimise.model.problem import Problem
+from optimise.model.screening import Kept, compatibility, earthed_supplies
+
+LARGE = 4000
+"""Columns of a kind above which pairs are not compared."""
+
+
+def drop_beaten(problem: Problem, kept: Kept) -> Kept:
+    """Return what is left when beaten supplies, heads and channels are dropped."""
+    if not kept.possible:
+        return kept
+    feeds = compatibility(problem)
+    if len(kept.supplies) <= LARGE:
+        kept = replace(kept, supplies=kept.supplies[_supplies(problem, kept, feeds)])
+    heads = _heads(problem, kept)
+    kept = replace(kept, heads=kept.heads[heads], board=kept.board[heads], need=kept.need[heads])
+    channels = _channels(problem, kept, feeds)
+    return replace(kept, channels=kept.channels[channels], flux=kept.flux[channels])
+
+
+def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
+    """Return the mask of what stays. beats[i, j]: i can replace j; of two that beat each other the first stays."""
+    mutual = beats & beats.T
+    strictly = beats & ~mutual
+    earlier = np.triu(mutual, k=1)
+    return ~(strictly | earlier).any(axis=0)
+
+
+def _supplies(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
+    s = problem.supplies.take(kept.supplies)
+    drivers = np.unique(problem.channels.driver[kept.channels])
+    patterns, inverse = np.unique(feeds[np.ix_(drivers, kept.supplies)], axis=1, return_inverse=True)
+    # covers[a, b]: what feeds as in pattern a feeds all that pattern b does.
+    covers = np.all(patterns[:, :, None] >= patterns[:, None, :], axis=0)
+    group = np.ravel(inverse)
+    beats = covers[group[:, None], group[None, :]]
+    figures = [s.cost, s.mass, -s.deliverable, -earthed_supplies(problem)[kept.supplies].astype(np.int64)]
+    if counts_power(problem.scenario):
+        figures.append(s.resistance / s.nominal**2)  # at any load the loss rises with R/V² and nothing else
+    for figure in figures:
+        beats &= figure[:, None] <= figure[None, :]
+    return _first_unbeaten(beats)
+
+
+def _heads(problem: Problem, kept: Kept) -> np.ndarray:
+    """On one panel, of two diffusers the one that lets more light through for no more money and mass."""
+    h = problem.heads.take(kept.heads)
+    cost, mass = problem.head_cost[kept.heads], problem.head_mass[kept.heads]
+    stays = np.ones(len(h), dtype=bool)
+    key = h.emitter * len(problem.parts.panels) + h.panel
+    for value in np.unique(key):
+        same = np.flatnonzero((key == value) & (h.diffuser != NO_DIFFUSER))
+        if len(same) > 1:
+            beats = np.ones((len(same), len(same)), dtype=bool)
+            for figure in (cost[same], mass[same], -h.lux_per_lumen[same]):
+                beats &= figure[:, None] <= figure[None, :]
+            stays[same] = _first_unbeaten(beats)
+    return stays
+
+
+def _channels(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
+    c = problem.channels.take(kept.channels)
+    drivers = problem.parts.drivers
+    stays = np.ones(len(c), dtype=bool)
+    pattern = feeds[:, kept.supplies]
+    open_emitters = np.unique(
+        problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER]
+    )
+    mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
+    for emitter in np.unique(c.emitter):
+        mine = np.flatnonzero(c.emitter == emitter)
+        if len(mine) > LARGE:
+            continue
+        # Equal channels: the driver's code decides, then the fewer parallel strings.
+        mine = mine[np.lexsort((c.parallel[mine], c.driver[mine]))]
+        d = c.driver[mine]
+        beats = _may_stand_in(problem, pattern, d)
+        count = c.count[mine]
+        # On an open head the light depends on how many emitters share the board: only equals compare.
+        figures: list[np.ndarray] = [count, -count] if emitter in open_emitters else [count]
+        figures += [-c.flux[mine], c.rise[mine], c.heat[mine], c.power[mine], c.apparent[mine], mass[d]]
+        for figure in figures:
+            beats &= figure[:, None] <= figure[None, :] * _hair(figure)
+        stays[mine] = _first_unbeaten(beats)
+    return stays
+
+
+def _hair(figure: np.ndarray) -> float:
+    """Floating-point noise must not tell apart what is the same by construction."""
+    return 1.0 if np.issubdtype(figure.dtype, np.integer) else 1.0 + 1e-13 * float(np.sign(figure.sum()))
+
+
+def _may_stand_in(problem: Problem, pattern: np.ndarray, d: Ints) -> np.ndarray:
+    """Return for pairs of drivers whether the first can be bought and fed wherever the second can."""
+    distinct, place = np.unique(d, return_inverse=True)
+    fed = pattern[distinct]
+    covers = np.all(fed[:, None, :] >= fed[None, :, :], axis=2)
+    buying = [problem.driver_buying[i] for i in distinct]
+    unit = np.array([b.unit for b in buying])
+    always = np.array([b.exact for b in buying], dtype=bool)
+    cheaper = always[:, None] & (unit[:, None] <= unit[None, :])
+    cheaper |= np.eye(len(distinct), dtype=bool)
+    able = covers & cheaper
+    return np.asarray(able[place[:, None], place[None, :]])
