@@ -52,9 +52,7 @@ class Channels:
 
 
 def _join(pieces: Sequence[Channels]) -> Channels:
-    return Channels(
-        **{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Channels)}
-    )
+    return Channels(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Channels)})
 
 
 def _array(values: Iterable[float | None], blank: float) -> Floats:
@@ -70,19 +68,12 @@ class _Emitters:
         self.heat_share = _array((e.heat_share for e in emitters), 0.0)
         self.current = _array((e.current for e in emitters), 0.0)
         self.voltage = _array((e.voltage for e in emitters), 0.0)
-        self.voltage_min = _array(
-            (e.voltage_min if e.voltage_min is not None else e.voltage for e in emitters), 0.0
-        )
-        self.voltage_max = _array(
-            (e.voltage_max if e.voltage_max is not None else e.voltage for e in emitters), 0.0
-        )
+        self.voltage_min = _array((e.voltage_min if e.voltage_min is not None else e.voltage for e in emitters), 0.0)
+        self.voltage_max = _array((e.voltage_max if e.voltage_max is not None else e.voltage for e in emitters), 0.0)
         self.per_kelvin = _array((e.voltage_per_kelvin for e in emitters), 0.0)
         self.slope = _array((e.dynamic_resistance for e in emitters), 0.0)
         self.least = np.array(
-            [
-                e.current_min if e.current_min is not None else LEAST_DRIVE * (e.current or 0.0)
-                for e in emitters
-            ],
+            [e.current_min if e.current_min is not None else LEAST_DRIVE * (e.current or 0.0) for e in emitters],
             dtype=np.float64,
         )
         self.most = np.array(
@@ -214,9 +205,7 @@ def _constant_voltage(
     return _channels(f, drivers, e, d, series, parallel, f.current[e], f.watts[e])
 
 
-def _ballast(
-    f: _Emitters, emitters: Sequence[Emitter], drivers: Sequence[Driver], capacity: Ints
-) -> Channels:
+def _ballast(f: _Emitters, emitters: Sequence[Emitter], drivers: Sequence[Driver], capacity: Ints) -> Channels:
     e, d = _pairs(emitters, drivers, "ballast")
     lamps = np.array([part.lamps or 0 for part in drivers], dtype=np.int64)
     lamp_power = _array((part.lamp_power for part in drivers), 0.0)

@@ -96,16 +96,16 @@ def build_heads(
     columns, rows = grid
     wanted = scenario.limits.ip
     sealed = np.array([meets_ip(e.ip, wanted) for e in emitters], dtype=bool)
-    pairs: list[tuple[int, int]] = [(-1, -1)] * 0
-    for p, panel in enumerate(panels):
+    pairs: list[tuple[int, int]] = []
+    for index, panel in enumerate(panels):
         if not scenario.look.diffused:
-            pairs.append((p, NO_DIFFUSER))
-        pairs += [(p, k) for k, diffuser in enumerate(diffusers) if covers(diffuser, panel)]
+            pairs.append((index, NO_DIFFUSER))
+        pairs += [(index, sheet) for sheet, diffuser in enumerate(diffusers) if covers(diffuser, panel)]
     board = np.array([pair[0] for pair in pairs], dtype=np.int64)
-    sheet = np.array([pair[1] for pair in pairs], dtype=np.int64)
-    e = np.repeat(np.arange(len(emitters)), len(pairs))
-    p = np.tile(board, len(emitters))
-    k = np.tile(sheet, len(emitters))
+    cover = np.array([pair[1] for pair in pairs], dtype=np.int64)
+    e: Ints = np.repeat(np.arange(len(emitters)), len(pairs))
+    p: Ints = np.tile(board, len(emitters))
+    k: Ints = np.tile(cover, len(emitters))
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     e, p, k = e[keep], p[keep], k[keep]
     heat_max = _heat_limits(emitters, panels, scenario)[e, p] if len(e) else np.zeros(0)

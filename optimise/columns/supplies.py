@@ -85,17 +85,12 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
     shape = (len(cables), len(fuses), len(connectors))
     c, f, j = (grid.ravel() for grid in np.indices(shape))
     rating = np.array(
-        [
-            parts.cables[i].rating * float(ambient_factor(ambient, parts.cables[i].conductor_max))
-            for i in cables
-        ]
+        [parts.cables[i].rating * float(ambient_factor(ambient, parts.cables[i].conductor_max)) for i in cables]
     )
     voltage = np.array([parts.cables[i].voltage_max for i in cables])
     resistance = np.array(
         [
-            2.0
-            * length
-            * float(conductor_resistance(parts.cables[i].ohms_per_metre, parts.cables[i].conductor_max))
+            2.0 * length * float(conductor_resistance(parts.cables[i].ohms_per_metre, parts.cables[i].conductor_max))
             for i in cables
         ]
     )
@@ -178,9 +173,7 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
                 stretched = runtime / (battery.usable * cold) if cold > 0.0 else np.inf
                 each = (
                     float(
-                        discharge_current(
-                            stretched, battery.capacity, battery.rated_time or stretched, battery.peukert
-                        )
+                        discharge_current(stretched, battery.capacity, battery.rated_time or stretched, battery.peukert)
                     )
                     if np.isfinite(stretched)
                     else 0.0
@@ -221,12 +214,8 @@ def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float])
         pieces.append(_of_source(source, _leads(parts, scenario, "ac"), scenario, floors))
     if not pieces:
         empty = _Source(MAINS, 0, 0, 0, 0, 1.0, 1.0, 1.0, 0.0, 0.0)
-        pieces.append(
-            _of_source(empty, _leads(parts, scenario, "dc"), scenario, ()).take(np.zeros(0, dtype=np.int64))
-        )
-    return Supplies(
-        **{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)}
-    )
+        pieces.append(_of_source(empty, _leads(parts, scenario, "dc"), scenario, ()).take(np.zeros(0, dtype=np.int64)))
+    return Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
 
 
 def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float]) -> Supplies:

@@ -36,7 +36,7 @@ def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
     mutual = beats & beats.T
     strictly = beats & ~mutual
     earlier = np.triu(mutual, k=1)
-    return ~(strictly | earlier).any(axis=0)
+    return np.asarray(~(strictly | earlier).any(axis=0))
 
 
 def _supplies(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
@@ -76,9 +76,7 @@ def _channels(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
     drivers = problem.parts.drivers
     stays = np.ones(len(c), dtype=bool)
     pattern = feeds[:, kept.supplies]
-    open_emitters = np.unique(
-        problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER]
-    )
+    open_emitters = np.unique(problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     for emitter in np.unique(c.emitter):
         mine = np.flatnonzero(c.emitter == emitter)

@@ -38,7 +38,7 @@ def wanted_illuminance(scenario: Scenario) -> float:
     assert light.exposure_time is not None
     assert light.iso is not None
     exact = exposure_illuminance(light.f_number, light.exposure_time, light.iso, light.meter_constant)
-    return float(exact) * 2.0**light.stops
+    return float(exact) * float(2.0**light.stops)
 
 
 def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
@@ -122,9 +122,7 @@ def _build(choice: Choice, catalogue: Catalogue) -> Build:
     )
 
 
-def _bill(
-    build: Build, catalogue: Catalogue, scenario: Scenario
-) -> tuple[tuple[BillLine, ...], tuple[str, ...]]:
+def _bill(build: Build, catalogue: Catalogue, scenario: Scenario) -> tuple[tuple[BillLine, ...], tuple[str, ...]]:
     choice = build.choice
     drivers: dict[str, int] = {}
     for channel in choice.channels:
@@ -143,9 +141,7 @@ def _bill(
     lines: list[BillLine] = []
     missing: list[str] = []
     for code, pieces, length in wanted:
-        offers = allowed_offers(
-            catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline
-        )
+        offers = allowed_offers(catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline)
         purchase = cheapest(offers, pieces, length)
         if purchase is None:
             missing.append(code)
@@ -237,11 +233,7 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
     for string in strings:
         junction = float(junction_temperature(board, string.emitter_heat, resistance or 0.0))
         hottest = max(hottest, junction)
-        flux += (
-            string.channel.emitters
-            * string.flux
-            * float(temperature_factor(junction, emitter.flux_per_kelvin))
-        )
+        flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
     return flux, hottest if resistance is not None else None
 
 
@@ -257,9 +249,7 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
         return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(emitter.beam)))
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    return build.diffuser.transmittance * float(
-        face_lux_per_lumen(panel.width, panel.height, distance, exponent)
-    )
+    return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -68,6 +68,12 @@ class Formulation:
     scales: dict[str, dict[int, float]] = field(default_factory=dict)
     """Terms of cost, mass and power."""
 
+    def value_of(self, scale: str, outcome: Outcome) -> float | None:
+        """Return what an outcome weighs on a scale by the model's own count, None where it is not counted."""
+        if scale not in self.scales:
+            return None
+        return sum(weight * self.program.value(outcome, v) for v, weight in self.scales[scale].items())
+
     def read(self, outcome: Outcome) -> tuple[int, int, int | None, list[tuple[int, int]]]:
         """Return (cell, supply, mount, [(channel, number)]) of an outcome as indices into the problem.
 
@@ -164,9 +170,7 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
         least_light = _least_lux_per_lumen(problem, cell.head)
-        most[e] = max(
-            most[e], _need(problem, replace(cell, board=float(hottest[e]), lux_per_lumen=least_light))
-        )
+        most[e] = max(most[e], _need(problem, replace(cell, board=float(hottest[e]), lux_per_lumen=least_light)))
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
     return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
@@ -202,9 +206,7 @@ def _light_heat_and_room(f: Formulation) -> None:
         ]
         variables = [f.channel_vars[i] for i in mine]
 
-        def row(
-            figures: np.ndarray, mine: np.ndarray = mine, variables: list[int] = variables
-        ) -> dict[int, float]:
+        def row(figures: np.ndarray, mine: np.ndarray = mine, variables: list[int] = variables) -> dict[int, float]:
             return dict(zip(variables, (float(v) for v in figures[mine]), strict=True))
 
         count = row(channels.count[kept.channels].astype(np.float64))
@@ -239,12 +241,8 @@ def _need(problem: Problem, cell: Cell) -> float:
 
 def _supply_rows(f: Formulation) -> None:
     problem, kept, p = f.problem, f.kept, f.program
-    load = {
-        v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)
-    }
-    give = {
-        v: float(problem.supplies.deliverable[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)
-    }
+    load = {v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
+    give = {v: float(problem.supplies.deliverable[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
     p.at_most({**load, **{v: -most for v, most in give.items()}}, 0.0)
     # Drivers that the same supplies can feed share a row, in which only those supplies count.
     compatible = compatibility(problem)[:, kept.supplies]
@@ -273,9 +271,7 @@ def _mount_rows(f: Formulation) -> None:
     if not f.mount_vars:
         return
     hanging = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
-    hanging |= {
-        v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)
-    }
+    hanging |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)}
     carried = {v: float(problem.mount_mass[m] - problem.mount_load[m]) for m, v in enumerate(f.mount_vars)}
     f.program.at_most({**hanging, **carried}, 0.0)
 
@@ -342,9 +338,7 @@ def _power(f: Formulation, tangents: Sequence[Tangent]) -> dict[int, float]:
     base = np.nan_to_num(supplies.loss(least_load(problem, kept))[kept.supplies], nan=most)
     p.at_least({loss: 1.0, **{v: -float(b) for v, b in zip(f.supply_vars, base, strict=True)}}, 0.0)
     place = {int(s): v for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
-    load = {
-        v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)
-    }
+    load = {v: float(problem.channels.apparent[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
     greatest = float(supplies.deliverable[kept.supplies].max())
     for tangent in tangents:
         if tangent.supply in place:

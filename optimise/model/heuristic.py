@@ -19,9 +19,7 @@ MARGINS = (1.0, 1.01, 1.03, 1.08)
 """Lumens over the optimistic need, tried in turn: the need is counted on the coldest board."""
 
 
-def choice_of(
-    problem: Problem, head: int, supply: int, mount: int | None, numbers: list[tuple[int, int]]
-) -> Choice:
+def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbers: list[tuple[int, int]]) -> Choice:
     """Return a choice by the indices of its columns; `numbers` are (channel, how many) pairs."""
     parts, c, h, s = problem.parts, problem.channels, problem.heads, problem.supplies
     battery = int(s.battery[supply])
@@ -104,10 +102,8 @@ def _likely(problem: Problem, kept: Kept, scale: str, margin: float) -> Iterator
         )
 
 
-def _scored(
-    problem: Problem, kept: Kept, scale: str, margin: float
-) -> tuple[Floats, Ints, Ints, Ints, Ints, Ints]:
-    c, h, s = problem.channels, problem.heads, problem.supplies
+def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Floats, Ints, Ints, Ints, Ints, Ints]:
+    c, h = problem.channels, problem.heads
     load0 = least_load(problem, kept)
     capacity = capacity_of(problem)
     by = {name: weights(problem, name, load0) for name in ("cost", "mass", "power")}
@@ -120,9 +116,7 @@ def _scored(
     for emitter in np.unique(he):
         mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
         ci, hi = kept.channels[mine], kept.heads[its]
-        number = np.maximum(
-            ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1
-        )
+        number = np.maximum(ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1)
         fits = number * c.count[ci][:, None] <= capacity[hi][None, :]
         fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
         load = number * c.apparent[ci][:, None]
@@ -144,11 +138,7 @@ def _scored(
             fits &= found
         total = {}
         for name, (channel_weight, head_weight, supply_weight, _) in by.items():
-            own = (
-                number * channel_weight[ci][:, None]
-                if name != "cost"
-                else _paid(problem, emitter, ci, number, fits)
-            )
+            own = number * channel_weight[ci][:, None] if name != "cost" else _paid(problem, emitter, ci, number, fits)
             total[name] = own + head_weight[hi][None, :] + supply_weight[supply]
             if needs_mount and problem.mounts:
                 total[name] = total[name] + _mount_weight(problem, name)[mount]

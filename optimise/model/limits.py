@@ -106,9 +106,7 @@ def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
     return lying if lying[0] * lying[1] >= upright[0] * upright[1] else upright
 
 
-def margins(
-    build: Build, figures: Figures, scenario: Scenario, target: float, currency: str
-) -> tuple[Margin, ...]:
+def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:
     """Return every margin of a build; the order is that in which a person asks."""
     return (
         Margin("illuminance", "min", target, figures.lux, "lx", SCENARIO),
@@ -172,9 +170,7 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
         driver, code = string.driver, string.driver.part
         if driver.output == "ballast":
             yield Margin(f"{code}: lamps", "min", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
-            yield Margin(
-                f"{code}: lamps at most", "max", driver.lamps or 0, string.channel.parallel, "", CATALOGUE
-            )
+            yield Margin(f"{code}: lamps at most", "max", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
             power = driver.lamp_power or 0.0
             yield Margin(f"{code}: lamp power", "min", power, emitter.watts, "W", CATALOGUE)
             yield Margin(f"{code}: lamp power at most", "max", power, emitter.watts, "W", CATALOGUE)
@@ -223,9 +219,7 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
     needed = safety.continuous_factor * lead.current
     yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", CONTINUOUS)
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
-    yield Margin(
-        "fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION
-    )
+    yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
         yield Margin(f"{name} voltage", "max", part.voltage_max, lead.highest, "V", CATALOGUE)
     supply = "ac" if build.battery is None else "dc"
@@ -315,9 +309,7 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
 
     if emitter.drive == "constant current":
         spread = emitter.voltage_min is None or emitter.voltage_max is None
-        tell(
-            spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread"
-        )
+        tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
         cold = "string voltage at a cold start"
         tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
     tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
@@ -339,7 +331,5 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
             cold = "loss of capacity in the cold"
             tell(battery.capacity_per_kelvin == 0.0, battery.part, "capacity_per_kelvin", cold)
         if battery.peukert == 1.0:
-            told.append(
-                f"{battery.part}: peukert is 1 or blank; capacity is taken as the same at any current."
-            )
+            told.append(f"{battery.part}: peukert is 1 or blank; capacity is taken as the same at any current.")
     return tuple(told)

@@ -84,11 +84,7 @@ def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
     best = [
         offer
         for offer, price, per in zip(offers, units, per_piece, strict=True)
-        if price == unit
-        and per == 1.0
-        and offer.pack == 1.0
-        and offer.quantity_min <= 1
-        and offer.stock is None
+        if price == unit and per == 1.0 and offer.pack == 1.0 and offer.quantity_min <= 1 and offer.stock is None
     ]
     most = max(_most(offer, length) for offer in offers)
     return Buying(part.part, tuple(offers), per_piece, unit, bool(best), most)
@@ -126,9 +122,7 @@ def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
         channels=channels,
         heads=heads,
         supplies=supplies,
-        channel_cost=_per_channel(
-            channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]
-        ),
+        channel_cost=_per_channel(channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]),
         channel_mass=_per_channel(
             channels,
             [float(e.milligrams) for e in parts.emitters],
@@ -158,9 +152,7 @@ def without_short_offers(problem: Problem, least: Ints) -> Problem:
         same = not offers or len(offers) == len(buying.offers)
         narrowed.append(buying if same else _buying(emitter, offers, emitter.length))
     units = [b.unit for b in narrowed], [b.unit for b in problem.driver_buying]
-    return replace(
-        problem, emitter_buying=tuple(narrowed), channel_cost=_per_channel(problem.channels, *units)
-    )
+    return replace(problem, emitter_buying=tuple(narrowed), channel_cost=_per_channel(problem.channels, *units))
 
 
 def _most(offer: Offer, length: float) -> int:

@@ -37,9 +37,7 @@ def open_factor(problem: Problem, head: int, count: int) -> float:
 
 
 @lru_cache(maxsize=100_000)
-def _factor(
-    count: int, columns: int, rows: int, width: float, height: float, distance: float, beam: float
-) -> float:
+def _factor(count: int, columns: int, rows: int, width: float, height: float, distance: float, beam: float) -> float:
     return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(beam)))
 
 

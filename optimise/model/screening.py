@@ -192,7 +192,7 @@ def _fits(problem: Problem, kept: Kept) -> Kept:
     with np.errstate(invalid="ignore"):
         lit &= ceil_of(kept.need * each[he] * slack) <= capacity_of(problem)[kept.heads]
         lit &= kept.need * warm[he] * slack <= heads.heat_max[kept.heads]
-        lit &= kept.need * draw[he] * slack <= supplies.deliverable[kept.supplies].max()
+        lit &= kept.need * draw[he] * slack <= float(supplies.deliverable[kept.supplies].max())
     used = np.isin(np.arange(len(problem.parts.emitters)), he[lit])
     compatible = compatibility(problem)
     driver = channels.driver[kept.channels]
@@ -288,7 +288,7 @@ def _bounded(problem: Problem, kept: Kept, weighing: Weights, cap: float, *, cou
         for k in range(len(prices)):
             np.maximum(pairs, body[:, k, None] + after_load[None, fed, k], out=pairs)
         fits[:, fed] |= pairs <= most
-    return _restrict(kept, chosen, fits.any(axis=1), fits.any(axis=0))
+    return _restrict(kept, chosen, np.asarray(fits.any(axis=1)), np.asarray(fits.any(axis=0)))
 
 
 MANY = 200_000
@@ -399,5 +399,5 @@ def heat_at(problem: Problem, head: int, board: float) -> float:
     panel = problem.parts.panels[problem.heads.panel[head]]
     ambient = problem.scenario.power.ambient
     if panel.thermal_resistance is not None:
-        return (board - ambient) / panel.thermal_resistance
+        return float((board - ambient) / panel.thermal_resistance)
     return float(heat_shed(board, ambient, panel.width, panel.height, panel.faces, panel.emissivity))

@@ -2,7 +2,7 @@
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -85,7 +85,7 @@ class _Search:
             raise TimeUpError
         return left
 
-    def screened(self, caps: dict[str, float]) -> tuple[Problem, Kept]:
+    def screened(self, caps: Mapping[str, float]) -> tuple[Problem, Kept]:
         """Return the columns left within `caps`, with boards as warm and offers as few as they must be."""
         problem = self.problem
         kept = screening.screen(problem, screening.start(problem), caps)
@@ -154,28 +154,30 @@ def _result(search: _Search, status: str, began: float) -> Result:
 
 
 def _run(search: _Search) -> str:
-    caps = screening.limits_of(search.problem)
+    settled = screening.limits_of(search.problem)
     search.progress("screening")
-    problem, kept = search.screened(caps)
+    problem, kept = search.screened(settled)
     if not kept.possible:
         return "impossible"
     search.best = quick_build(problem, kept, search.objective)
-    settled: dict[str, float] = dict(caps)
+    proven = False
     try:
         for number, scale in enumerate(ORDERS[search.objective]):
             search.progress(f"making {scale} least")
-            if not _stage(search, scale, settled, first=number == 0):
+            if not _make_least(search, scale, settled, first=number == 0):
                 return "impossible"
+            proven = True
             assert search.best is not None
             settled[scale] = min(settled[scale], value_of(search.best, scale) + SLACK[scale])
         search.progress("breaking ties")
         _break_ties(search, settled)
-    except TimeUpError:
-        return "stopped" if search.best is None else "feasible"
+    except (TimeUpError, KeyboardInterrupt):
+        # The objective may be proven already, with only ties left open.
+        return "optimal" if proven else "stopped" if search.best is None else "feasible"
     return "optimal"
 
 
-def _stage(search: _Search, scale: str, settled: dict[str, float], *, first: bool) -> bool:
+def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, first: bool) -> bool:
     """Make one figure least within what is settled; False where no build is left at all."""
     caps = dict(settled)
     if search.best is not None:
@@ -185,116 +187,105 @@ def _stage(search: _Search, scale: str, settled: dict[str, float], *, first: boo
         search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
     if not kept.possible:
         return search.best is not None
-    cells = _cells(search, kept)
+    search.cells = _cells(search, problem, kept)
     while True:
-        outcome = _formulate_and_solve(search, problem, kept, cells, caps, scale)
-        if outcome is None:
+        formulation = formulate(problem, kept, search.cells, search.tangents, caps, scale)
+        outcome = search.solve(formulation, GAPS[scale])
+        if outcome.status is Status.IMPOSSIBLE:
             return search.best is not None
-        formulation, point = outcome
         if first:
-            search.bound = max(search.bound, point.bound)
-        index, supply, mount, numbers = formulation.read(point)
-        candidate = evaluate(
-            canonical(choice_of(problem, cells[index].head, supply, mount, numbers), problem.catalogue),
-            problem.catalogue,
-            problem.scenario,
-        )
-        true = value_of(candidate, scale)
-        flattered = scale == "power" and true > point.objective + GAPS[scale]
-        flattered |= candidate.watts > caps["power"]
-        inside = all(value_of(candidate, name) <= caps[name] for name in caps)
-        if candidate.passes and inside:
-            if search.best is None or not first or true < value_of(search.best, scale):
-                better = search.best is None or _key(candidate, search) < _key(search.best, search)
-                search.best = candidate if better else search.best
-                caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
-            if point.status is Status.FEASIBLE:
+            search.bound = max(search.bound, outcome.bound)
+        candidate, accepted = _judge(search, formulation, outcome, caps)
+        if accepted:
+            if search.best is None or _key(candidate, search) < _key(search.best, search):
+                search.best = candidate
+            caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
+            if outcome.status is Status.FEASIBLE:
                 raise TimeUpError
-            if not flattered:
+            if value_of(candidate, scale) <= outcome.objective + GAPS[scale]:
                 return True
-        cells, search.tangents = refine(
-            problem, cells, search.tangents, index, supply, candidate, flattered_power=flattered
-        )
-        search.cells = cells
+        _refine(search, formulation, outcome, candidate)
 
 
-def _formulate_and_solve(
-    search: _Search, problem: Problem, kept: Kept, cells: list[Cell], caps: dict[str, float], scale: str
-) -> tuple[Formulation, Outcome] | None:
-    """Formulate and solve; None where no build within `caps` is left."""
-    formulation = formulate(problem, kept, cells, search.tangents, caps, scale)
-    outcome = search.solve(formulation, GAPS[scale])
-    return None if outcome.status is Status.IMPOSSIBLE else (formulation, outcome)
+def _judge(
+    search: _Search, formulation: Formulation, outcome: Outcome, caps: Mapping[str, float]
+) -> tuple[Evaluation, bool]:
+    """Return the exact figures of an outcome's build, and whether it passes within `caps`."""
+    problem = formulation.problem
+    index, supply, mount, numbers = formulation.read(outcome)
+    choice = choice_of(problem, formulation.cells[index].head, supply, mount, numbers)
+    candidate = evaluate(canonical(choice, problem.catalogue), problem.catalogue, problem.scenario)
+    inside = all(value_of(candidate, name) <= cap for name, cap in caps.items())
+    return candidate, candidate.passes and inside
+
+
+def _refine(search: _Search, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:
+    """Cut what flattered a candidate: its light, or the loss in its lead."""
+    index, supply, _, _ = formulation.read(outcome)
+    counted = formulation.value_of("power", outcome)
+    search.cells, search.tangents = refine(
+        formulation.problem,
+        formulation.cells,
+        search.tangents,
+        index,
+        supply,
+        candidate,
+        flattered_power=counted is not None and candidate.watts > counted + GAPS["power"],
+    )
 
 
 def _key(evaluation: Evaluation, search: _Search) -> tuple[float, ...]:
     return tuple(value_of(evaluation, scale) for scale in ORDERS[search.objective])
 
 
-def _cells(search: _Search, kept: Kept) -> list[Cell]:
+def _cells(search: _Search, problem: Problem, kept: Kept) -> list[Cell]:
     """Return the cells of the kept heads: those cut in earlier rounds, and whole ones for the rest."""
     known: dict[int, list[Cell]] = {}
     for cell in search.cells:
         known.setdefault(cell.head, []).append(cell)
-    fresh = first_cells(search.problem, kept, capacity_of(search.problem))
-    cells = [
-        replace(cut, board=max(cut.board, whole.board))
-        for whole in fresh
-        for cut in known.get(whole.head, [whole])
+    fresh = first_cells(problem, kept, capacity_of(problem))
+    return [
+        replace(cut, board=max(cut.board, whole.board)) for whole in fresh for cut in known.get(whole.head, [whole])
     ]
-    search.cells = cells
-    return cells
 
 
-def _break_ties(search: _Search, settled: dict[str, float]) -> None:
+def _break_ties(search: _Search, settled: Mapping[str, float]) -> None:
     """Among builds that tie in all figures, take the one whose part codes come first."""
     problem, kept = search.screened(settled)
     if not kept.possible:
         return
-    cells = _cells(search, kept)
+    search.cells = _cells(search, problem, kept)
     for what in ("cells", "supplies", "mounts", "channels"):
         while True:
-            count = {
-                "cells": len({cell.head for cell in cells}),
-                "supplies": len(kept.supplies),
-                "mounts": len(problem.mounts),
-                "channels": len(kept.channels),
-            }[what]
-            if count <= 1:
+            formulation = formulate(problem, kept, search.cells, search.tangents, settled, {})
+            ranks = rank_terms(formulation, what)
+            if len(set(ranks.values())) <= 1:
                 break
-            formulation = formulate(problem, kept, cells, search.tangents, settled, {})
-            formulation.program.minimise(rank_terms(formulation, what))
+            formulation.program.minimise(ranks)
             outcome = search.solve(formulation, 1e-4)
             if outcome.status is not Status.OPTIMAL:
                 return
-            index, supply, mount, numbers = formulation.read(outcome)
-            candidate = evaluate(
-                canonical(choice_of(problem, cells[index].head, supply, mount, numbers), problem.catalogue),
-                problem.catalogue,
-                problem.scenario,
-            )
-            inside = all(value_of(candidate, scale) <= settled[scale] for scale in settled)
-            if candidate.passes and inside:
+            candidate, accepted = _judge(search, formulation, outcome, settled)
+            if accepted:
                 search.best = candidate
-                kept, cells = _fix(problem, kept, cells, what, index, supply)
+                kept = _fix(search, problem, kept, what, formulation.read(outcome))
                 break
-            flattered = candidate.watts > settled["power"]
-            cells, search.tangents = refine(
-                problem, cells, search.tangents, index, supply, candidate, flattered_power=flattered
-            )
+            _refine(search, formulation, outcome, candidate)
 
 
 def _fix(
-    problem: Problem, kept: Kept, cells: list[Cell], what: str, index: int, supply: int
-) -> tuple[Kept, list[Cell]]:
+    search: _Search, problem: Problem, kept: Kept, what: str, read: tuple[int, int, int | None, list[tuple[int, int]]]
+) -> Kept:
+    """Keep only the head, or the supply, that came first."""
+    index, supply, _, _ = read
     if what == "cells":
-        head = cells[index].head
-        cells = [cell for cell in cells if cell.head == head]
+        head = search.cells[index].head
+        search.cells = [cell for cell in search.cells if cell.head == head]
         mine = problem.channels.emitter[kept.channels] == problem.heads.emitter[head]
-        kept = replace(kept, channels=kept.channels[mine], flux=kept.flux[mine])
-    elif what == "supplies":
-        kept = replace(kept, supplies=np.array([supply]))
-    return kept, cells
+        return replace(kept, channels=kept.channels[mine], flux=kept.flux[mine])
+    if what == "supplies":
+        return replace(kept, supplies=np.array([supply]))
+    return kept
 
 
 def canonical(choice: Choice, catalogue: Catalogue) -> Choice:

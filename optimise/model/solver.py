@@ -79,9 +79,7 @@ class Program:
         name = f"x{index:07d}"
         self._names.append(name)
         self.highs.append(high)
-        self._variables.append(
-            self.problem.add_variable(name, low, high, "Integer" if whole else "Continuous")
-        )
+        self._variables.append(self.problem.add_variable(name, low, high, "Integer" if whole else "Continuous"))
         return index
 
     def _linear(self, terms: Mapping[int, float]) -> Any:
@@ -130,9 +128,7 @@ class Program:
         values: dict[str, float] = {}
         if has_point:
             columns = self.problem.variables()
-            values = {
-                column.name: value for column, value in zip(columns, list(solution.col_value), strict=True)
-            }
+            values = {column.name: value for column, value in zip(columns, list(solution.col_value), strict=True)}
         return Outcome(
             status=status,
             objective=float(info.objective_function_value),
@@ -145,7 +141,7 @@ class Program:
         return outcome.values[self._names[variable]]
 
 
-class _Silent(highspy.Highs):
+class _Silent(highspy.Highs):  # type: ignore[misc]  # the library is not typed
     """HiGHS without the banner it prints on being made: standard output belongs to the record."""
 
     def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
@@ -153,7 +149,7 @@ class _Silent(highspy.Highs):
         super().enableCallbacks()
 
 
-class _Solver(pulp.HiGHS):
+class _Solver(pulp.HiGHS):  # type: ignore[misc]  # typed in some versions only
     """PuLP's HiGHS with checked option names, silence, and Ctrl-C that is heard during a solve."""
 
     def __init__(self, settings: Mapping[str, Any]) -> None:

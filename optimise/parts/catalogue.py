@@ -68,9 +68,7 @@ def read_catalogue(folder: Path) -> Catalogue:
     """Read all tables of a folder. Raises `InputError` with every fault of every file."""
     faults = Collector()
     if not folder.is_dir():
-        faults.add(
-            Fault(str(folder), read="no such folder", allowed="a folder of CSV files", mend="Check the path.")
-        )
+        faults.add(Fault(str(folder), read="no such folder", allowed="a folder of CSV files", mend="Check the path."))
         faults.stop_if_any()
     _check_names(folder, faults)
     tables: dict[str, Table[Any]] = {}
@@ -107,7 +105,7 @@ def read_catalogue(folder: Path) -> Catalogue:
     return Catalogue(
         **kinds,
         offers={part: tuple(sorted(rows, key=_offer_order)) for part, rows in sorted(by_part.items())},
-        suppliers=tuple(sorted((line.row for line in suppliers), key=lambda s: cast(Supplier, s).supplier)),
+        suppliers=tuple(sorted((line.row for line in suppliers), key=lambda s: s.supplier)),
         currency=currency,
         fingerprints=prints,
         places=places,
@@ -163,9 +161,7 @@ def _check_codes(
     return codes, places
 
 
-def _check_offers(
-    tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector
-) -> list[Offer]:
+def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector) -> list[Offer]:
     named = {line.row.supplier for line in tables["suppliers"].lines} if "suppliers" in tables else None
     offers: list[Offer] = []
     refused = {code for name in PART_KINDS if name in tables for code in tables[name].refused}
@@ -212,7 +208,5 @@ def _check_currency(tables: Mapping[str, Table[Any]], faults: Collector) -> str:
     first = tables["offers"].currency if "offers" in tables else None
     other = tables["suppliers"].currency if "suppliers" in tables else None
     if first is not None and other is not None and first != other:
-        faults.add(
-            Fault("suppliers.csv", read=f"currency {other}", allowed=f"the currency of offers.csv, {first}")
-        )
+        faults.add(Fault("suppliers.csv", read=f"currency {other}", allowed=f"the currency of offers.csv, {first}"))
     return first or other or "EUR"

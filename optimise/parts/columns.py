@@ -35,7 +35,7 @@ def column(
     **bounds: Any,
 ) -> Any:
     """Declare a field: `bounds` are pydantic's own (gt, ge, lt, le, pattern …), in the canonical unit."""
-    extra = {"measure": measure, "blank": blank}
+    extra: Any = {"measure": measure, "blank": blank}
     given: dict[str, Any] = dict(bounds)
     if blank != REQUIRED:
         given["default"] = default

@@ -181,9 +181,7 @@ class Emitter(Part):
                 if getattr(self, name) is None:
                     raise ValueError(f"{name}|a {name} where drive is {self.drive}|Fill the cell.")
             if self.power is not None:
-                raise ValueError(
-                    "power|blank unless drive is ballast|Clear the cell: it is current × voltage."
-                )
+                raise ValueError("power|blank unless drive is ballast|Clear the cell: it is current × voltage.")
         low, high = self.voltage_min, self.voltage_max
         if self.voltage is not None:
             if low is not None and low > self.voltage:
@@ -278,11 +276,7 @@ class Driver(Part):
             raise ValueError("output_min|at most output_max|Swap the two.")
         if self.output_current is not None and self.current_min is not None:
             raise ValueError("current_min|blank where output_current is stated|State one or the other.")
-        if (
-            self.current_min is not None
-            and self.current_max is not None
-            and self.current_min > self.current_max
-        ):
+        if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
             raise ValueError("current_min|at most current_max|Swap the two.")
         return self
 
@@ -464,9 +458,7 @@ class Cable(Part):
     @property
     def ohms_per_metre(self) -> float:
         """Resistance of one conductor per metre at 20 °C, ohm/m."""
-        return (
-            self.resistance if self.resistance is not None else CLASS_5_RESISTANCE[round(self.area * 1e6, 4)]
-        )
+        return self.resistance if self.resistance is not None else CLASS_5_RESISTANCE[round(self.area * 1e6, 4)]
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:

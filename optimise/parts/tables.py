@@ -58,9 +58,7 @@ def read_text(path: Path, name: str, faults: Collector) -> str | None:
     try:
         size = path.stat().st_size
         if size > MAX_BYTES:
-            faults.add(
-                Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file.")
-            )
+            faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file."))
             return None
         data = path.read_bytes()
     except OSError as error:
@@ -90,9 +88,7 @@ def read_text(path: Path, name: str, faults: Collector) -> str | None:
         )
         return None
     if "\x00" in text:
-        faults.add(
-            Fault(name, row=text[: text.index("\x00")].count("\n") + 1, read="a NUL byte", allowed="text")
-        )
+        faults.add(Fault(name, row=text[: text.index("\x00")].count("\n") + 1, read="a NUL byte", allowed="text"))
         return None
     return text
 
@@ -106,9 +102,7 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
     cells = _cells(text, name, faults)
     first = next(cells, None)
     if first is None:
-        faults.add(
-            Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header.")
-        )
+        faults.add(Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header."))
         return Table((), None, whole=False)
     heads, currency = _heads(first[1], first[0], kind, name, faults)
     if heads is None:
@@ -149,9 +143,7 @@ def _cells(text: str, name: str, faults: Collector) -> Iterator[tuple[int, list[
         except StopIteration:
             return
         except csv.Error as error:
-            faults.add(
-                Fault(name, row=reader.line_num, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)")
-            )
+            faults.add(Fault(name, row=reader.line_num, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))
             return
         number, start = start, reader.line_num + 1
         comment = bool(row) and row[0].lstrip().startswith("#")
@@ -199,9 +191,7 @@ def _heads(
             heads.append(None)
             continue
         if title in seen:
-            faults.add(
-                Fault(name, row=number, column=f"column {title}", read="the column twice", allowed="once")
-            )
+            faults.add(Fault(name, row=number, column=f"column {title}", read="the column twice", allowed="once"))
         seen.add(title)
         if title in MONEY_COLUMNS:
             currency = _currency(unit, title, currency, name, number, faults)
@@ -209,8 +199,6 @@ def _heads(
             continue
         if unit is not None:
             try:
-                if column.measure is None:
-                    raise UnitError("no unit in this column", "Take the unit out of the header.")
                 units.check_unit(unit.strip(), column.measure)
             except UnitError as error:
                 faults.add(

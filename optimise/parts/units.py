@@ -120,8 +120,10 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
     return float(one - zero), float(zero)
 
 
-def check_unit(unit: str, measure: Measure) -> None:
-    """Raise `UnitError` if `unit` is not a unit of `measure`."""
+def check_unit(unit: str, measure: Measure | None) -> None:
+    """Raise `UnitError` if `unit` is not a unit of `measure` (None: of what has no unit)."""
+    if measure is None:
+        raise UnitError("no unit in this column", "Take the unit out of the header.")
     _scale(unit, measure)
 
 
@@ -137,9 +139,7 @@ def split(text: str) -> tuple[float, str]:
     """Split "2.5 m" into 2.5 and "m". Raise `UnitError` where it is no finite number with a unit."""
     text = text.strip()
     if _COMMA.match(text):
-        raise UnitError(
-            "a number with a decimal point", "Write a point, not a comma, and no thousands separator."
-        )
+        raise UnitError("a number with a decimal point", "Write a point, not a comma, and no thousands separator.")
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError("a finite number, with or without a unit", "Write a number.")
@@ -198,9 +198,7 @@ def money(text: str) -> tuple[int, str | None]:
     except InvalidOperation:  # pragma: no cover - the pattern lets only numbers through
         raise UnitError("an amount such as 12.50") from None
     if cents != cents.to_integral_value():
-        raise UnitError(
-            "an amount of whole cents", "Give the price of a pack instead of the price of one piece."
-        )
+        raise UnitError("an amount of whole cents", "Give the price of a pack instead of the price of one piece.")
     if not 0 <= cents < 10**11:
         raise UnitError("an amount from 0 to 1000000000")
     return int(cents), match[2]

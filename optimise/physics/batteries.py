@@ -21,9 +21,7 @@ def cold_factor(ambient: ArrayLike, per_kelvin: ArrayLike) -> Array:
     return np.asarray(np.clip(1.0 - numbers("per_kelvin", per_kelvin, least=0.0) * cold, 0.0, 1.0))
 
 
-def discharge_time(
-    current: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike
-) -> Array:
+def discharge_time(current: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike) -> Array:
     """Return the time, s, to empty a battery at `current` A: t = H (C / (I H))^k.
 
     capacity C in C (A s), rated over H = rated_time s; peukert k ≥ 1. At k = 1 the rated time does not
@@ -38,9 +36,7 @@ def discharge_time(
     return np.asarray(np.minimum(h * (c / (i * h)) ** k, c / i))
 
 
-def discharge_current(
-    time: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike
-) -> Array:
+def discharge_current(time: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike) -> Array:
     """Return the greatest current, A, that a battery gives for `time` s: the inverse of `discharge_time`."""
     t = numbers("time", time, above=0.0)
     c = numbers("capacity", capacity, above=0.0)

@@ -18,6 +18,8 @@ def relative_flux(drive: ArrayLike, droop: ArrayLike) -> Array:
     """
     x = numbers("drive", drive, least=0.0)
     d = numbers("droop", droop, least=0.0)
+    if np.any(d >= 0.5):
+        raise ValueError("droop must be less than 0.5")
     return np.asarray(x * (1.0 + d * (1.0 - x)))
 
 

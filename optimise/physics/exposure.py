@@ -6,9 +6,7 @@ from numpy.typing import ArrayLike
 from optimise.physics.arrays import Array, numbers
 
 
-def exposure_illuminance(
-    f_number: ArrayLike, time: ArrayLike, iso: ArrayLike, constant: ArrayLike = 250.0
-) -> Array:
+def exposure_illuminance(f_number: ArrayLike, time: ArrayLike, iso: ArrayLike, constant: ArrayLike = 250.0) -> Array:
     """Return the illuminance, lx, for a right exposure: E = C N² / (t S).
 
     time in s; constant C in lx s (ISO 2720 leaves a range, 250 is usual for a flat receptor); all broadcast.

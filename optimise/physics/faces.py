@@ -20,9 +20,7 @@ def corner_factor(width: ArrayLike, height: ArrayLike, distance: ArrayLike) -> A
     a = np.asarray(width, dtype=np.float64) / d
     b = np.asarray(height, dtype=np.float64) / d
     root_a, root_b = np.sqrt(1.0 + a * a), np.sqrt(1.0 + b * b)
-    return np.asarray(
-        (a / root_a * np.arctan(b / root_a) + b / root_b * np.arctan(a / root_b)) / (2.0 * np.pi)
-    )
+    return np.asarray((a / root_a * np.arctan(b / root_a) + b / root_b * np.arctan(a / root_b)) / (2.0 * np.pi))
 
 
 def face_factor(
@@ -31,7 +29,8 @@ def face_factor(
     """Return the configuration factor F from a plane element to a parallel rectangle width × height.
 
     The element lies `distance` m before the face and (dx, dy) m off its centre. A face of uniform luminance
-    L gives E = π L F. All arguments broadcast; 0 < F < 1. Raises ValueError outside the domain.
+    L gives E = π L F. All arguments broadcast.
+    F lies between 0 and 1 (far off axis within rounding of 0). Raises ValueError outside the domain.
     Source: sum of four `corner_factor`s with sign.
     """
     w = numbers("width", width, above=0.0)
@@ -72,7 +71,8 @@ def lux_per_lumen(
     if beamed.size:
         flat = result.ravel().copy()
         for index in beamed:
-            flat[index] = _quadrature(*(float(a.ravel()[index]) for a in (w, h, d, m)), dx=dx, dy=dy)
+            side, rise, far, power = (float(a.ravel()[index]) for a in (w, h, d, m))
+            flat[index] = _quadrature(side, rise, far, power, dx, dy)
         result = flat.reshape(result.shape)
     return result
 

@@ -58,9 +58,7 @@ def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLi
     conductivity, viscosity, prandtl = air_properties(film)
     difference = np.maximum(hot - cold, 0.0)
     rayleigh = GRAVITY / film * difference * tall**3 / viscosity**2 * prandtl
-    return np.asarray(
-        np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0)
-    )
+    return np.asarray(np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0))
 
 
 def heat_shed(
@@ -79,7 +77,9 @@ def heat_shed(
     """
     hot = numbers("board", board) + ZERO_CELSIUS
     cold = numbers("ambient", ambient) + ZERO_CELSIUS
-    area = numbers("width", width, above=0.0) * numbers("height", height, above=0.0) * numbers("faces", faces)
+    area = (
+        numbers("width", width, above=0.0) * numbers("height", height, above=0.0) * numbers("faces", faces, least=0.0)
+    )
     grey = numbers("emissivity", emissivity, least=0.0)
     convected = convection_coefficient(board, ambient, height) * (hot - cold)
     radiated = grey * STEFAN_BOLTZMANN * (hot**4 - cold**4)

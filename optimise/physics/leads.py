@@ -42,7 +42,7 @@ def load_power(voltage: ArrayLike, resistance: ArrayLike, current: ArrayLike) ->
     v = numbers("voltage", voltage, above=0.0)
     r = numbers("resistance", resistance, least=0.0)
     i = numbers("current", current, least=0.0)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         most = np.where(r > 0.0, v / np.where(r > 0.0, 2.0 * r, 1.0), np.inf)
     i = np.minimum(i, most)
     return np.asarray(v * i - r * i * i)

@@ -13,7 +13,8 @@ Objective = Literal["cost", "mass", "power"]
 
 def key(meaning: str, measure: Measure | None = None, *, default: Any = ..., **bounds: Any) -> Any:
     """Declare a key of a section; `default` left out means that the key is required."""
-    return Field(default, description=meaning, json_schema_extra={"measure": measure}, **bounds)
+    extra: Any = {"measure": measure}
+    return Field(default, description=meaning, json_schema_extra=extra, **bounds)
 
 
 class Section(BaseModel):
@@ -25,25 +26,15 @@ class Section(BaseModel):
 class Light(Section):
     """How much light, and where."""
 
-    illuminance: float | None = key(
-        "Illuminance on the subject.", units.ILLUMINANCE, default=None, gt=0, le=1e6
-    )
+    illuminance: float | None = key("Illuminance on the subject.", units.ILLUMINANCE, default=None, gt=0, le=1e6)
     iso: float | None = key("Exposure index the camera is set to.", units.NUMBER, default=None, gt=0, le=1e7)
-    f_number: float | None = key(
-        "Aperture (T-stop if the lens has one).", units.NUMBER, default=None, gt=0, le=256
-    )
-    shutter: float | None = key(
-        "Exposure time of one frame.", units.EXPOSURE_TIME, default=None, gt=0, le=3600
-    )
-    shutter_angle: float | None = key(
-        "Shutter angle, with frame_rate.", units.ANGLE, default=None, gt=0, le=360
-    )
+    f_number: float | None = key("Aperture (T-stop if the lens has one).", units.NUMBER, default=None, gt=0, le=256)
+    shutter: float | None = key("Exposure time of one frame.", units.EXPOSURE_TIME, default=None, gt=0, le=3600)
+    shutter_angle: float | None = key("Shutter angle, with frame_rate.", units.ANGLE, default=None, gt=0, le=360)
     frame_rate: float | None = key(
         "Frames per second, with shutter_angle.", units.FREQUENCY, default=None, gt=0, le=1e5
     )
-    stops: float = key(
-        "Stops above (+) or below (−) the exposure named.", units.NUMBER, default=0.0, ge=-20, le=20
-    )
+    stops: float = key("Stops above (+) or below (−) the exposure named.", units.NUMBER, default=0.0, ge=-20, le=20)
     meter_constant: float = key(
         "Incident-light calibration constant C of the meter (ISO 2720).",
         units.METER_CONSTANT,
@@ -69,9 +60,7 @@ class Light(Section):
         if self.illuminance is not None:
             if given or self.stops != 0:
                 name = given[0] if given else "stops"
-                raise ValueError(
-                    f"{name}|either illuminance or an exposure, not both|Take one of the two out."
-                )
+                raise ValueError(f"{name}|either illuminance or an exposure, not both|Take one of the two out.")
             return self
         for name in ("iso", "f_number"):
             if getattr(self, name) is None:
@@ -86,12 +75,8 @@ class Light(Section):
 class Look(Section):
     """How the light must look."""
 
-    cct_min: float | None = key(
-        "Lowest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0
-    )
-    cct_max: float | None = key(
-        "Highest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0
-    )
+    cct_min: float | None = key("Lowest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0)
+    cct_max: float | None = key("Highest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0)
     cri_min: float | None = key("Least colour rendering index Ra.", units.NUMBER, default=None, le=100)
     r9_min: float | None = key("Least R9.", units.NUMBER, default=None, le=100)
     source_size_min: float | None = key(
@@ -119,9 +104,7 @@ class Power(Section):
     source: Literal["battery", "mains", "any"] = key("What may feed the light.")
     mains_voltage: float | None = key("Mains voltage.", units.VOLTAGE, default=None, ge=90, le=277)
     circuit: float | None = key("Rating of the mains circuit.", units.CURRENT, default=None, gt=0, le=125)
-    runtime: float | None = key(
-        "Least running time from battery.", units.DURATION, default=None, gt=0, le=1e7
-    )
+    runtime: float | None = key("Least running time from battery.", units.DURATION, default=None, gt=0, le=1e7)
     lead_length: float = key("Length of the lead from supply to light.", units.LENGTH, gt=0, le=200)
     ambient: float = key("Air temperature.", units.TEMPERATURE, default=25.0, ge=-40, le=55)
 
@@ -152,9 +135,7 @@ class Limits(Section):
     power: float | None = key("Most power drawn from the supply.", units.POWER, default=None, gt=0)
     width: float | None = key("Greatest width of the panel.", units.LENGTH, default=None, gt=0)
     height: float | None = key("Greatest height of the panel.", units.LENGTH, default=None, gt=0)
-    ip: str | None = key(
-        "Least ingress protection code, such as IP44.", default=None, pattern=r"^IP([0-6X])([0-9X])$"
-    )
+    ip: str | None = key("Least ingress protection code, such as IP44.", default=None, pattern=r"^IP([0-6X])([0-9X])$")
     suppliers: tuple[str, ...] | None = key("Only these suppliers (and own).", default=None)
     deadline: float | None = key("Longest lead time of any part.", units.DAYS, default=None, ge=0)
     mount: bool = key("Whether a mount must carry the light.", default=True)
@@ -164,9 +145,7 @@ class Travel(Section):
     """How it travels."""
 
     mode: Literal["road", "air"] = key("road, or air as passenger baggage.", default="road")
-    approval: bool = key(
-        "Whether the airline approves batteries above 100 Wh and up to 160 Wh.", default=False
-    )
+    approval: bool = key("Whether the airline approves batteries above 100 Wh and up to 160 Wh.", default=False)
 
 
 class Safety(Section):
@@ -221,9 +200,7 @@ class Scenario(Section):
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
-    currency: str | None = Field(
-        None, exclude=True, description="Currency of the budget; read from its text."
-    )
+    currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
 
     @property
     def source_size_min(self) -> float:
