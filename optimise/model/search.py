@@ -4,6 +4,7 @@ import math
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from optimise.model.screening import Kept
 from optimise.model.solver import Outcome, Status
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
+from optimise.scenario.model import Objective
 
 ORDERS = {
     "cost": ("cost", "mass"),
@@ -34,6 +36,7 @@ SLACK = {"cost": 0.25, "mass": 0.25, "power": 2e-6}
 """What a figure that is settled may exceed its value by in the next stage."""
 
 Progress = Callable[[str], None]
+Ending = Literal["optimal", "feasible", "impossible", "stopped"]
 
 
 @dataclass(frozen=True)
@@ -52,10 +55,15 @@ class Proof:
 class Result:
     """What the search came to: `optimal`, `feasible`, `impossible` or `stopped`."""
 
-    status: str
+    status: Ending
     evaluation: Evaluation | None
     proof: Proof
     problem: Problem
+    objective: Objective
+
+
+class SolverError(RuntimeError):
+    """The solver did not do its work."""
 
 
 class TimeUpError(Exception):
@@ -65,7 +73,7 @@ class TimeUpError(Exception):
 @dataclass
 class _Search:
     problem: Problem
-    objective: str
+    objective: Objective
     threads: int
     deadline: float | None
     progress: Progress
@@ -101,7 +109,7 @@ class _Search:
         self.rounds += 1
         outcome = f.program.solve(gap, self.seconds_left(), self.threads)
         if outcome.status is Status.FAILED:
-            raise RuntimeError("the solver failed")
+            raise SolverError("the solver failed")
         if outcome.status is Status.NOTHING:
             raise TimeUpError
         return outcome
@@ -110,7 +118,7 @@ class _Search:
 def best_build(
     catalogue: Catalogue,
     scenario: Scenario,
-    objective: str | None = None,
+    objective: Objective | None = None,
     *,
     time_limit: float | None = None,
     threads: int = 1,
@@ -134,7 +142,7 @@ def best_build(
     return _result(search, status, began)
 
 
-def _result(search: _Search, status: str, began: float) -> Result:
+def _result(search: _Search, status: Ending, began: float) -> Result:
     best, bound, gap = search.best, None, None
     scale = {"cost": 100.0, "mass": 1e6, "power": 1.0}[search.objective]
     if best is not None:
@@ -150,10 +158,10 @@ def _result(search: _Search, status: str, began: float) -> Result:
         kept=search.kept_columns,
         seconds=time.monotonic() - began,
     )
-    return Result(status, best, proof, search.problem)
+    return Result(status, best, proof, search.problem, search.objective)
 
 
-def _run(search: _Search) -> str:
+def _run(search: _Search) -> Ending:
     settled = screening.limits_of(search.problem)
     search.progress("screening")
     problem, kept = search.screened(settled)
@@ -309,3 +317,14 @@ def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
             if number:
                 channels.append(ChannelChoice(driver, series, parallel, current, number))
     return replace(choice, channels=tuple(sorted(channels)))
+
+
+def possible(catalogue: Catalogue, scenario: Scenario) -> bool:
+    """Whether any build passes the exact check."""
+    scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
+    search = _Search(build_problem(catalogue, scenario), "cost", 1, None, lambda text: None)
+    settled = screening.limits_of(search.problem)
+    problem, kept = search.screened(settled)
+    if not kept.possible:
+        return False
+    return quick_build(problem, kept, "cost") is not None or _make_least(search, "cost", settled, first=True)

@@ -1,0 +1,197 @@
+"""The command `rushlight`: reading arguments, calling the library, choosing the exit code."""
+
+import hashlib
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from optimise import __version__
+from optimise.columns.feeding import unfed_emitters
+from optimise.demonstration import copy_demonstration
+from optimise.model.refinement import CannotRefineError
+from optimise.model.search import Progress, Result, SolverError, best_build
+from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.report.record import make_record, to_json, write_whole
+from optimise.report.terminal import print_catalogue, print_faults, print_record
+from optimise.scenario import Scenario, read_scenario
+from optimise.scenario.model import Objective
+from optimise.studies.conflict import conflict
+
+ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
+
+_EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
+
+
+@click.group(epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="rushlight")
+def main() -> None:
+    """Choose the parts for a self-built soft light, and prove the choice."""
+
+
+def _read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue | None, Scenario | None]:
+    """Read both inputs, and tell the faults of both at once."""
+    faults = Collector()
+    read: Catalogue | None = None
+    wanted: Scenario | None = None
+    if catalogue is not None:
+        try:
+            read = read_catalogue(catalogue)
+            faults.faults += unfed_emitters(read)
+        except InputError as error:
+            faults.faults += error.faults
+    if scenario is not None:
+        try:
+            wanted = read_scenario(scenario)
+        except InputError as error:
+            faults.faults += error.faults
+    if read is not None and wanted is not None:
+        faults.faults += _across(read, wanted, scenario)
+    faults.stop_if_any()
+    return read, wanted
+
+
+def _across(catalogue: Catalogue, scenario: Scenario, path: Path | None) -> Iterator[Fault]:
+    """Yield what is wrong between a catalogue and a scenario that are each sound."""
+    file = "scenario" if path is None else path.name
+    if scenario.currency is not None and scenario.currency != catalogue.currency:
+        yield Fault(
+            file,
+            None,
+            "key limits.budget",
+            f"an amount in {scenario.currency}",
+            f"the currency of the catalogue's offers, {catalogue.currency}",
+            "Rates between currencies are not known: convert the budget.",
+        )
+    known = {offer.supplier for rows in catalogue.offers.values() for offer in rows}
+    for name in scenario.limits.suppliers or ():
+        if name not in known and name != "own":
+            yield Fault(file, None, "key limits.suppliers", f'"{name}"', ", ".join(sorted(known)), "")
+
+
+@contextmanager
+def _progress(quiet: bool) -> Iterator[Progress]:
+    """Show on standard error, where that is a terminal, what the search is doing."""
+    console = Console(stderr=True)
+    if quiet or not console.is_terminal:
+        yield lambda text: None
+        return
+    with console.status("reading") as status:
+        yield lambda text: status.update(text)
+
+
+@main.command()
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+def check(paths: tuple[Path, ...]) -> None:
+    """Check catalogues (folders) and scenarios (TOML files), and tell every fault."""
+    console = Console()
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            if path.suffix == ".toml":
+                wanted = _read_all(None, path)[1]
+                assert wanted is not None
+                console.print(f"{path}: sound.", markup=False, highlight=False)
+            else:
+                read = _read_all(path, None)[0]
+                assert read is not None
+                print_catalogue(console, str(path), read)
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        print_faults(Console(stderr=True), InputError(faults).faults)
+        sys.exit(BAD_INPUT)
+
+
+@main.command()
+@click.argument("scenario", type=click.Path(path_type=Path))
+@click.option(
+    "--catalogue",
+    type=click.Path(path_type=Path),
+    default=Path("catalogue"),
+    show_default=True,
+    help="Folder of the catalogue's CSV files.",
+)
+@click.option(
+    "--objective",
+    type=click.Choice(["cost", "mass", "power"]),
+    help="What to make least; the scenario's own choice if left out.",
+)
+@click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
+@click.option("--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search.")
+@click.option("--threads", type=click.IntRange(1, 64), default=1, show_default=True, help="Threads of the solver.")
+def build(
+    scenario: Path,
+    catalogue: Path,
+    objective: Objective | None,
+    json_path: str | None,
+    time_limit: float | None,
+    threads: int,
+) -> None:
+    """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
+    errors = Console(stderr=True)
+    try:
+        parts, wanted = _read_all(catalogue, scenario)
+    except InputError as error:
+        print_faults(errors, error.faults)
+        sys.exit(BAD_INPUT)
+    assert parts is not None
+    assert wanted is not None
+    target = None if json_path in (None, "-") else Path(str(json_path))
+    if target is not None and not target.parent.is_dir():
+        errors.print(f"--json: there is no folder {target.parent}; nothing was solved.", markup=False)
+        sys.exit(BAD_INPUT)
+    try:
+        with _progress(quiet=json_path == "-") as progress:
+            result = best_build(parts, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
+            clash = _clash(result, progress)
+    except (SolverError, CannotRefineError) as error:
+        errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
+        sys.exit(NO_ANSWER)
+    fingerprint = hashlib.sha256(scenario.read_bytes()).hexdigest()
+    record = make_record(result, result.objective, fingerprint, clash)
+    if json_path == "-":
+        click.echo(to_json(record), nl=False)
+    else:
+        print_record(Console(), record)
+        if target is not None:
+            try:
+                write_whole(target, to_json(record))
+            except OSError as error:
+                errors.print(f"{target} was not written: {error.strerror}.", markup=False)
+                sys.exit(NO_ANSWER)
+            errors.print(f"Record: {target}", markup=False, highlight=False)
+    sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(result.status, ANSWERED))
+
+
+def _clash(result: Result, progress: Progress) -> list[tuple[str, str]] | None:
+    if result.status != "impossible":
+        return None
+    progress("looking for the limits in conflict")
+    found = conflict(result.problem.catalogue, result.problem.scenario, progress)
+    return [(limit.name, limit.asked) for limit in found or ()]
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def start(folder: Path) -> None:
+    """Copy the demonstration catalogue and scenarios (invented data) into FOLDER."""
+    console = Console()
+    try:
+        written = copy_demonstration(folder)
+    except FileExistsError as error:
+        Console(stderr=True).print(f"{error} is there already; nothing was written.", markup=False)
+        sys.exit(BAD_INPUT)
+    except OSError as error:
+        Console(stderr=True).print(f"{folder}: {error.strerror}; nothing usable was written.", markup=False)
+        sys.exit(BAD_INPUT)
+    console.print(f"{len(written)} files of invented demonstration data are in {folder}.", markup=False)
+    console.print(
+        f"Try: rushlight build {folder / 'scenarios' / 'orchard-night.toml'} --catalogue {folder / 'catalogue'}",
+        markup=False,
+        highlight=False,
+        soft_wrap=True,
+    )

@@ -1,0 +1,1 @@
+"""What comes out: the record, and what a person reads in a terminal."""

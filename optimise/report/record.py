@@ -1,0 +1,246 @@
+"""The record of a run: one versioned model, the same for people's tools and for this program's own."""
+
+import json
+import math
+import os
+import tempfile
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from optimise import __version__
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.search import Result
+from optimise.report.words import cautions_for, notes_for
+
+SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class FigureRecord(_Model):
+    """A figure of the build; the value is null where it does not apply (runtime on mains)."""
+
+    value: float | None
+    unit: str
+
+
+class MarginRecord(_Model):
+    """What the build has left on one limit; `left` is a share of the requirement."""
+
+    name: str
+    kind: Literal["min", "max"]
+    required: float
+    achieved: float
+    unit: str
+    left: float
+    source: str
+
+
+class BillRecord(_Model):
+    """One line of the bill; quantity in pieces, or metres of cable; prices in the record's currency."""
+
+    part: str
+    quantity: float
+    packs: int
+    supplier: str
+    unit_price: float
+    line: float
+
+
+class ChannelRecord(_Model):
+    """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes)."""
+
+    driver: str
+    series: int
+    parallel: int
+    current: float
+    number: int
+
+
+class ChoiceRecord(_Model):
+    """All parts by code; battery null means mains."""
+
+    emitter: str
+    channels: list[ChannelRecord]
+    panel: str
+    diffuser: str | None
+    battery: str | None
+    battery_series: int
+    battery_parallel: int
+    cable: str
+    fuse: str
+    connector: str
+    mount: str | None
+
+
+class ProofRecord(_Model):
+    """How far the objective is proven, and at what effort."""
+
+    bound: float | None
+    gap: float | None
+    rounds: int
+    columns: int
+    kept: int
+    seconds: float
+
+
+class ConflictRecord(_Model):
+    """One of the limits that cannot hold together."""
+
+    limit: str
+    asked: str
+
+
+class InputsRecord(_Model):
+    """Fingerprints (SHA-256) of what went in, and the version that read it."""
+
+    scenario: str
+    catalogue: dict[str, str]
+    version: str
+
+
+class Record(_Model):
+    """Everything a run came to."""
+
+    schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
+    status: Literal["optimal", "feasible", "impossible", "stopped"]
+    objective: Literal["cost", "mass", "power"]
+    title: str
+    currency: str
+    choice: ChoiceRecord | None
+    figures: dict[str, FigureRecord]
+    margins: list[MarginRecord]
+    bill: list[BillRecord]
+    proof: ProofRecord
+    conflict: list[ConflictRecord] | None
+    cautions: list[str]
+    notes: list[str]
+    inputs: InputsRecord
+
+
+def _short(value: float) -> float:
+    """Round to twelve significant digits: what differs after them is rounding of floating point."""
+    return value if value == 0.0 or not math.isfinite(value) else float(f"{value:.12g}")
+
+
+def make_record(
+    result: Result,
+    objective: Literal["cost", "mass", "power"],
+    scenario_print: str,
+    conflict: Iterable[tuple[str, str]] | None = None,
+) -> Record:
+    """Return the record of a result; `conflict` names limits and what they ask, where it is impossible."""
+    problem, best, proof = result.problem, result.evaluation, result.proof
+    return Record(
+        status=result.status,
+        objective=objective,
+        title=problem.scenario.title,
+        currency=problem.catalogue.currency,
+        choice=None if best is None else _choice(best.choice),
+        figures={} if best is None else _figures(best.figures),
+        margins=[] if best is None else _margins(best),
+        bill=[] if best is None else _bill(best),
+        proof=ProofRecord(
+            bound=None if proof.bound is None else _short(proof.bound),
+            gap=None if proof.gap is None else _short(proof.gap),
+            rounds=proof.rounds,
+            columns=proof.columns,
+            kept=proof.kept,
+            seconds=round(proof.seconds, 3),
+        ),
+        conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
+        cautions=[] if best is None else list(cautions_for(best, problem)),
+        notes=list(notes_for(best, problem)),
+        inputs=InputsRecord(
+            scenario=scenario_print,
+            catalogue=dict(sorted(problem.catalogue.fingerprints.items())),
+            version=__version__,
+        ),
+    )
+
+
+def _choice(choice: Choice) -> ChoiceRecord:
+    return ChoiceRecord(
+        emitter=choice.emitter,
+        channels=[
+            ChannelRecord(
+                driver=c.driver, series=c.series, parallel=c.parallel, current=_short(c.current), number=c.number
+            )
+            for c in choice.channels
+        ],
+        panel=choice.panel,
+        diffuser=choice.diffuser,
+        battery=choice.battery,
+        battery_series=choice.battery_series,
+        battery_parallel=choice.battery_parallel,
+        cable=choice.cable,
+        fuse=choice.fuse,
+        connector=choice.connector,
+        mount=choice.mount,
+    )
+
+
+def _figures(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
+    return {
+        name: FigureRecord(value=None if value is None else _short(value), unit=unit)
+        for name, (value, unit) in figures.items()
+    }
+
+
+def _margins(best: Evaluation) -> list[MarginRecord]:
+    return [
+        MarginRecord(
+            name=m.name,
+            kind=m.kind,
+            required=_short(m.required),
+            achieved=_short(m.achieved),
+            unit=m.unit,
+            left=_short(m.left),
+            source=m.source,
+        )
+        for m in best.margins
+    ]
+
+
+def _bill(best: Evaluation) -> list[BillRecord]:
+    return [
+        BillRecord(
+            part=line.part,
+            quantity=_short(line.quantity),
+            packs=line.purchase.packs,
+            supplier=line.purchase.offer.supplier,
+            unit_price=line.purchase.offer.price / 100,
+            line=line.purchase.line / 100,
+        )
+        for line in best.bill
+    ]
+
+
+def to_json(record: Record) -> str:
+    """Return a record as JSON text with a line break at its end."""
+    return record.model_dump_json(by_alias=True, indent=2) + "\n"
+
+
+def json_schema() -> str:
+    """Return the JSON Schema of a record as text; the published copy lies beside this module."""
+    return json.dumps(Record.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file beside its place and rename it, so that no one ever sees half of it. Raises OSError."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(name).chmod(0o666 & ~mask)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

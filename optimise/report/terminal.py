@@ -1,0 +1,209 @@
+"""What a person reads in a terminal."""
+
+import math
+import unicodedata
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimise.parts import Catalogue, Fault
+from optimise.report.record import BillRecord, ChoiceRecord, MarginRecord, Record
+
+_UNITS = {"degC": "°C", "": ""}
+
+
+def plain(text: str) -> Text:
+    """Return text from a user's file without markup and without control characters."""
+    return Text("".join(" " if unicodedata.category(c) in {"Cc", "Cf", "Zl", "Zp"} else c for c in text))
+
+
+def number(value: float | None, unit: str, currency: str = "") -> str:
+    """Return a figure with its unit; money with two decimals, the rest with four significant digits."""
+    if value is None:
+        return "no limit"
+    if unit and unit == currency:
+        return f"{value:.2f} {unit}"
+    shown = _UNITS.get(unit, unit)
+    if value != 0 and not math.isinf(value):
+        decimals = max(0, 3 - math.floor(math.log10(abs(value))))
+        text = f"{value:.{min(decimals, 6)}f}"
+        text = text.rstrip("0").rstrip(".") if "." in text else text
+    else:
+        text = f"{value:g}"
+    return f"{text} {shown}".strip()
+
+
+def print_record(console: Console, record: Record) -> None:
+    """Print a record: the answer first, then what to buy, the figures, the margins, proof and cautions."""
+    if record.title:
+        console.print(Text("Job: ", style="dim") + plain(record.title))
+    console.print(Text(_answer(record), style="bold"))
+    if record.choice is None:
+        _print_conflict(console, record)
+    else:
+        console.print()
+        _print_choice(console, record.choice)
+        _print_bill(console, record.bill, record.currency)
+        _print_figures(console, record)
+        _print_margins(console, record.margins, record.currency)
+    console.print(Padding(plain(_proof(record)), (1, 0, 0, 0)))
+    for title, lines in (("Cautions", record.cautions), ("Notes", record.notes)):
+        if lines:
+            console.print(Text(f"\n{title}", style="bold"))
+            for line in lines:
+                grid = Table.grid(padding=(0, 1))
+                grid.add_row("-", plain(line))
+                console.print(grid)
+
+
+def _answer(record: Record) -> str:
+    what = {"cost": "cheapest", "mass": "lightest", "power": "thriftiest"}[record.objective]
+    if record.status == "impossible":
+        return "Impossible: no build from this catalogue keeps every limit of the scenario."
+    if record.choice is None:
+        return "Stopped: no build was found in the time allowed, and none was ruled out."
+    cost, mass, power, light = (record.figures[n] for n in ("cost", "mass", "power", "illuminance"))
+    figures = ", ".join(number(f.value, f.unit, record.currency) for f in (cost, mass, power, light))
+    return (
+        f"The proven {what} build: {figures}."
+        if record.status == "optimal"
+        else f"A build, not proven {what}: {figures}."
+    )
+
+
+def _proof(record: Record) -> str:
+    proof = record.proof
+    effort = f"{proof.columns} columns, {proof.kept} after screening, {proof.rounds} solves, {proof.seconds:.2f} s"
+    unit = {"cost": record.currency, "mass": "kg", "power": "W"}[record.objective]
+    if record.status == "optimal":
+        return f"Proof: no build within the limits has less {record.objective} ({effort})."
+    if record.status == "feasible" and proof.bound is not None and proof.gap is not None:
+        bound = number(proof.bound, unit, record.currency)
+        return f"Proof: within {proof.gap:.1%}; no build has less {record.objective} than {bound} ({effort})."
+    return f"Proof: {record.status} ({effort})."
+
+
+def _print_choice(console: Console, choice: ChoiceRecord) -> None:
+    grid = Table.grid(padding=(0, 2))
+    emitters = sum(c.number * c.series * c.parallel for c in choice.channels)
+    grid.add_row("Emitters", plain(f"{emitters} × {choice.emitter}"))
+    for c in choice.channels:
+        if c.current > 0:
+            load = f"{c.series} in series × {c.parallel} in parallel, {number(c.current, 'A')} each"
+        else:
+            load = f"{c.parallel} lamps"
+        grid.add_row("Driver", plain(f"{c.number} × {c.driver}, each with {load}"))
+    grid.add_row("Panel", plain(choice.panel))
+    grid.add_row("Diffuser", plain(choice.diffuser or "none"))
+    if choice.battery is None:
+        grid.add_row("Supply", "mains")
+    else:
+        pack = f"{choice.battery_series} in series × {choice.battery_parallel} in parallel"
+        grid.add_row("Supply", plain(f"{choice.battery_series * choice.battery_parallel} × {choice.battery} ({pack})"))
+    grid.add_row("Lead", plain(f"{choice.cable}, fuse {choice.fuse} at the source, {choice.connector}"))
+    if choice.mount is not None:
+        grid.add_row("Mount", plain(choice.mount))
+    console.print(grid)
+
+
+def _table(title: str, *columns: tuple[str, bool]) -> Table:
+    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for name, right in columns:
+        table.add_column(name, justify="right" if right else "left", header_style="dim")
+    return table
+
+
+def _print_bill(console: Console, bill: list[BillRecord], currency: str) -> None:
+    table = _table(
+        "\nTo buy",
+        ("part", False),
+        ("needed", True),
+        ("packs", True),
+        ("supplier", False),
+        (f"a pack [{currency}]", True),
+        (f"line [{currency}]", True),
+    )
+    for line in bill:
+        table.add_row(
+            plain(line.part),
+            f"{line.quantity:g}",
+            str(line.packs),
+            plain(line.supplier),
+            f"{line.unit_price:.2f}",
+            f"{line.line:.2f}",
+        )
+    table.add_row("together", "", "", "", "", f"{sum(round(line.line * 100) for line in bill) / 100:.2f}", style="bold")
+    console.print(table)
+
+
+def _print_figures(console: Console, record: Record) -> None:
+    table = _table("\nFigures", ("figure", False), ("value", True))
+    for name, figure in record.figures.items():
+        if figure.value is None and name != "runtime":
+            continue
+        table.add_row(name.replace("_", " "), number(figure.value, figure.unit, record.currency))
+    console.print(table)
+
+
+def _print_margins(console: Console, margins: list[MarginRecord], currency: str) -> None:
+    table = _table(
+        "\nMargins",
+        ("limit", False),
+        ("required", True),
+        ("achieved", True),
+        ("left", True),
+        ("rule", False),
+    )
+    for margin in margins:
+        sign = "≥ " if margin.kind == "min" else "≤ "
+        table.add_row(
+            plain(margin.name),
+            sign + number(margin.required, margin.unit, currency),
+            number(margin.achieved, margin.unit, currency),
+            f"{margin.left:.1%}" if abs(margin.left) < 10 else f"{margin.left:.0f}×",
+            plain(margin.source),
+        )
+    console.print(table)
+
+
+def _print_conflict(console: Console, record: Record) -> None:
+    if record.conflict is None:
+        return
+    if not record.conflict:
+        console.print("The parts themselves do not go together: no build exists even without the scenario's limits.")
+        return
+    table = _table("\nThese limits cannot hold together; ease any one", ("limit", False), ("asked", True))
+    for item in record.conflict:
+        table.add_row(plain(item.limit), plain(item.asked))
+    console.print(table)
+
+
+def print_faults(console: Console, faults: tuple[Fault, ...]) -> None:
+    """Print every fault of an input."""
+    count = "One thing is" if len(faults) == 1 else f"{len(faults)} things are"
+    console.print(Text(f"{count} wrong with the input; nothing was solved or written.", style="bold"))
+    for fault in faults:
+        place = fault.file if fault.row is None else f"{fault.file} line {fault.row}"
+        console.print(plain(f"{place}, {fault.column}" if fault.column else place), style="bold")
+        for label, text in (("read", fault.read), ("allowed", fault.allowed), ("mend", fault.mend)):
+            if text:
+                grid = Table.grid(padding=(0, 1))
+                grid.add_row(f"  {label}:", plain(text))
+                console.print(grid)
+
+
+def print_catalogue(console: Console, name: str, catalogue: Catalogue) -> None:
+    """Print what a sound catalogue holds."""
+    table = _table("", ("kind", False), ("parts", True))
+    for kind in (
+        "emitters", "drivers", "panels", "diffusers", "batteries", "cables", "fuses", "connectors", "mounts"
+    ):  # fmt: skip
+        table.add_row(kind, str(len(getattr(catalogue, kind))))
+    offers = sum(len(rows) for rows in catalogue.offers.values())
+    console.print(plain(f"{name}: sound; {len(catalogue.parts())} parts, {offers} offers in {catalogue.currency}."))
+    console.print(table)
+    unsold = [part.part for part in catalogue.parts() if part.part not in catalogue.offers]
+    if unsold:
+        console.print(plain(f"No one offers: {', '.join(unsold)}."))

@@ -1,0 +1,112 @@
+"""Cautions and notes in words."""
+
+import math
+from collections.abc import Iterator
+
+from optimise.model.choice import Evaluation
+from optimise.model.problem import Problem
+from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+
+BRIGHT = 10_000.0
+"""cd/m² of a lit face above which the caution on looking into it is given (common practice, no source)."""
+
+WARM = 45.0
+"""°C of a board above which the caution on hot faces is given (common practice, no source)."""
+
+
+def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
+    """Yield the cautions that a build calls for; the last one always."""
+    choice, catalogue = best.choice, problem.catalogue
+    emitter = catalogue.find(Emitter, choice.emitter)
+    panel = catalogue.find(Panel, choice.panel)
+    if choice.battery is None:
+        yield (
+            "Mains: isolate and prove dead before opening; use a residual-current device; wiring is for people "
+            "licensed or competent to do it, and local codes decide."
+        )
+        if panel.metal:
+            yield "Mains with metal: bond every exposed metal part to the protective earth, and test the bond."
+    else:
+        battery = catalogue.find(Battery, choice.battery)
+        yield (
+            "Battery: put the fuse at the battery, before anything else on the positive lead; insulate terminals "
+            "in transport."
+        )
+        if battery.chemistry in {"li-ion", "lifepo4"}:
+            yield (
+                "Lithium: use packs as bought, with their protection; never build, open or repair one; charge only "
+                "with its own charger, watched, above freezing."
+            )
+        if battery.chemistry == "lead-acid":
+            yield "Lead-acid: charge where air moves; stop at the cut-off voltage; acid burns."
+        if choice.batteries > 1:
+            yield "Several batteries: equal make, age and charge; a fuse for each parallel branch."
+    ballasts = any(catalogue.find(Driver, c.driver).output == "ballast" for c in choice.channels)
+    if emitter.form == "tube":
+        yield "Tubes: glass and a little mercury; carry them in a sleeve, and dispose of them as the law says."
+    if ballasts:
+        yield "Ballasts: the lamp wires carry dangerous voltage even on a battery; cover every holder."
+    if best.board > WARM:
+        yield f"Heat: the board runs at about {best.board:.0f} °C; keep fabrics and hands away and the back free."
+    if choice.mount is not None:
+        load = catalogue.find(Mount, choice.mount).load
+        yield f"Height: a mount for {load:g} kg; overhead, add a safety bond of its own and keep people clear."
+    if choice.diffuser is None or _luminance(best, problem) > BRIGHT:
+        yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
+    yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
+
+
+def _luminance(best: Evaluation, problem: Problem) -> float:
+    """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
+    assert best.choice.diffuser is not None
+    panel = problem.catalogue.find(Panel, best.choice.panel)
+    diffuser = problem.catalogue.find(Diffuser, best.choice.diffuser)
+    flux = best.figures["luminous_flux"][0] or 0.0
+    return flux * diffuser.transmittance / (math.pi * panel.width * panel.height)
+
+
+def notes_for(best: Evaluation | None, problem: Problem) -> Iterator[str]:
+    """Yield what a reader should know: checks not made, parts left out, what the total leaves out."""
+    if best is not None:
+        yield from best.unchecked
+        yield from _build_notes(best, problem)
+    for kind, reasons in problem.parts.left_out.items():
+        told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
+        yield f"Left out of {kind}: {told}."
+
+
+def _build_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
+    choice, catalogue, scenario = best.choice, problem.catalogue, problem.scenario
+    panel = catalogue.find(Panel, choice.panel)
+    emitter = catalogue.find(Emitter, choice.emitter)
+    side = max(panel.width, panel.height)
+    if scenario.light.distance < 5 * side:
+        yield (
+            f"The subject is nearer than five times the source ({5 * side:.2g} m): the inverse-square law would "
+            "promise too much; the exact configuration factor is used."
+        )
+    if not panel.metal:
+        yield "The board is taken as evenly warm; wood and foam spread heat badly: mind the spot under each emitter."
+    if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
+        yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
+    suppliers = {line.purchase.offer.supplier for line in best.bill} - {"own"}
+    spent = {
+        name: sum(line.purchase.line for line in best.bill if line.purchase.offer.supplier == name)
+        for name in sorted(suppliers)
+    }
+    known = {supplier.supplier: supplier for supplier in catalogue.suppliers}
+    charges: list[str] = []
+    for name, cents in spent.items():
+        supplier = known.get(name)
+        if supplier is None:
+            continue
+        free = supplier.delivery_free_over
+        if supplier.delivery and (free is None or cents < free):
+            charges.append(f"{name} {supplier.delivery / 100:.2f}")
+        if cents < supplier.order_min:
+            yield (
+                f"{name} takes orders from {supplier.order_min / 100:.2f} {catalogue.currency}; "
+                f"this one is {cents / 100:.2f}."
+            )
+    if charges:
+        yield f"Delivery is not in the total: {', '.join(charges)} {catalogue.currency}."
