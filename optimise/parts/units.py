@@ -12,8 +12,13 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any
 
+from optimise.parts.faults import quoted
+
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?\d+,\d+")
+_FACTOR = r"(?:[A-Za-zµμΩΩ]+(?:_[A-Za-z]+)*|%|°[CF]?)(?:\s*(?:\*\*|\^)\s*-?[1-9]|[²³])?"
+_UNIT = re.compile(rf"(?:1|{_FACTOR})(?:\s*[*/·]\s*{_FACTOR}){{0,5}}")
+"""What is handed to pint at all: its parser also does sums, and 9**9**9 would never come back."""
 
 
 class UnitError(ValueError):
@@ -99,6 +104,9 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
     allowed = _allowed(measure)
     if measure.only and unit not in measure.only:
         raise UnitError(allowed, "Correct the number or its unit.")
+    unknown = f"{quoted(unit)} is not a unit that is known."
+    if not measure.only and _UNIT.fullmatch(unit) is None:
+        raise UnitError(allowed, unknown)
     import pint
 
     registry = _registry()
@@ -114,7 +122,9 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
             f"{unit} is a unit of another kind of quantity: correct the number or its unit.",
         ) from None
     except Exception:  # pint's parser fails in many ways on hostile text; all mean the same to a reader
-        raise UnitError(allowed, f"{unit!r} is not a unit that is known.") from None
+        raise UnitError(allowed, unknown) from None
+    if zero != 0.0 and measure.unit != "degC":  # a logarithmic unit, such as dBm: a factor cannot convert it
+        raise UnitError(allowed, unknown)
     if not (math.isfinite(one) and math.isfinite(zero)):
         raise UnitError(allowed)
     return float(one - zero), float(zero)
@@ -164,7 +174,10 @@ def convert(text: str, measure: Measure, unit: str | None) -> float:
             )
         own = unit or ""
     factor, offset = _scale(own, measure)
-    return value * factor + offset
+    result = value * factor + offset
+    if not math.isfinite(result):
+        raise UnitError("a finite number")
+    return result
 
 
 @cache

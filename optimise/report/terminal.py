@@ -109,7 +109,7 @@ def _print_choice(console: Console, choice: ChoiceRecord) -> None:
 
 
 def _table(title: str, *columns: tuple[str, bool]) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name, right in columns:
         table.add_column(name, justify="right" if right else "left", header_style="dim")
     return table
@@ -174,7 +174,9 @@ def _print_conflict(console: Console, record: Record) -> None:
     if not record.conflict:
         console.print("The parts themselves do not go together: no build exists even without the scenario's limits.")
         return
-    table = _table("\nThese limits cannot hold together; ease any one", ("limit", False), ("asked", True))
+    console.print()
+    console.print("These limits are in conflict: together they allow no build, without any one of them the others do.")
+    table = _table("", ("limit", False), ("asked", True))
     for item in record.conflict:
         table.add_row(plain(item.limit), plain(item.asked))
     console.print(table)

@@ -57,7 +57,7 @@ def limits_asked(scenario: Scenario) -> list[Limit]:
     add("travel", air, lambda s: s.model_copy(update={"travel": Travel()}))
     add("mount", "true" if limit.mount else None, _in("limits", mount=False))
     add("power", text(limit.power, units.POWER), _in("limits", power=None))
-    add("mass", text(limit.mass, units.MASS), _in("limits", mass=None))
+    add("mass", None if limit.mass is None else f"{limit.mass:g} kg", _in("limits", mass=None))
     budget = None if limit.budget is None else f"{limit.budget / 100:.2f} {scenario.currency}"
     add("budget", budget, _in("limits", budget=None))
     if power.battery:

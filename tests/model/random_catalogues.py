@@ -330,7 +330,7 @@ class _Draw:
             area, resistance = 0.33, drop / max(self.current, 1e-3) / 2.4 / self.lead
         return Cable(
             part=self.code("CAB", index),
-            area=area,
+            area=area * 1e-6,
             cores=rng.choice([2, 3, 3]),
             rating=round(max(self.current, 0.3) * rng.uniform(1.0, 6.0), 2),
             voltage_max=300.0,

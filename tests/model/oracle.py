@@ -1,0 +1,790 @@
+"""The best build by looking at every build: slow, plain, and without any column, bound or solver.
+
+The figures of a build are worked out here a second time, in plain floating point; only the factors of faces
+and of emitters at their places come from `optimise.physics`. Whether a build passes is decided by
+`optimise.model.exact.evaluate`, and must agree with what is worked out here.
+
+One thing alone is not looked at: what more channels on the same panel can do where some of them give enough
+light, coolly enough, already. They cost, weigh and draw no less, load the supply and the mount no less, and ask
+no less of the input voltage, so they can neither be better nor be possible where the fewer are not.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from random import Random
+
+import numpy as np
+
+from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
+from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.faces import lux_per_lumen
+from optimise.physics.heat import board_temperature, heat_shed
+from optimise.scenario import Scenario
+
+LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
+STRICT = 1e-12
+"""Relative miss that counts as kept here: rounding of what is equal by construction."""
+LOOSE = 1e-7
+"""Relative miss up to which the exact check is asked: it forgives 1e-9."""
+
+
+class TooManyError(Exception):
+    """The case is too large to look at every build."""
+
+
+def at_least(value: float, limit: float, slack: float) -> bool:
+    return value >= limit - slack * abs(limit)
+
+
+def at_most(value: float, limit: float, slack: float) -> bool:
+    return value <= limit + slack * abs(limit)
+
+
+# What things cost -----------------------------------------------------------------------------------------
+
+
+def usable_offers(catalogue: Catalogue, scenario: Scenario, code: str) -> list[Offer]:
+    limits = scenario.limits
+    usable = []
+    for offer in catalogue.offers.get(code, ()):
+        named = limits.suppliers is None or offer.supplier in limits.suppliers
+        late = limits.deadline is not None and (
+            offer.lead_time is None or offer.lead_time > limits.deadline
+        )
+        if offer.supplier == "own" or (named and not late):
+            usable.append(offer)
+    return usable
+
+
+def price(offers: Sequence[Offer], pieces: int, length: float) -> int | None:
+    """Return the least that one offer asks for so many pieces, cents; None where none has enough."""
+    prices = []
+    for offer in offers:
+        amount = pieces * length if offer.sold_by == "length" else pieces
+        packs = 1
+        while packs * offer.pack < max(amount, offer.quantity_min) * (1 - 1e-9):
+            packs += 1
+        if offer.stock is None or packs * offer.pack <= offer.stock * (1 + 1e-9):
+            prices.append(packs * offer.price)
+    return min(prices, default=None)
+
+
+class Shop:
+    """Prices of the parts of one job, remembered."""
+
+    def __init__(self, catalogue: Catalogue, scenario: Scenario) -> None:
+        self.catalogue, self.scenario = catalogue, scenario
+        self.known: dict[tuple[str, int], int | None] = {}
+
+    def price(self, code: str, pieces: int = 1, length: float = 0.0) -> int | None:
+        if (code, pieces) not in self.known:
+            offers = usable_offers(self.catalogue, self.scenario, code)
+            self.known[code, pieces] = price(offers, pieces, length)
+        return self.known[code, pieces]
+
+
+# Channels -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One driver with its strings, at one current."""
+
+    driver: Driver
+    series: int
+    parallel: int
+    current: float
+    count: int
+    flux: float
+    """Of one emitter at 25 °C junction, lm."""
+    rise: float
+    heat: float
+    """Of all its emitters, W."""
+    power: float
+    apparent: float
+
+
+def meets(code: str | None, wanted: str | None) -> bool:
+    if wanted is None:
+        return True
+    if code is None:
+        return False
+    digits = [[-1 if sign == "X" else int(sign) for sign in text[2:]] for text in (code, wanted)]
+    return digits[0][0] >= digits[1][0] and digits[0][1] >= digits[1][1]
+
+
+def currents(emitter: Emitter, driver: Driver, parallel: int) -> Iterator[float]:
+    """Yield the currents of one emitter at which a constant-current driver may feed so many strings."""
+    assert emitter.current is not None
+    if driver.output_current is not None:
+        yield driver.output_current / parallel
+        return
+    assert driver.current_min is not None
+    assert driver.current_max is not None
+    for level in LEVELS:
+        total = parallel * level * emitter.current
+        if at_least(total, driver.current_min, STRICT) and at_most(total, driver.current_max, STRICT):
+            yield level * emitter.current
+    yield driver.current_min / parallel
+    yield driver.current_max / parallel
+
+
+def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: Scenario) -> list[Kind]:
+    kinds: dict[tuple[str, int, int, int], Kind] = {}
+    for driver in drivers:
+        if driver.output != emitter.drive or not meets(driver.ip, scenario.limits.ip):
+            continue
+        if driver.input == "ac":
+            volts = scenario.power.mains_voltage
+            if not scenario.power.mains or volts is None or not driver.input_min <= volts <= driver.input_max:
+                continue
+        elif not scenario.power.battery:
+            continue
+        for series in range(1, most + 1):
+            for parallel in range(1, most // series + 1):
+                for current, drive, watts in loads(emitter, driver, series, parallel, scenario):
+                    count = series * parallel
+                    heat = watts * emitter.heat_share
+                    power = count * watts / driver.efficiency
+                    factor = driver.power_factor if driver.input == "ac" and driver.power_factor else 1.0
+                    key = driver.part, series, parallel, round(current * 1e9)
+                    kinds.setdefault(
+                        key,
+                        Kind(
+                            driver=driver,
+                            series=series,
+                            parallel=parallel,
+                            current=current,
+                            count=count,
+                            flux=emitter.flux * drive * (1.0 + emitter.droop * (1.0 - drive)),
+                            rise=heat * (emitter.resistance_junction_case or 0.0),
+                            heat=count * heat,
+                            power=power,
+                            apparent=power / factor,
+                        ),
+                    )
+    return list(kinds.values())
+
+
+def loads(
+    emitter: Emitter, driver: Driver, series: int, parallel: int, scenario: Scenario
+) -> Iterator[tuple[float, float, float]]:
+    """Yield (current, drive, watts) of one emitter for each load of the kind that the driver bears."""
+    if driver.output == "ballast":
+        assert driver.lamps is not None
+        assert driver.lamp_power is not None
+        if series == 1 and parallel == driver.lamps and abs(emitter.watts / driver.lamp_power - 1) < STRICT:
+            yield 0.0, 1.0, emitter.watts
+        return
+    assert emitter.current is not None
+    assert emitter.voltage is not None
+    assert driver.output_min is not None
+    assert driver.output_max is not None
+    assert driver.power_max is not None
+    touchable = scenario.safety.string_voltage
+    if driver.output == "constant voltage":
+        volts = series * emitter.voltage
+        fits = at_least(volts, driver.output_min, STRICT)
+        fits &= at_most(volts, min(driver.output_max, touchable), STRICT)
+        fits &= at_most(series * parallel * emitter.watts, driver.power_max, STRICT)
+        if driver.output_current is not None:
+            fits &= at_most(parallel * emitter.current, driver.output_current, STRICT)
+        if fits:
+            yield emitter.current, 1.0, emitter.watts
+        return
+    least = emitter.current_min if emitter.current_min is not None else 0.25 * emitter.current
+    most = emitter.current_max if emitter.current_max is not None else emitter.current
+    lowest = emitter.voltage_min if emitter.voltage_min is not None else emitter.voltage
+    highest = emitter.voltage_max if emitter.voltage_max is not None else emitter.voltage
+    hot = max(emitter.case_max if emitter.case_max is not None else 25.0, 25.0)
+    cold = min(scenario.power.ambient, 25.0)
+    for current in currents(emitter, driver, parallel):
+        sag = emitter.dynamic_resistance * (current - emitter.current)
+        low = series * max(lowest + sag + emitter.voltage_per_kelvin * (hot - 25.0), 0.0)
+        high = series * max(highest + sag + emitter.voltage_per_kelvin * (cold - 25.0), 0.0)
+        fits = at_least(current, least, STRICT) and at_most(current, most, STRICT)
+        fits &= at_least(low, driver.output_min, STRICT)
+        fits &= at_most(high, min(driver.output_max, touchable), STRICT)
+        output = series * parallel * current * max(highest + sag, 0.0)
+        fits &= at_most(output, driver.power_max, STRICT)
+        if fits:
+            yield current, current / emitter.current, current * max(emitter.voltage + sag, 0.0)
+
+
+# Heads ----------------------------------------------------------------------------------------------------
+
+
+def grid_of(emitter: Emitter, panel: Panel) -> tuple[int, int]:
+    share = math.sqrt(panel.usable)
+    width, height = panel.width * share, panel.height * share
+    grids = [
+        (math.floor(width / a + 1e-9), math.floor(height / b + 1e-9))
+        for a, b in ((emitter.length, emitter.width), (emitter.width, emitter.length))
+    ]
+    return max(grids, key=lambda grid: grid[0] * grid[1])
+
+
+_face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
+_grid = lru_cache(maxsize=100_000)(grid_factor)
+
+
+@dataclass
+class Head:
+    """One emitter kind on one panel behind one diffuser or none."""
+
+    emitter: Emitter
+    panel: Panel
+    diffuser: Diffuser | None
+    scenario: Scenario
+    cents: int
+    milligrams: int
+    columns: int = 0
+    rows: int = 0
+    limit: float = 0.0
+    heat_max: float = 0.0
+    temperatures: list[float] = field(default_factory=list)
+    heats: list[float] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.columns, self.rows = grid_of(self.emitter, self.panel)
+        limits = (
+            self.scenario.safety.touch_temperature,
+            self.emitter.case_max,
+            self.panel.temperature_max,
+        )
+        self.limit = min(limit for limit in limits if limit is not None)
+        ambient = self.scenario.power.ambient
+        if self.limit > ambient and self.panel.thermal_resistance is None:
+            self.temperatures = np.linspace(ambient, self.limit + 1e-3, 400).tolist()
+            self.heats = self.shed(np.array(self.temperatures)).tolist()
+        if self.limit > ambient:
+            if self.panel.thermal_resistance is not None:
+                self.heat_max = (self.limit - ambient) / self.panel.thermal_resistance
+            else:
+                self.heat_max = float(self.shed(np.array([self.limit]))[0])
+
+    def shed(self, board: np.ndarray) -> np.ndarray:
+        p = self.panel
+        return np.asarray(
+            heat_shed(board, self.scenario.power.ambient, p.width, p.height, p.faces, p.emissivity)
+        )
+
+    def board_between(self, heat: float) -> tuple[float, float]:
+        """Return temperatures between which the board is at a heat up to `heat_max`: quick, and safe."""
+        ambient = self.scenario.power.ambient
+        if self.panel.thermal_resistance is not None:
+            board = ambient + heat * self.panel.thermal_resistance
+            return board, board
+        place = min(int(np.searchsorted(self.heats, heat)), len(self.heats) - 1)
+        return self.temperatures[max(place - 1, 0)], self.temperatures[place]
+
+    def board(self, heat: float) -> float:
+        p = self.panel
+        if p.thermal_resistance is not None:
+            return self.scenario.power.ambient + heat * p.thermal_resistance
+        return float(
+            board_temperature(
+                heat, self.scenario.power.ambient, p.width, p.height, p.faces, p.emissivity
+            )
+        )
+
+    def factor(self, count: int) -> float:
+        """Return the lux per lumen with so many emitters."""
+        distance = self.scenario.light.distance
+        if self.diffuser is None:
+            share = math.sqrt(self.panel.usable)
+            return _grid(
+                count,
+                self.columns,
+                self.rows,
+                self.panel.width * share,
+                self.panel.height * share,
+                distance,
+                float(beam_exponent(self.emitter.beam)),
+            )
+        exponent = 1.0
+        if self.diffuser.spread is not None:
+            exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
+        return self.diffuser.transmittance * _face(self.panel.width, self.panel.height, distance, exponent)
+
+    def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
+        slope = self.emitter.flux_per_kelvin
+        return factor * sum(
+            k.count * k.flux * max(1.0 + slope * (board + k.rise - 25.0), 0.0) for k in kinds
+        )
+
+
+def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[Head]:
+    look, limits = scenario.look, scenario.limits
+    for emitter in catalogue.emitters:
+        seen = [
+            (look.cct_min, emitter.cct, 1),
+            (look.cct_max, emitter.cct, -1),
+            (look.cri_min, emitter.cri, 1),
+            (look.r9_min, emitter.r9, 1),
+        ]
+        if any(
+            wanted is not None and (have is None or sign * have < sign * wanted)
+            for wanted, have, sign in seen
+        ):
+            continue
+        for panel in catalogue.panels:
+            if limits.width is not None and panel.width > limits.width:
+                continue
+            if limits.height is not None and panel.height > limits.height:
+                continue
+            if min(panel.width, panel.height) < scenario.source_size_min * (1 - STRICT):
+                continue
+            board_price = shop.price(panel.part)
+            if board_price is None or not meets(panel.ip, limits.ip):
+                continue
+            if not look.diffused and meets(emitter.ip, limits.ip):
+                yield Head(emitter, panel, None, scenario, board_price, round(panel.mass * 1e6))
+            for sheet in catalogue.diffusers:
+                sheet_price = shop.price(sheet.part)
+                sides = sorted((sheet.width, sheet.height)), sorted((panel.width, panel.height))
+                if sheet_price is None or any(
+                    have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)
+                ):
+                    continue
+                mass = round(panel.mass * 1e6) + round(sheet.mass_per_area * panel.width * panel.height * 1e6)
+                yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass)
+
+
+@dataclass(frozen=True)
+class Lit:
+    """A head with channels that give enough light, coolly enough."""
+
+    head: Head
+    kinds: tuple[Kind, ...]
+    cents: int
+    milligrams: int
+    power: float
+    apparent: float
+    sure: bool
+    """False where it is so near to a limit that only the exact check can tell."""
+
+    @property
+    def windows(self) -> tuple[float, float]:
+        drivers = [k.driver for k in self.kinds]
+        return max(d.input_min for d in drivers), min(d.input_max for d in drivers)
+
+    @property
+    def inputs(self) -> set[str]:
+        return {k.driver.input for k in self.kinds}
+
+
+class Looker:
+    """Goes through the channels of one head, fewer first, and keeps those that give enough light."""
+
+    def __init__(self, head: Head, kinds: list[Kind], target: float, shop: Shop, budget: list[int]) -> None:
+        self.head, self.target, self.shop, self.budget = head, target, shop, budget
+        most = head.columns * head.rows
+        self.kinds = [k for k in kinds if k.count <= most and k.heat <= head.heat_max * (1 + LOOSE)]
+        self.most = most
+        self.found: list[Lit] = []
+        self.dark: list[tuple[Kind, ...]] = []
+        self.colder = 1.0 + head.emitter.flux_per_kelvin * (head.scenario.power.ambient - 25.0)
+        self.slope = head.emitter.flux_per_kelvin
+
+    def go(self) -> list[Lit]:
+        if self.head.heat_max > 0.0 and self.kinds:
+            self._more((), 0, 0, 0.0, 0.0)
+        return self.found
+
+    def _more(self, chosen: tuple[Kind, ...], start: int, count: int, heat: float, flux: float) -> None:
+        for index in range(start, len(self.kinds)):
+            kind = self.kinds[index]
+            number = count + kind.count
+            warm = heat + kind.heat
+            if number > self.most or warm > self.head.heat_max * (1 + LOOSE):
+                continue
+            self.budget[0] -= 1
+            if self.budget[0] < 0:
+                raise TooManyError
+            # Light on a board no warmer than the air is more than it can ever be.
+            most = flux + kind.count * kind.flux * max(self.colder + self.slope * kind.rise, 0.0)
+            kinds = (*chosen, kind)
+            if not self._look(kinds, number, warm, most):
+                self._more(kinds, index, number, warm, most)
+
+    def _look(self, kinds: tuple[Kind, ...], number: int, heat: float, most: float) -> bool:
+        """Record the channels if they do; return whether more of them need not be looked at."""
+        head, target = self.head, self.target
+        factor = head.factor(number)
+        if not at_least(most * factor, target, LOOSE):
+            if len(self.dark) < 50:
+                self.dark.append(kinds)
+            return False
+        cold, hot = head.board_between(heat)
+        sure = at_most(heat, head.heat_max, STRICT)
+        if not at_least(head.lux(kinds, hot, factor), target, 1e-6):
+            if not at_least(head.lux(kinds, cold, factor), target, LOOSE):
+                return False
+            lux = head.lux(kinds, head.board(heat), factor)
+            if not at_least(lux, target, LOOSE):
+                return False
+            sure &= at_least(lux, target, STRICT)
+        drivers: dict[str, int] = {}
+        for kind in kinds:
+            drivers[kind.driver.part] = drivers.get(kind.driver.part, 0) + 1
+        prices = [self.shop.price(head.emitter.part, number, head.emitter.length)]
+        prices += [self.shop.price(code, wanted) for code, wanted in drivers.items()]
+        if None in prices:
+            return True
+        mass = head.milligrams + number * round(head.emitter.mass * 1e6)
+        mass += sum(round(kind.driver.mass * 1e6) for kind in kinds)
+        self.found.append(
+            Lit(
+                head=head,
+                kinds=kinds,
+                cents=head.cents + sum(p for p in prices if p is not None),
+                milligrams=mass,
+                power=math.fsum(kind.power for kind in kinds),
+                apparent=math.fsum(kind.apparent for kind in kinds),
+                sure=sure,
+            )
+        )
+        return sure
+
+
+# Supplies -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Source:
+    """A battery pack or the mains, with cable, fuse and connector, safe but for the load."""
+
+    codes: tuple[str | None, int, int, str, str, str]
+    cents: int
+    milligrams: int
+    lowest: float
+    nominal: float
+    highest: float
+    resistance: float
+    current_max: float
+    """Least of what fuse, source and circuit carry, A."""
+    battery: Battery | None
+    parallel: int
+    cores: int
+
+
+def may_fly(battery: Battery, number: int, scenario: Scenario) -> bool:
+    if scenario.travel.mode != "air":
+        return True
+    energy = battery.voltage * battery.capacity / 3600.0
+    if battery.chemistry == "lead-acid":
+        return energy <= 100.0 and battery.voltage <= 12.0 and number <= 2
+    if battery.chemistry in ("nimh", "nicd") or energy <= 100.0:
+        return number <= 20
+    return energy <= 160.0 and scenario.travel.approval and number <= 2
+
+
+def packs_of(catalogue: Catalogue, scenario: Scenario) -> Iterator[tuple[Battery, int, int]]:
+    for battery in catalogue.batteries:
+        cold = battery.temperature_min is not None and scenario.power.ambient < battery.temperature_min
+        if cold or not meets(battery.ip, scenario.limits.ip):
+            continue
+        for series in range(1, battery.series_max + 1):
+            for parallel in range(1, battery.parallel_max + 1):
+                if may_fly(battery, series * parallel, scenario):
+                    yield battery, series, parallel
+
+
+def derated(cable: Cable, ambient: float) -> float:
+    if ambient >= cable.conductor_max:
+        return 0.0
+    return cable.rating * min(
+        1.0, math.sqrt((cable.conductor_max - ambient) / (cable.conductor_max - 30.0))
+    )
+
+
+def sources_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[Source]:
+    power, safety = scenario.power, scenario.safety
+    feeds: list[tuple[str, Battery | None, int, int]] = []
+    if power.battery:
+        feeds += [("dc", *pack) for pack in packs_of(catalogue, scenario)]
+    if power.mains:
+        feeds.append(("ac", None, 0, 0))
+    for kind, battery, series, parallel in feeds:
+        if battery is None:
+            assert power.mains_voltage is not None
+            volts = (power.mains_voltage,) * 3
+            cents: int | None = 0
+            mass = 0
+            own_limit = math.inf if power.circuit is None else power.circuit / safety.continuous_factor
+        else:
+            volts = (series * battery.voltage_min, series * battery.voltage, series * battery.voltage_max)
+            cents = shop.price(battery.part, series * parallel)
+            mass = series * parallel * round(battery.mass * 1e6)
+            own_limit = parallel * battery.current_max
+        if cents is None:
+            continue
+        for cable in catalogue.cables:
+            for fuse in catalogue.fuses:
+                for plug in catalogue.connectors:
+                    prices = (
+                        shop.price(cable.part, 1, power.lead_length),
+                        shop.price(fuse.part),
+                        shop.price(plug.part),
+                    )
+                    if None in prices or fuse.supply != kind or plug.supply != kind:
+                        continue
+                    if min(cable.voltage_max, fuse.voltage_max, plug.voltage_max) < volts[2] * (1 - STRICT):
+                        continue
+                    carried = min(derated(cable, power.ambient), plug.rating)
+                    if fuse.rating > carried * (1 + STRICT):
+                        continue
+                    warm = 1.0 + 0.00393 * (cable.conductor_max - 20.0)
+                    yield Source(
+                        codes=(
+                            None if battery is None else battery.part,
+                            series,
+                            parallel,
+                            cable.part,
+                            fuse.part,
+                            plug.part,
+                        ),
+                        cents=cents + sum(p for p in prices if p is not None),
+                        milligrams=mass
+                        + round(fuse.mass * 1e6)
+                        + round(plug.mass * 1e6)
+                        + round(cable.mass_per_length * power.lead_length * 1e6),
+                        lowest=volts[0],
+                        nominal=volts[1],
+                        highest=volts[2],
+                        resistance=2.0 * power.lead_length * cable.ohms_per_metre * warm,
+                        current_max=min(fuse.rating / safety.continuous_factor, own_limit),
+                        battery=battery,
+                        parallel=parallel,
+                        cores=cable.cores,
+                    )
+
+
+def lead_current(volts: float, resistance: float, load: float) -> float:
+    """Return the current of a load behind a lead, A; infinite where the lead cannot carry it."""
+    under = volts * volts - 4.0 * resistance * load
+    return math.inf if under < 0.0 else 2.0 * load / (volts + math.sqrt(under))
+
+
+def runs(source: Source, current: float, scenario: Scenario) -> float:
+    """Return the seconds that a pack lasts."""
+    battery = source.battery
+    assert battery is not None
+    each = current / source.parallel
+    seconds = battery.capacity / each
+    if battery.peukert > 1.0 and battery.rated_time is not None:
+        rated = battery.rated_time
+        seconds = min(seconds, rated * (battery.capacity / (each * rated)) ** battery.peukert)
+    cold = 1.0 - battery.capacity_per_kelvin * max(25.0 - scenario.power.ambient, 0.0)
+    return seconds * battery.usable * max(cold, 0.0)
+
+
+def feeds(source: Source, lit: Lit, scenario: Scenario, slack: float) -> bool:
+    """Whether a supply can feed a head: everything that depends on both."""
+    if lit.inputs != ({"ac"} if source.battery is None else {"dc"}):
+        return False
+    low, high = lit.windows
+    current = lead_current(source.lowest, source.resistance, lit.apparent)
+    if math.isinf(current):
+        return False
+    drop = current * source.resistance
+    good = at_most(current, source.current_max, slack)
+    good &= at_most(drop, scenario.safety.voltage_drop * source.nominal, slack)
+    good &= at_least(source.lowest - drop, low, slack)
+    good &= at_most(source.highest, high, slack)
+    if source.battery is None:
+        return good and source.cores >= (3 if lit.head.panel.metal else 2)
+    assert scenario.power.runtime is not None
+    steady = lead_current(source.nominal, source.resistance, lit.apparent)
+    return good and at_least(runs(source, steady, scenario), scenario.power.runtime, slack)
+
+
+def drawn(source: Source, lit: Lit) -> float:
+    """Return the power drawn from the supply, W."""
+    current = lead_current(source.nominal, source.resistance, lit.apparent)
+    return lit.power + current * current * source.resistance
+
+
+# Whole builds ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Build:
+    """A build with the figures worked out here."""
+
+    lit: Lit
+    source: Source
+    mount: str | None
+    cents: int
+    milligrams: int
+    watts: float
+    sure: bool
+
+    @property
+    def choice(self) -> Choice:
+        numbers: dict[Kind, int] = {}
+        for kind in self.lit.kinds:
+            numbers[kind] = numbers.get(kind, 0) + 1
+        battery, series, parallel, cable, fuse, plug = self.source.codes
+        head = self.lit.head
+        return Choice(
+            emitter=head.emitter.part,
+            channels=tuple(
+                sorted(
+                    ChannelChoice(k.driver.part, k.series, k.parallel, k.current, number)
+                    for k, number in numbers.items()
+                )
+            ),
+            panel=head.panel.part,
+            diffuser=None if head.diffuser is None else head.diffuser.part,
+            battery=battery,
+            battery_series=series,
+            battery_parallel=parallel,
+            cable=cable,
+            fuse=fuse,
+            connector=plug,
+            mount=self.mount,
+        )
+
+    def key(self, objective: str) -> tuple[float, ...]:
+        # Watts that differ by rounding alone are equal.
+        watts = round(self.watts, 9)
+        return {
+            "cost": (self.cents, self.milligrams),
+            "mass": (self.milligrams, self.cents),
+            "power": (watts, self.cents, self.milligrams),
+        }[objective]
+
+
+def mounts_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> list[tuple[str | None, int, int, float]]:
+    """Return (code, cents, milligrams, kg carried) of the mounts that may be used."""
+    if not scenario.limits.mount:
+        return [(None, 0, 0, math.inf)]
+    rows = [(m.part, shop.price(m.part), round(m.mass * 1e6), m.load) for m in catalogue.mounts]
+    return [(code, cents, mass, load) for code, cents, mass, load in rows if cents is not None]
+
+
+def whole(
+    lit: Lit, source: Source, mount: tuple[str | None, int, int, float], scenario: Scenario, slack: float
+) -> Build | None:
+    """Return the build if every limit is kept within `slack`."""
+    code, cents, mass, load = mount
+    limits = scenario.limits
+    money = lit.cents + source.cents + cents
+    milligrams = lit.milligrams + source.milligrams + mass
+    if limits.budget is not None and money > limits.budget:
+        return None
+    if limits.mass is not None and not at_most(milligrams / 1e6, limits.mass, slack):
+        return None
+    if not at_most((lit.milligrams + mass) / 1e6, load, slack) or not feeds(source, lit, scenario, slack):
+        return None
+    watts = drawn(source, lit)
+    if limits.power is not None and not at_most(watts, limits.power, slack):
+        return None
+    return Build(lit, source, code, money, milligrams, watts, lit.sure)
+
+
+@dataclass
+class Answer:
+    """What looking at every build came to."""
+
+    build: Build | None
+    evaluation: Evaluation | None
+    looked: int
+    """Sets of channels looked at."""
+
+
+class Oracle:
+    """All builds of one job."""
+
+    def __init__(self, catalogue: Catalogue, scenario: Scenario, nodes: int) -> None:
+        self.catalogue, self.scenario = catalogue, scenario
+        shop = Shop(catalogue, scenario)
+        target = scenario.light.illuminance
+        assert target is not None, "random jobs state their illuminance"
+        self.mounts = mounts_of(catalogue, scenario, shop)
+        self.sources = list(sources_of(catalogue, scenario, shop))
+        self.lit: list[Lit] = []
+        self.dark: list[tuple[Head, tuple[Kind, ...]]] = []
+        heads = list(heads_of(catalogue, scenario, shop))
+        budget = [nodes]
+        for emitter in catalogue.emitters:
+            mine = [head for head in heads if head.emitter is emitter]
+            most = max((head.columns * head.rows for head in mine), default=0)
+            while most and shop.price(emitter.part, most, emitter.length) is None:
+                most -= 1
+            kinds = kinds_of(emitter, catalogue.drivers, most, scenario)
+            for head in mine:
+                looker = Looker(head, kinds, target, shop, budget)
+                self.lit += looker.go()
+                self.dark += [(head, kinds) for kinds in looker.dark]
+        self.looked = nodes - budget[0]
+
+    def best(self, objective: str) -> Answer:
+        """Return the best build by cost, mass or power; ties go to the least by what comes next."""
+        candidates: list[Build] = []
+        limit = math.inf
+        first = {"cost": lambda b: b.cents, "mass": lambda b: b.milligrams, "power": lambda b: b.power}
+        for lit in sorted(self.lit, key=first[objective]):
+            if first[objective](lit) > limit:
+                break
+            for source in self.sources:
+                for mount in self.mounts:
+                    money, mass = lit.cents + source.cents, lit.milligrams + source.milligrams
+                    least = {"cost": money + mount[1], "mass": mass + mount[2], "power": lit.power}[objective]
+                    if least > limit:
+                        continue
+                    build = whole(lit, source, mount, self.scenario, LOOSE)
+                    if build is None or build.key(objective)[0] > limit:
+                        continue
+                    candidates.append(build)
+                    if build.sure and whole(lit, source, mount, self.scenario, STRICT) is not None:
+                        limit = build.key(objective)[0]
+        for build in sorted(candidates, key=lambda b: b.key(objective)):
+            evaluation = self.check(build)
+            if evaluation.passes:
+                return Answer(build, evaluation, self.looked)
+            # Only what is on the very edge of a limit may be judged differently here and there.
+            sure = whole(build.lit, build.source, self._mount(build), self.scenario, STRICT)
+            assert not (build.sure and sure), (build.choice, [m for m in evaluation.margins if not m.holds])
+        return Answer(None, None, self.looked)
+
+    def _mount(self, build: Build) -> tuple[str | None, int, int, float]:
+        return next(mount for mount in self.mounts if mount[0] == build.mount)
+
+    def check(self, build: Build) -> Evaluation:
+        """Return the exact check's evaluation, whose figures must be those worked out here."""
+        evaluation = evaluate(build.choice, self.catalogue, self.scenario)
+        assert evaluation.cents == build.cents
+        assert evaluation.milligrams == build.milligrams
+        assert math.isclose(evaluation.watts, build.watts, rel_tol=1e-9)
+        return evaluation
+
+    def agree(self, rng: Random, number: int) -> int:
+        """Assert of a few builds, possible or not, that the exact check says the same; return how many."""
+        compared = 0
+        for _ in range(number):
+            if not self.sources or not self.mounts:
+                break
+            source, mount = rng.choice(self.sources), rng.choice(self.mounts)
+            if self.lit and rng.random() < 0.7:
+                lit = rng.choice(self.lit)
+                good = lit.sure and whole(lit, source, mount, self.scenario, STRICT) is not None
+                fair = whole(lit, source, mount, self.scenario, LOOSE) is not None
+            elif self.dark:
+                head, kinds = rng.choice(self.dark)
+                lit = Lit(head, kinds, 0, 0, 0.0, 0.0, sure=False)
+                good = fair = False
+            else:
+                continue
+            build = Build(lit, source, mount[0], 0, 0, 0.0, good)
+            passes = evaluate(build.choice, self.catalogue, self.scenario).passes
+            assert passes or not good, build.choice
+            assert fair or not passes, build.choice
+            compared += 1
+        return compared
