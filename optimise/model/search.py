@@ -32,6 +32,9 @@ ORDERS = {
 GAPS = {"cost": 0.99, "mass": 0.99, "power": 1e-6}
 """How near the bound must come, in cents, mg and W: a whole cent or milligram cannot be gained within it."""
 
+STEP = {"cost": 0.75, "mass": 0.75, "power": 1e-6}
+"""By how much a build must be better to be better at all: cents and milligrams are whole."""
+
 SLACK = {"cost": 0.25, "mass": 0.25, "power": 2e-6}
 """What a figure that is settled may exceed its value by in the next stage."""
 
@@ -83,6 +86,8 @@ class _Search:
     bound: float = -math.inf
     cells: list[Cell] = field(default_factory=list)
     tangents: list[Tangent] = field(default_factory=list)
+    narrowed: Problem | None = None
+    kept: Kept | None = None
 
     def seconds_left(self) -> float | None:
         """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
@@ -93,23 +98,30 @@ class _Search:
             raise TimeUpError
         return left
 
-    def screened(self, caps: Mapping[str, float]) -> tuple[Problem, Kept]:
-        """Return the columns left within `caps`, with boards as warm and offers as few as they must be."""
-        problem = self.problem
-        kept = screening.screen(problem, screening.start(problem), caps)
-        for _ in range(3):
+    def screened(self, caps: Mapping[str, float], *, keep: bool = True) -> tuple[Problem, Kept]:
+        """Return the columns left within `caps`, with boards as warm and offers as few as they must be.
+
+        With `keep`, what goes stays away for good: right where every later cap is at least as tight.
+        """
+        problem = self.narrowed or self.problem
+        kept = screening.screen(problem, self.kept or screening.start(problem), caps)
+        for _ in range(2):
             if kept.possible:
                 kept = screening.warm_up(problem, drop_beaten(problem, kept))
                 problem = screening.narrowed(problem, kept)
                 kept = screening.screen(problem, kept, caps)
+        if keep:
+            self.narrowed, self.kept = problem, kept
         return problem, kept
 
-    def solve(self, f: Formulation, gap: float) -> Outcome:
-        """Solve one program and count it."""
+    def solve(self, f: Formulation, gap: float, *, bounding: bool = False) -> Outcome:
+        """Solve one program and count it; with `bounding`, its bound is one of the objective."""
         self.rounds += 1
         outcome = f.program.solve(gap, self.seconds_left(), self.threads)
         if outcome.status is Status.FAILED:
             raise SolverError("the solver failed")
+        if bounding:
+            self.bound = max(self.bound, outcome.bound)
         if outcome.status is Status.NOTHING:
             raise TimeUpError
         return outcome
@@ -147,7 +159,7 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
     scale = {"cost": 100.0, "mass": 1e6, "power": 1.0}[search.objective]
     if best is not None:
         value = value_of(best, search.objective)
-        low = value if status == "optimal" else max(search.bound, 0.0)
+        low = value if status == "optimal" else min(max(search.bound, 0.0), value)
         bound = low / scale
         gap = 0.0 if value <= low else (value - low) / value
     proof = Proof(
@@ -186,11 +198,14 @@ def _run(search: _Search) -> Ending:
 
 
 def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, first: bool) -> bool:
-    """Make one figure least within what is settled; False where no build is left at all."""
+    """Make one figure least within what is settled; False where no build is left at all.
+
+    Only builds that are *better* than the best one known are looked for: that there is none is the proof.
+    """
     caps = dict(settled)
     if search.best is not None:
-        caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
-    problem, kept = search.screened(caps)
+        caps[scale] = min(caps[scale], value_of(search.best, scale) - STEP[scale])
+    problem, kept = search.screened(caps, keep=False)
     if first:
         search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
     if not kept.possible:
@@ -198,16 +213,13 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
     search.cells = _cells(search, problem, kept)
     while True:
         formulation = formulate(problem, kept, search.cells, search.tangents, caps, scale)
-        outcome = search.solve(formulation, GAPS[scale])
+        outcome = search.solve(formulation, GAPS[scale], bounding=first)
         if outcome.status is Status.IMPOSSIBLE:
             return search.best is not None
-        if first:
-            search.bound = max(search.bound, outcome.bound)
         candidate, accepted = _judge(search, formulation, outcome, caps)
         if accepted:
-            if search.best is None or _key(candidate, search) < _key(search.best, search):
-                search.best = candidate
-            caps[scale] = min(caps[scale], value_of(search.best, scale) + SLACK[scale])
+            search.best = candidate
+            caps[scale] = min(caps[scale], value_of(candidate, scale) - STEP[scale])
             if outcome.status is Status.FEASIBLE:
                 raise TimeUpError
             if value_of(candidate, scale) <= outcome.objective + GAPS[scale]:
@@ -240,10 +252,6 @@ def _refine(search: _Search, formulation: Formulation, outcome: Outcome, candida
         candidate,
         flattered_power=counted is not None and candidate.watts > counted + GAPS["power"],
     )
-
-
-def _key(evaluation: Evaluation, search: _Search) -> tuple[float, ...]:
-    return tuple(value_of(evaluation, scale) for scale in ORDERS[search.objective])
 
 
 def _cells(search: _Search, problem: Problem, kept: Kept) -> list[Cell]:

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from optimise.parts.faults import quoted
@@ -79,7 +80,15 @@ METER_CONSTANT = Measure("exposure constant", "lx*s", only=("lx*s", "lx s", "lux
 
 @cache
 def _registry() -> Any:
-    import pint  # the registry takes a good part of a second to build: only a run that converts pays for it
+    """Return pint with the units of this trade alone: its full list takes a good part of a second to load."""
+    import pint
+
+    return pint.UnitRegistry(str(Path(__file__).with_name("units.txt")))
+
+
+@cache
+def _full_registry() -> Any:
+    import pint
 
     registry = pint.UnitRegistry()
     registry.define("footcandle = lumen / foot ** 2 = fc")
@@ -109,11 +118,15 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
         raise UnitError(allowed, unknown)
     import pint
 
-    registry = _registry()
     symbol = {"": "dimensionless", "°": "deg", "°C": "degC", "°F": "degF", "lx s": "lx*s"}.get(unit, unit)
     target = {"": "dimensionless"}.get(measure.unit, measure.unit)
     try:
-        parsed = registry.Unit(symbol)
+        registry = _registry()
+        try:
+            parsed = registry.Unit(symbol)
+        except pint.UndefinedUnitError:
+            registry = _full_registry()
+            parsed = registry.Unit(symbol)
         one = registry.Quantity(1.0, parsed).to(target).magnitude
         zero = registry.Quantity(0.0, parsed).to(target).magnitude
     except pint.DimensionalityError:

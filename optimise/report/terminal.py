@@ -109,7 +109,9 @@ def _print_choice(console: Console, choice: ChoiceRecord) -> None:
 
 
 def _table(title: str, *columns: tuple[str, bool]) -> Table:
-    table = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table = Table(
+        title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+    )
     for name, right in columns:
         table.add_column(name, justify="right" if right else "left", header_style="dim")
     return table

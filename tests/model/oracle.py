@@ -16,6 +16,7 @@ from functools import lru_cache
 from random import Random
 
 import numpy as np
+from random_catalogues import Case, random_case
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
@@ -788,3 +789,57 @@ class Oracle:
             assert fair or not passes, build.choice
             compared += 1
         return compared
+
+
+# Cases ----------------------------------------------------------------------------------------------------
+
+OBJECTIVES = ("cost", "mass", "power")
+
+
+@lru_cache(maxsize=4)
+def drawn_case(number: int, source: str, nodes: int) -> tuple[Case, Oracle]:
+    """Return the case of a number with its oracle: small enough, and most often with a build.
+
+    Every fifth is taken as it falls, so that jobs that cannot be done are among them; two of the others have
+    limits or a target set to the very figures of a build, where a rounding too much or too little shows.
+    """
+    for attempt in range(200):
+        case = random_case(number, source, attempt)
+        try:
+            oracle = Oracle(case.catalogue, case.scenario, nodes)
+        except TooManyError:
+            continue
+        if number % 5 == 0:
+            return case, oracle
+        answer = oracle.best(OBJECTIVES[number % 3])
+        if answer.build is None:
+            continue
+        assert answer.evaluation is not None
+        if number % 5 in (1, 2):
+            scenario = on_edge(case.scenario, answer, Random(number), light=number % 5 == 1)
+            case = Case(case.name, case.catalogue, scenario)
+            oracle = Oracle(case.catalogue, scenario, 10 * nodes)
+        return case, oracle
+    raise AssertionError(f"no case of number {number} is small enough")
+
+
+def on_edge(scenario: Scenario, answer: Answer, rng: Random, *, light: bool) -> Scenario:
+    """Return the scenario with a target or limits that the build of `answer` just keeps or just misses."""
+    evaluation = answer.evaluation
+    assert evaluation is not None
+    if light:
+        target = scenario.light.model_copy(update={"illuminance": evaluation.lux})
+        return scenario.model_copy(update={"light": target})
+    bars = rng.random() < 0.5
+    figures = {
+        "budget": evaluation.cents - bars,
+        "mass": (evaluation.milligrams - bars) / 1e6,
+        "power": evaluation.watts * (1 - 1e-5 * bars),
+    }
+    names = rng.sample(list(figures), rng.randint(1, 3))
+    limits = scenario.limits.model_copy(update={name: figures[name] for name in names})
+    power = scenario.power
+    hours = evaluation.figures["runtime"][0]
+    if hours is not None and rng.random() < 0.4:
+        power = power.model_copy(update={"runtime": hours * 3600.0})
+    return scenario.model_copy(update={"limits": limits, "power": power})

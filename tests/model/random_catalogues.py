@@ -26,6 +26,7 @@ from optimise.parts import (
 )
 from optimise.physics.beams import beam_exponent
 from optimise.physics.faces import lux_per_lumen
+from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
 from optimise.scenario.model import Light, Limits, Look, Power, Safety, Travel
 
@@ -41,9 +42,9 @@ class Case:
     scenario: Scenario
 
 
-def random_case(number: int, source: str, most_emitters: int = 8) -> Case:
-    """Return the problem of a number, fed from `source` (battery, mains or any)."""
-    rng = Random(f"{source} {number}")
+def random_case(number: int, source: str, attempt: int = 0, most_emitters: int = 8) -> Case:
+    """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts."""
+    rng = Random(f"{source} {number} {attempt}")
     draw = _Draw(rng, source, most_emitters)
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
 
@@ -58,14 +59,16 @@ class _Draw:
         self.mains_voltage = rng.choice([115.0, 230.0])
         self.ambient = rng.choice([-12.0, 0.0, 10.0, 20.0, 25.0, 25.0, 25.0, 33.0, 41.0])
         self.air = rng.random() < 0.2
-        self.asks_ip = rng.random() < 0.15
+        self.asks_ip = rng.random() < 0.12
         self.distance = rng.uniform(0.3, 2.5)
+        self.touch = rng.choice([60.0, 60.0, 52.0, 75.0])
         self.panels = [self.panel(i) for i in range(rng.randint(1, 3))]
+        self.aim_panel = max(self.panels, key=lambda p: p.width * p.height)
         self.diffusers = [self.diffuser(i) for i in range(rng.choice([0, 1, 1, 2, 2]))]
+        self.count = rng.randint(1, most_emitters)
         self.emitters = self.draw_emitters()
         self.aim = rng.choice(self.emitters)
-        self.aim_panel = max(self.panels, key=lambda p: p.width * p.height)
-        self.count = rng.randint(1, most_emitters)
+        self.count = min(self.count, self.room(self.aim, self.aim_panel))
         self.load = max(1.15 * self.count * self.aim.watts, 0.5)
         self.volts = rng.choice([7.2, 11.1, 12.0, 12.8, 14.4, 24.0, 25.6])
         self.drivers = self.draw_drivers()
@@ -84,7 +87,7 @@ class _Draw:
         return value if self.rng.random() < chance else None
 
     def ip(self) -> str | None:
-        return self.rng.choice([None, "IP20", "IP44", "IP65", "IPX4"]) if self.asks_ip else None
+        return self.rng.choice([None, "IP20", "IP44", "IP65", "IP65", "IP65"]) if self.asks_ip else None
 
     def code(self, kind: str, index: int) -> str:
         # Codes in no order of quality: a tie broken by code must not look like a rule of something else.
@@ -116,8 +119,8 @@ class _Draw:
             part=self.code("DIF", index),
             transmittance=round(rng.uniform(0.4, 0.95), 3),
             spread=self.maybe(0.5, float(rng.randint(10, 90))),
-            width=rng.choice([0.3, 0.8, 1.2]),
-            height=rng.choice([0.5, 1.2]),
+            width=rng.choice([0.3, 1.2, 1.2]),
+            height=rng.choice([0.5, 1.2, 1.2]),
             mass_per_area=round(rng.uniform(0.05, 2.0), 3),
         )
 
@@ -129,12 +132,34 @@ class _Draw:
             for i in range(number)
         ]
 
+    def watts(self) -> float:
+        """Return the power of one emitter, so that the heat of all is near what the panel sheds."""
+        p = self.aim_panel
+        limit = min(self.touch, p.temperature_max or 200.0)
+        ambient = min(self.ambient, limit - 5.0)
+        if p.thermal_resistance is not None:
+            shed = (limit - ambient) / p.thermal_resistance
+        else:
+            shed = float(heat_shed(limit, ambient, p.width, p.height, p.faces, p.emissivity))
+        return min(shed, 250.0) / self.count / 0.7 * self.rng.choice([0.15, 0.4, 0.7, 0.9, 1.0, 1.2])
+
+    @staticmethod
+    def room(emitter: Emitter, panel: Panel) -> int:
+        """Return how many emitters fit, at least 1."""
+        share = math.sqrt(panel.usable)
+        width, height = panel.width * share, panel.height * share
+        return max(
+            int(width / emitter.length + 1e-9) * int(height / emitter.width + 1e-9),
+            int(width / emitter.width + 1e-9) * int(height / emitter.length + 1e-9),
+            1,
+        )
+
     def size(self) -> tuple[float, float]:
         """Return length and width so that a handful of emitters fit one of the panels."""
         rng = self.rng
-        panel = rng.choice(self.panels)
+        panel = self.aim_panel if rng.random() < 0.7 else rng.choice(self.panels)
         share = math.sqrt(panel.usable)
-        grids = [(a, b) for a in range(1, 6) for b in range(1, 5) if a * b <= self.most]
+        grids = [(a, b) for a in range(1, 6) for b in range(1, 5) if self.count <= a * b <= self.most]
         across, up = rng.choice(grids)
         # Sometimes a whole number of emitters fits exactly, to the last bit.
         tight = rng.choice([1.0, 0.97, 0.9])
@@ -144,7 +169,7 @@ class _Draw:
         rng = self.rng
         return {
             "beam": rng.choice([120.0, 120.0, 160.0, 90.0, 45.0, 20.0]),
-            "case_max": self.maybe(0.5, rng.choice([45.0, 60.0, 85.0, 105.0])),
+            "case_max": self.maybe(0.5, rng.choice([55.0, 70.0, 85.0, 105.0])),
             "flux_per_kelvin": -rng.choice([0.0, 0.001, 0.002, 0.004, 0.008]),
             "heat_fraction": self.maybe(0.5, round(rng.uniform(0.3, 0.9), 2)),
             "resistance_junction_case": self.maybe(0.6, round(rng.uniform(0.1, 12.0), 2)),
@@ -156,7 +181,7 @@ class _Draw:
     def module(self, index: int) -> Emitter:
         rng = self.rng
         voltage = round(rng.choice([3.0, 6.1, 9.2, 12.0, 18.5, 36.0]) * rng.uniform(0.95, 1.05), 2)
-        current = rng.choice([0.15, 0.35, 0.5, 0.7, 1.05])
+        current = max(round(self.watts() / voltage, 3), 0.01)
         watts = voltage * current
         length, width = self.size()
         return Emitter(
@@ -183,14 +208,14 @@ class _Draw:
     def strip(self, index: int) -> Emitter:
         rng = self.rng
         voltage = rng.choice([12.0, 12.0, 24.0])
-        watts = rng.uniform(1.0, 12.0)
+        watts = self.watts()
         length, width = self.size()
         return Emitter(
             part=self.code("TAPE", index),
             form="strip",
             drive="constant voltage",
             flux=round(watts * rng.uniform(50.0, 140.0), 1),
-            current=round(watts / voltage, 4),
+            current=max(round(watts / voltage, 4), 0.001),
             voltage=voltage,
             length=rng.choice([length, round(length, 2) or 0.01]),
             width=width,
@@ -201,7 +226,7 @@ class _Draw:
 
     def tube(self, index: int) -> Emitter:
         rng = self.rng
-        power = rng.choice([8.0, 18.0, 36.0])
+        power = max(round(self.watts(), 1), 0.5)
         length, width = self.size()
         return Emitter(
             part=self.code("TUBE", index),
@@ -240,7 +265,7 @@ class _Draw:
         else:
             feed = {
                 "input": "dc",
-                "input_min": round(self.volts * rng.choice([0.3, 0.6, 0.8, 0.9]), 2),
+                "input_min": round(self.volts * rng.choice([0.3, 0.6, 0.75, 0.88]), 2),
                 "input_max": round(self.volts * rng.choice([1.25, 1.5, 2.6]), 2),
             }
         return Driver(
@@ -262,7 +287,7 @@ class _Draw:
             }
         assert emitter.voltage is not None
         assert emitter.current is not None
-        most = rng.randint(1, max(1, self.count))
+        most = rng.randint(1, max(1, self.count if rng.random() < 0.5 else self.count // 2))
         if emitter.drive == "constant voltage":
             volts = emitter.voltage * rng.choice([1, 1, 1, 2])
             figures: dict[str, str | float | int] = {
@@ -274,20 +299,23 @@ class _Draw:
             if rng.random() < 0.5:
                 figures["output_current"] = round(most * emitter.current * rng.choice([1.0, 1.5]), 4)
             return figures
-        series = rng.randint(1, most)
+        room = max(1, int(50.0 / emitter.voltage / 1.1))
+        series = rng.randint(1, min(most, room))
         parallel = max(1, most // series)
         figures = {
             "output": "constant current",
-            "output_min": round(emitter.voltage * series * rng.choice([0.05, 0.4, 0.8]), 3),
-            "output_max": round(emitter.voltage * series * rng.choice([1.01, 1.1, 1.3]), 3),
+            "output_min": round(emitter.voltage * series * rng.choice([0.05, 0.4, 0.7]), 3),
+            "output_max": round(emitter.voltage * series * rng.choice([1.05, 1.15, 1.4]), 3),
             "power_max": round(most * emitter.watts * rng.choice([1.05, 1.3, 2.0]), 3),
         }
         current = emitter.current * parallel
         if rng.random() < 0.6:
-            figures["output_current"] = round(current * rng.choice([0.5, 0.7, 1.0, 1.0, 1.0, 1.1]), 4)
+            figures["output_current"] = max(
+                round(current * rng.choice([0.5, 0.7, 1.0, 1.0, 1.0, 1.1]), 4), 0.001
+            )
         else:
-            figures["current_min"] = round(current * rng.choice([0.3, 0.55, 0.85]), 4)
-            figures["current_max"] = round(current * rng.choice([0.9, 1.0, 1.15]), 4)
+            figures["current_min"] = max(round(current * rng.choice([0.3, 0.55, 0.85]), 4), 0.001)
+            figures["current_max"] = max(round(current * rng.choice([0.9, 1.0, 1.15]), 4), 0.001)
         return figures
 
     def battery(self, index: int) -> Battery:
@@ -295,7 +323,7 @@ class _Draw:
         chemistry = rng.choice(["li-ion", "lifepo4", "nimh", "nicd", "lead-acid"])
         volts = self.volts * rng.choice([1.0, 1.0, 1.0, 0.5])
         # The energy that the load aimed at takes in something like an hour, more or less.
-        capacity = self.load / volts * 3600.0 * rng.uniform(0.4, 2.5)
+        capacity = self.load / self.volts * 3600.0 * rng.uniform(0.4, 2.5)
         peukert = rng.choice([1.0, 1.05, 1.15, 1.3])
         return Battery(
             part=self.code("BAT", index),
@@ -306,11 +334,12 @@ class _Draw:
             capacity=capacity,
             rated_time=rng.choice([3600.0, 18000.0, 72000.0]) if peukert > 1 or rng.random() < 0.5 else None,
             peukert=peukert,
-            current_max=self.load / volts * rng.uniform(0.5, 4.0),
+            current_max=self.load / self.volts * rng.uniform(0.7, 4.0),
             usable=rng.choice([0.5, 0.8, 0.9, 1.0]),
-            capacity_per_kelvin=rng.choice([0.0, 0.004, 0.01, 0.03]),
-            temperature_min=self.maybe(0.4, rng.choice([-20.0, -10.0, 0.0, 5.0])),
-            series_max=rng.choice([1, 1, 2]),
+            capacity_per_kelvin=rng.choice([0.0, 0.004, 0.01, 0.02]),
+            temperature_min=self.maybe(0.4, rng.choice([-20.0, -15.0, -10.0, 0.0])),
+            # Half the voltage makes sense in pairs only.
+            series_max=rng.choice([1, 1, 2]) if volts == self.volts else 2,
             parallel_max=rng.choice([1, 2, 2]),
             mass=round(capacity * volts / 3600.0 / rng.uniform(35.0, 180.0), 4),
             ip=self.ip(),
@@ -326,13 +355,13 @@ class _Draw:
         area = rng.choice([0.5, 0.75, 1.0, 1.5, 2.5])
         if rng.random() < 0.6 and self.source != "mains":
             # A lead that takes something like the drop allowed: drop and loss then decide.
-            drop = 0.03 * self.volts * rng.choice([0.15, 0.3, 0.6, 0.9])
+            drop = 0.03 * self.volts * rng.choice([0.1, 0.2, 0.4, 0.7])
             area, resistance = 0.33, drop / max(self.current, 1e-3) / 2.4 / self.lead
         return Cable(
             part=self.code("CAB", index),
             area=area * 1e-6,
             cores=rng.choice([2, 3, 3]),
-            rating=round(max(self.current, 0.3) * rng.uniform(1.0, 6.0), 2),
+            rating=round(max(self.current, 0.3) * rng.uniform(2.0, 9.0), 2),
             voltage_max=300.0,
             conductor_max=rng.choice([60.0, 60.0, 90.0]),
             resistance=resistance,
@@ -343,7 +372,7 @@ class _Draw:
         rng = self.rng
         return Fuse(
             part=self.code(f"FUSE{supply.upper()}", index),
-            rating=round(max(self.current, 0.2) * rng.uniform(0.8, 4.0), 2),
+            rating=round(max(self.current, 0.2) * rng.uniform(1.0, 3.5), 2),
             voltage_max=250.0 if supply == "ac" else self.volts * rng.choice([1.3, 2.6]),
             supply=supply,
             kind="invented",
@@ -354,7 +383,7 @@ class _Draw:
         rng = self.rng
         return Connector(
             part=self.code(f"PLUG{supply.upper()}", index),
-            rating=round(max(self.current, 0.2) * rng.uniform(2.0, 8.0), 2),
+            rating=round(max(self.current, 0.2) * rng.uniform(2.5, 9.0), 2),
             voltage_max=250.0 if supply == "ac" else self.volts * rng.choice([1.5, 3.0]),
             supply=supply,
             mass=rng.choice([0.0, 0.018, 0.05]),
@@ -364,7 +393,7 @@ class _Draw:
         rng = self.rng
         return Mount(
             part=self.code("MNT", index),
-            load=round(rng.choice([0.5, 1.5, 4.0, 10.0]) * rng.uniform(0.7, 1.3), 3),
+            load=round(rng.choice([1.5, 4.0, 10.0]) * rng.uniform(0.7, 1.3), 3),
             mass=round(rng.uniform(0.05, 0.5), 3),
         )
 
@@ -403,7 +432,7 @@ class _Draw:
         by_length = isinstance(part, Cable) or (isinstance(part, Emitter) and part.form == "strip")
         for _ in range(rng.choice([1, 1, 2, 2, 3])):
             supplier = rng.choice([*SUPPLIERS, "own"]) if rng.random() < 0.3 else rng.choice(SUPPLIERS)
-            lead_time = self.maybe(0.8, rng.choice([1.0, 3.0, 9.0]) * 86400.0)
+            lead_time = self.maybe(0.9, rng.choice([1.0, 1.0, 3.0, 9.0]) * 86400.0)
             price = 0 if supplier == "own" else max(1, int(base * rng.uniform(0.6, 1.5)))
             pack, least, stock = 1.0, 0.0, None
             sold = "length" if isinstance(part, Cable) or (by_length and rng.random() < 0.7) else "each"
@@ -454,29 +483,24 @@ class _Draw:
     def target(self) -> float:
         """Return the light of a build that may or may not be possible."""
         rng = self.rng
-        share = math.sqrt(self.aim_panel.usable)
-        width, height = self.aim_panel.width * share, self.aim_panel.height * share
-        room = max(
-            int(width / self.aim.length + 1e-9) * int(height / self.aim.width + 1e-9),
-            int(width / self.aim.width + 1e-9) * int(height / self.aim.length + 1e-9),
-            1,
-        )
-        flux = self.aim.flux * min(self.count, room)
-        if self.diffusers:
-            sheet = rng.choice(self.diffusers)
+        flux = self.aim.flux * self.count
+        panel = sorted((self.aim_panel.width, self.aim_panel.height))
+        sheets = [d for d in self.diffusers if sorted((d.width, d.height)) >= panel]
+        if sheets:
+            sheet = rng.choice(sheets)
             factor = sheet.transmittance * float(
                 lux_per_lumen(self.aim_panel.width, self.aim_panel.height, self.distance)
             )
         else:
             exponent = float(beam_exponent(self.aim.beam))
             factor = (exponent + 1) / (2 * math.pi * self.distance**2)
-        return flux * factor * rng.choice([0.5, 0.7, 0.8, 0.85, 0.9, 0.95, 1.0, 1.3])
+        return flux * factor * rng.choice([0.4, 0.6, 0.7, 0.8, 0.85, 0.9, 0.98])
 
     def scenario(self) -> Scenario:
         rng = self.rng
-        asks_colour = rng.random() < 0.15
-        runtime = 3600.0 * rng.uniform(0.2, 1.2)
-        deadline = self.maybe(0.15, rng.choice([2.0, 5.0]) * 86400.0)
+        asks_colour = rng.random() < 0.1
+        runtime = 3600.0 * rng.uniform(0.1, 0.9)
+        deadline = self.maybe(0.1, rng.choice([2.0, 5.0]) * 86400.0)
         return Scenario(
             title="an invented job",
             light=Light(illuminance=max(self.target(), 1.0), distance=self.distance),
@@ -489,24 +513,24 @@ class _Draw:
             power=Power(
                 source=self.source,
                 mains_voltage=None if self.source == "battery" else self.mains_voltage,
-                circuit=self.maybe(0.3, rng.choice([0.3, 2.0, 16.0])),
+                circuit=self.maybe(0.3, rng.choice([1.0, 2.0, 16.0])),
                 runtime=None if self.source == "mains" else runtime,
                 lead_length=self.lead,
                 ambient=self.ambient,
             ),
             limits=Limits(
-                budget=rng.randint(6000, 40000) if rng.random() < 0.15 else None,
-                mass=self.maybe(0.15, rng.uniform(0.8, 6.0)),
-                power=self.maybe(0.2, self.load * rng.uniform(0.9, 2.0)),
-                ip=rng.choice(["IP20", "IPX4", "IP44"]) if self.asks_ip else None,
-                suppliers=rng.choice([SUPPLIERS[:2], SUPPLIERS[1:]]) if rng.random() < 0.1 else None,
+                budget=rng.randint(10000, 40000) if rng.random() < 0.12 else None,
+                mass=self.maybe(0.12, rng.uniform(1.5, 8.0)),
+                power=self.maybe(0.2, self.load * rng.uniform(1.0, 2.0)),
+                ip=rng.choice(["IP20", "IPX4", "IP2X", "IP44"]) if self.asks_ip else None,
+                suppliers=rng.choice([SUPPLIERS[:2], SUPPLIERS[1:]]) if rng.random() < 0.06 else None,
                 deadline=deadline,
-                mount=bool(self.mounts),
+                mount=bool(self.mounts) if rng.random() < 0.93 else not self.mounts,
             ),
             travel=Travel(mode="air" if self.air else "road", approval=rng.random() < 0.5),
             safety=Safety(
                 voltage_drop=rng.choice([0.03, 0.03, 0.05, 0.1]),
-                touch_temperature=rng.choice([60.0, 60.0, 48.0, 75.0]),
-                string_voltage=rng.choice([60.0, 60.0, 30.0, 120.0]),
+                touch_temperature=self.touch,
+                string_voltage=rng.choice([60.0, 60.0, 60.0, 120.0, 30.0]),
             ),
         )
