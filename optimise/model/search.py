@@ -220,10 +220,10 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
         if accepted:
             search.best = candidate
             caps[scale] = min(caps[scale], value_of(candidate, scale) - STEP[scale])
-            if outcome.status is Status.FEASIBLE:
-                raise TimeUpError
-            if value_of(candidate, scale) <= outcome.objective + GAPS[scale]:
-                return True
+        if outcome.status is Status.FEASIBLE:
+            raise TimeUpError
+        if accepted and value_of(candidate, scale) <= outcome.objective + GAPS[scale]:
+            return True
         _refine(search, formulation, outcome, candidate)
 
 

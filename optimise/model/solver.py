@@ -165,7 +165,14 @@ class _Solver(pulp.HiGHS):  # type: ignore[misc]  # typed in some versions only
         lp.solverModel = model
 
     def callSolver(self, lp: Any) -> None:  # noqa: N802 - the library's name
-        lp.solverModel.solve()
+        # The library's own waiting would print to standard output when interrupted.
+        lp.solverModel.startSolve()
+        while True:
+            try:
+                if lp.solverModel.wait(0.1)[0]:
+                    return
+            except KeyboardInterrupt:
+                lp.solverModel.cancelSolve()
 
 
 def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> None:

@@ -1,6 +1,7 @@
 """A whole catalogue: all tables of a folder, read together and checked against each other."""
 
 import hashlib
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -88,7 +89,9 @@ def read_catalogue(folder: Path) -> Catalogue:
                     mend="Every catalogue needs " + ", ".join(f"{n}.csv" for n in sorted(_NEEDED)) + ".",
                 )
             )
+    _check_rows(tables, faults)
     codes, places = _check_codes(tables, faults)
+    _check_suppliers(tables, faults)
     offers = _check_offers(tables, codes, faults)
     currency = _check_currency(tables, faults)
     faults.stop_if_any()
@@ -119,7 +122,8 @@ def _offer_order(offer: Offer) -> tuple[Any, ...]:
         offer.pack,
         offer.quantity_min,
         offer.price,
-        offer.lead_time or 0.0,
+        math.inf if offer.lead_time is None else offer.lead_time,
+        math.inf if offer.stock is None else offer.stock,
     )
 
 
@@ -134,6 +138,31 @@ def _check_names(folder: Path, faults: Collector) -> None:
                     mend=nearest(path.stem, TABLES),
                 )
             )
+
+
+def _check_rows(tables: Mapping[str, Table[Any]], faults: Collector) -> None:
+    for name in sorted(_NEEDED & tables.keys()):
+        told = any(fault.file == f"{name}.csv" for fault in faults.faults)
+        if not told and not tables[name].lines:
+            faults.add(Fault(f"{name}.csv", read="a header and no rows", allowed="at least one row"))
+
+
+def _check_suppliers(tables: Mapping[str, Table[Any]], faults: Collector) -> None:
+    lines: dict[str, int] = {}
+    for line in tables["suppliers"].lines if "suppliers" in tables else ():
+        name = line.row.supplier
+        if name in lines:
+            faults.add(
+                Fault(
+                    "suppliers.csv",
+                    row=line.number,
+                    column="column supplier",
+                    read=f"{quoted(name)} again",
+                    allowed="every supplier once",
+                    mend=f"It is already in line {lines[name]}.",
+                )
+            )
+        lines.setdefault(name, line.number)
 
 
 def _check_codes(
@@ -162,10 +191,13 @@ def _check_codes(
 
 
 def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector) -> list[Offer]:
-    named = {line.row.supplier for line in tables["suppliers"].lines} if "suppliers" in tables else None
+    named: set[str] | None = None
+    if "suppliers" in tables and tables["suppliers"].whole:
+        named = {line.row.supplier for line in tables["suppliers"].lines} | tables["suppliers"].refused
     offers: list[Offer] = []
     refused = {code for name in PART_KINDS if name in tables for code in tables[name].refused}
-    whole = all(name not in tables or tables[name].whole for name in PART_KINDS)
+    bare = {name for name in _NEEDED if name not in tables or not (tables[name].lines or tables[name].refused)}
+    whole = bare.isdisjoint(PART_KINDS) and all(tables[name].whole for name in PART_KINDS if name in tables)
     for line in tables["offers"].lines if "offers" in tables else ():
         offer: Offer = line.row
         part = codes.get(offer.part)
@@ -173,15 +205,8 @@ def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], f
         def tell(column: str, read: str, allowed: str, mend: str = "", number: int = line.number) -> None:
             faults.add(Fault("offers.csv", number, f"column {column}", read, allowed, mend))
 
-        if part is None:
-            if whole and offer.part not in refused:
-                tell(
-                    "part",
-                    quoted(offer.part),
-                    "the code of a part in the catalogue",
-                    nearest(offer.part, codes),
-                )
-            continue
+        if part is None and whole and offer.part not in refused:
+            tell("part", quoted(offer.part), "the code of a part in the catalogue", nearest(offer.part, codes))
         if named is not None and offer.supplier != "own" and offer.supplier not in named:
             tell(
                 "supplier",
@@ -198,7 +223,7 @@ def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], f
                 number = getattr(offer, column)
                 if number is not None and number != int(number):
                     tell(column, f"{number:g}", "a whole number of pieces")
-        elif not (isinstance(part, Cable) or (isinstance(part, Emitter) and part.form == "strip")):
+        elif part is not None and not (isinstance(part, Cable) or (isinstance(part, Emitter) and part.form == "strip")):
             tell("sold_by", "length", "each, but for cables and strips")
         offers.append(offer)
     return offers

@@ -195,7 +195,7 @@ class Emitter(Part):
                 raise ValueError("current_max|at least the rated current|Correct one of the two.")
             if self.current_max is not None and self.current_max > 1.5 * self.current:
                 raise ValueError("current_max|at most 1.5 times the rated current|Correct one of the two.")
-        if self.flux / self.watts > MAXIMUM_EFFICACY:
+        if self.flux > MAXIMUM_EFFICACY * self.watts:
             raise ValueError(
                 f"flux|at most {MAXIMUM_EFFICACY:g} lm/W for its power (the physical limit)|Correct flux or power."
             )

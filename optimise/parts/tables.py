@@ -21,7 +21,7 @@ MAX_ROWS = 100_000
 
 R = TypeVar("R", bound=Row)
 
-_HEADER = re.compile(r"\s*([^\[\]]*?)\s*(?:\[([^\[\]]*)\])?\s*")
+_HEADER = re.compile(r"([^\[\]]*)(?:\[([^\[\]]*)\])?")
 _YES_NO = {"yes": True, "no": False}
 
 
@@ -41,9 +41,9 @@ class Table(Generic[R]):
     currency: str | None
     """Currency of its money columns, or None where it has none."""
     refused: frozenset[str] = frozenset()
-    """Part codes of the rows that were refused, so that nothing else complains of their absence."""
+    """Codes (or names) of the rows that were refused, so that nothing else complains of their absence."""
     whole: bool = True
-    """Whether every row was looked at: False where the file or its header could not be used."""
+    """Whether every row was looked at: False where the file, its header or its end could not be read."""
 
 
 @dataclass(frozen=True)
@@ -80,8 +80,8 @@ def read_text(path: Path, name: str, faults: Collector) -> str | None:
         faults.add(
             Fault(
                 name,
-                row=data[: error.start].count(b"\n") + 1,
-                read=f"byte 0x{data[error.start]:02x}, which is not UTF-8",
+                row=error.object[: error.start].count(b"\n") + 1,
+                read=f"byte 0x{error.object[error.start]:02x}, which is not UTF-8",
                 allowed="UTF-8 text",
                 mend="Save the file as UTF-8.",
             )
@@ -100,19 +100,27 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
     if text is None:
         return Table((), None, whole=False)
     cells = _cells(text, name, faults)
-    first = next(cells, None)
-    if first is None:
+    number, header = next(cells, (0, []))
+    if header is None:
+        return Table((), None, whole=False)
+    if not header:
         faults.add(Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header."))
         return Table((), None, whole=False)
-    heads, currency = _heads(first[1], first[0], kind, name, faults)
+    heads, currency = _heads(header, number, kind, name, faults)
     if heads is None:
         return Table((), currency, whole=False)
-    key = next((i for i, head in enumerate(heads) if head is not None and head.column.name == "part"), None)
+    code = next(iter(kind.model_fields))
+    key = next((i for i, head in enumerate(heads) if head is not None and head.column.name == code), None)
     refused: set[str] = set()
+    whole = True
     lines: list[Line[R]] = []
-    for number, row in cells:
-        if len(lines) >= MAX_ROWS:
+    for count, (number, row) in enumerate(cells):
+        if row is None:
+            whole = False
+            break
+        if count == MAX_ROWS:
             faults.add(Fault(name, row=number, read="more rows", allowed=f"at most {MAX_ROWS} rows"))
+            whole = False
             break
         if len(row) > len(heads) and any(cell.strip() for cell in row[len(heads) :]):
             faults.add(
@@ -131,24 +139,37 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
             lines.append(Line(number, built))
         elif key is not None and key < len(row):
             refused.add(row[key].strip())
-    return Table(tuple(lines), currency, frozenset(refused))
+    return Table(tuple(lines), currency, frozenset(refused), whole)
 
 
-def _cells(text: str, name: str, faults: Collector) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    start = 1
+def _cells(text: str, name: str, faults: Collector) -> Iterator[tuple[int, list[str] | None]]:
+    """Yield every row with its first line's number; None for the row at which the CSV breaks, the last."""
+    start, fresh = 0, True
+
+    def lines() -> Iterator[str]:
+        # Comments are dropped before csv sees them: a quote in one would open a cell that swallows what follows.
+        nonlocal start, fresh
+        for number, line in enumerate(io.StringIO(text, newline=""), 1):
+            if fresh and line.lstrip().startswith("#"):
+                continue
+            if fresh:
+                start, fresh = number, False
+            yield line
+
+    reader = csv.reader(lines(), strict=True)
     while True:
+        fresh = True
         try:
             row = next(reader)
         except StopIteration:
             return
         except csv.Error as error:
-            faults.add(Fault(name, row=reader.line_num, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))
+            faults.add(Fault(name, row=start, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))
+            yield start, None
             return
-        number, start = start, reader.line_num + 1
         comment = bool(row) and row[0].lstrip().startswith("#")
         if not comment and any(cell.strip() for cell in row):
-            yield number, row
+            yield start, row
 
 
 def _heads(
@@ -171,8 +192,8 @@ def _heads(
         )
         return None, None
     for cell in cells:
-        match = _HEADER.fullmatch(cell)
-        title, unit = (match[1], match[2]) if match else (cell.strip(), None)
+        match = _HEADER.fullmatch(cell.strip())
+        title, unit = (match[1].strip(), match[2]) if match else (cell.strip(), None)
         if title == "note" or title.startswith("note "):
             heads.append(None)
             continue
@@ -306,11 +327,13 @@ def _row(
             )
         )
     built: R | None = None
+    whole = len(faults.faults) == before
     try:
         built = kind(**values)
     except ValidationError as error:
         for problem in error.errors():
-            if problem["type"] != "missing":
+            # A rule between cells says nothing while one of them is not read.
+            if problem["type"] != "missing" and (problem["loc"] or whole):
                 faults.add(_model_fault(problem, kind, texts, name, number))
     return built if len(faults.faults) == before else None
 

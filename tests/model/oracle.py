@@ -791,12 +791,61 @@ class Oracle:
         return compared
 
 
+def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[int, int, float]:
+    """Return (cents, milligrams, watts) of any choice, worked out from the codes alone."""
+    parts = {part.part: part for part in catalogue.parts()}
+    emitter = catalogue.find(Emitter, choice.emitter)
+    length = scenario.power.lead_length
+    wanted: dict[str, tuple[int, float]] = {choice.emitter: (choice.emitters, emitter.length)}
+    for channel in choice.channels:
+        number = wanted.get(channel.driver, (0, 0.0))[0] + channel.number
+        wanted[channel.driver] = number, 0.0
+    singles = (choice.panel, choice.diffuser, choice.fuse, choice.connector, choice.mount)
+    wanted |= {code: (1, 0.0) for code in singles if code is not None}
+    wanted[choice.cable] = 1, length
+    if choice.battery is not None:
+        wanted[choice.battery] = choice.battery_series * choice.battery_parallel, 0.0
+    cents, milligrams = 0, 0
+    panel = catalogue.find(Panel, choice.panel)
+    for code, (pieces, metres) in wanted.items():
+        paid = price(usable_offers(catalogue, scenario, code), pieces, metres)
+        assert paid is not None, code
+        cents += paid
+        part = parts[code]
+        if isinstance(part, Cable):
+            milligrams += round(part.mass_per_length * length * 1e6)
+        elif isinstance(part, Diffuser):
+            milligrams += round(part.mass_per_area * panel.width * panel.height * 1e6)
+        else:
+            milligrams += pieces * round(getattr(part, "mass", 0.0) * 1e6)
+    power, apparent = 0.0, 0.0
+    for channel in choice.channels:
+        driver = catalogue.find(Driver, channel.driver)
+        each = emitter.watts
+        if emitter.drive == "constant current":
+            assert emitter.voltage is not None
+            assert emitter.current is not None
+            sag = emitter.dynamic_resistance * (channel.current - emitter.current)
+            each = channel.current * max(emitter.voltage + sag, 0.0)
+        drawn_here = channel.emitters * each / driver.efficiency
+        power += drawn_here
+        apparent += drawn_here / (driver.power_factor if driver.input == "ac" and driver.power_factor else 1.0)
+    cable = catalogue.find(Cable, choice.cable)
+    ohms = 2.0 * length * cable.ohms_per_metre * (1.0 + 0.00393 * (cable.conductor_max - 20.0))
+    if choice.battery is None:
+        volts = scenario.power.mains_voltage or math.nan
+    else:
+        volts = choice.battery_series * catalogue.find(Battery, choice.battery).voltage
+    current = lead_current(volts, ohms, apparent)
+    return cents, milligrams, power + current * current * ohms
+
+
 # Cases ----------------------------------------------------------------------------------------------------
 
 OBJECTIVES = ("cost", "mass", "power")
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=128)
 def drawn_case(number: int, source: str, nodes: int) -> tuple[Case, Oracle]:
     """Return the case of a number with its oracle: small enough, and most often with a build.
 

@@ -503,7 +503,7 @@ class _Draw:
         deadline = self.maybe(0.1, rng.choice([2.0, 5.0]) * 86400.0)
         return Scenario(
             title="an invented job",
-            light=Light(illuminance=max(self.target(), 1.0), distance=self.distance),
+            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance),
             look=Look(
                 cct_min=3500.0 if asks_colour else None,
                 cri_min=rng.choice([None, 80.0, 90.0]) if asks_colour else None,
