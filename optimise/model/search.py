@@ -86,6 +86,8 @@ class _Search:
     bound: float = -math.inf
     cells: list[Cell] = field(default_factory=list)
     tangents: list[Tangent] = field(default_factory=list)
+    any_will_do: bool = False
+    """Whether the first build that passes ends the search: it is asked only whether there is one."""
     narrowed: Problem | None = None
     kept: Kept | None = None
 
@@ -213,7 +215,8 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
     search.cells = _cells(search, problem, kept)
     while True:
         formulation = formulate(problem, kept, search.cells, search.tangents, caps, scale)
-        outcome = search.solve(formulation, GAPS[scale], bounding=first)
+        gap = math.inf if search.any_will_do else GAPS[scale]
+        outcome = search.solve(formulation, gap, bounding=first)
         if outcome.status is Status.IMPOSSIBLE:
             return search.best is not None
         candidate, accepted = _judge(search, formulation, outcome, caps)
@@ -222,7 +225,7 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
             caps[scale] = min(caps[scale], value_of(candidate, scale) - STEP[scale])
         if outcome.status is Status.FEASIBLE:
             raise TimeUpError
-        if accepted and value_of(candidate, scale) <= outcome.objective + GAPS[scale]:
+        if accepted and value_of(candidate, scale) <= outcome.objective + gap:
             return True
         _refine(search, formulation, outcome, candidate)
 
@@ -330,7 +333,7 @@ def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
 def possible(catalogue: Catalogue, scenario: Scenario) -> bool:
     """Whether any build passes the exact check."""
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
-    search = _Search(build_problem(catalogue, scenario), "cost", 1, None, lambda text: None)
+    search = _Search(build_problem(catalogue, scenario), "cost", 1, None, lambda text: None, any_will_do=True)
     settled = screening.limits_of(search.problem)
     problem, kept = search.screened(settled)
     if not kept.possible:

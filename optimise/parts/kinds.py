@@ -274,8 +274,9 @@ class Driver(Part):
                 raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
         if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
             raise ValueError("output_min|at most output_max|Swap the two.")
-        if self.output_current is not None and self.current_min is not None:
-            raise ValueError("current_min|blank where output_current is stated|State one or the other.")
+        for name in ("current_min", "current_max"):
+            if self.output_current is not None and getattr(self, name) is not None:
+                raise ValueError(f"{name}|blank where output_current is stated|State one or the other.")
         if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
             raise ValueError("current_min|at most current_max|Swap the two.")
         return self

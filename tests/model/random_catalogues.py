@@ -127,10 +127,7 @@ class _Draw:
     def draw_emitters(self) -> list[Emitter]:
         rng = self.rng
         number = rng.choice([1, 2, 2, 3])
-        return [
-            rng.choice([self.module, self.module, self.module, self.strip, self.tube])(i)
-            for i in range(number)
-        ]
+        return [rng.choice([self.module, self.module, self.module, self.strip, self.tube])(i) for i in range(number)]
 
     def watts(self) -> float:
         """Return the power of one emitter, so that the heat of all is near what the panel sheds."""
@@ -310,9 +307,7 @@ class _Draw:
         }
         current = emitter.current * parallel
         if rng.random() < 0.6:
-            figures["output_current"] = max(
-                round(current * rng.choice([0.5, 0.7, 1.0, 1.0, 1.0, 1.1]), 4), 0.001
-            )
+            figures["output_current"] = max(round(current * rng.choice([0.5, 0.7, 1.0, 1.0, 1.0, 1.1]), 4), 0.001)
         else:
             figures["current_min"] = max(round(current * rng.choice([0.3, 0.55, 0.85]), 4), 0.001)
             figures["current_max"] = max(round(current * rng.choice([0.9, 1.0, 1.15]), 4), 0.001)
@@ -411,9 +406,7 @@ class _Draw:
         }
 
     def catalogue(self) -> Catalogue:
-        kinds = {
-            name: tuple(sorted(rows, key=lambda part: part.part)) for name, rows in self.parts().items()
-        }
+        kinds = {name: tuple(sorted(rows, key=lambda part: part.part)) for name, rows in self.parts().items()}
         offers = {part.part: self.offers(part) for rows in kinds.values() for part in rows}
         return Catalogue(
             **kinds,

@@ -3,15 +3,8 @@
 from random import Random
 
 import pytest
-from oracle import OBJECTIVES, drawn_case, own_figures
-
-from optimise.model.search import best_build
-
-NODES = 20_000
-"""Sets of channels that are looked at before a case is given up as too large."""
-
-WATTS = 5e-6
-"""W: the search proves power within 1e-6 of the bound, and lets later figures use up as much again twice."""
+from comparison import NODES, compare
+from oracle import OBJECTIVES, drawn_case
 
 
 def cases(numbers: dict[str, range]) -> list[object]:
@@ -21,36 +14,6 @@ def cases(numbers: dict[str, range]) -> list[object]:
         for number in those
         for objective in OBJECTIVES
     ]
-
-
-def compare(number: int, source: str, objective: str, nodes: int) -> None:
-    """Assert that the search finds what looking at every build finds."""
-    case, oracle = drawn_case(number, source, nodes)
-    answer = oracle.best(objective)
-    result = best_build(case.catalogue, case.scenario, objective)
-    if answer.build is None:
-        assert result.status == "impossible", case.name
-        assert result.evaluation is None, case.name
-        return
-    found, wanted = result.evaluation, answer.build
-    assert result.status == "optimal", case.name
-    assert found is not None, case.name
-    assert found.passes, case.name
-    cents, milligrams, watts = own_figures(found.choice, case.catalogue, case.scenario)
-    assert (found.cents, found.milligrams) == (cents, milligrams), case.name
-    assert found.watts == pytest.approx(watts, rel=1e-9), case.name
-    assert result.proof.bound is not None, case.name
-    assert result.proof.gap is not None, case.name
-    value = {"cost": cents / 100, "mass": milligrams / 1e6, "power": watts}[objective]
-    assert result.proof.bound == pytest.approx(value, rel=result.proof.gap + 1e-9), case.name
-    if objective == "cost":
-        assert (cents, milligrams) == (wanted.cents, wanted.milligrams), case.name
-    elif objective == "mass":
-        assert (milligrams, cents) == (wanted.milligrams, wanted.cents), case.name
-    else:
-        assert watts == pytest.approx(wanted.watts, rel=0.0, abs=WATTS), case.name
-        # A few millionths of a watt more may buy a cheaper build, never a dearer one.
-        assert cents <= wanted.cents, case.name
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,136 @@
+"""The reference of catalogue columns, made from the models so that it cannot drift."""
+
+from collections.abc import Iterator
+from inspect import getdoc
+
+from pydantic.fields import FieldInfo
+
+from optimise.parts.columns import REQUIRED, Column, Row, columns_of
+from optimise.parts.kinds import MONEY_COLUMNS, TABLES
+from optimise.parts.units import Measure, shown
+
+_INTRODUCTION = """\
+# What a catalogue may say
+
+A catalogue is a folder of CSV files, one for each kind of part. The files in this folder are **invented
+demonstration data**: no such product or supplier exists. Put your own in their place.
+
+`emitters.csv`, `drivers.csv`, `panels.csv` and `offers.csv` must be there, with at least one row each. Any other
+file may be left out: then there is nothing of its kind to choose from. Without `suppliers.csv` the names of suppliers
+are not checked and no delivery charge is known.
+
+This page is made from the models that read the files:
+`python -m optimise.parts.reference > catalogue/README.md`.
+
+## How a file is written
+
+- Comma-separated UTF-8 text with a header line. A cell that holds a comma, a quote or a line break stands in double
+  quotes. Numbers have a decimal point (`12.5`, never `12,5`) and no thousands separator.
+- Lines that start with `#` are comments. Blank lines are skipped. Columns and rows may stand in any order.
+- **Units stand in the header**: `flux [lm]`, `mass [g]`, `length [in]`. The tables below give the unit that messages
+  are written in; any other unit of the same kind of quantity is read as well, but where a table lists the only ones.
+- **A cell may carry its own unit** behind the number, such as `0.5 in`. A column whose header has no unit needs one
+  in every cell. A share is a plain number or per cent: `0.9`, `90 %`, or 90 in a column `efficiency [%]`.
+- A column named `note`, or with a name that begins with `note` and a space, is yours and is not read. Any other
+  column that is not listed here is refused, since it may be a known one misspelt.
+- **A blank cell** means that nothing is stated. Each table says what then holds: a default, a check that is not made
+  (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
+- A code in the column `part` stands once in the whole catalogue. Case counts.
+- Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
+
+## How buying is written
+
+- **Money** carries its currency in the header, as an ISO 4217 code: `price [EUR]`. A catalogue has one currency.
+  Amounts have at most two decimals. A piece that costs a fraction of a cent is offered by the pack.
+- `price` is **for one pack**; `pack`, `quantity_min` and `stock` are in **pieces**, or in **metres** where
+  `sold_by` is `length`. They are plain numbers without a unit.
+- Several rows of one part and one supplier are price breaks. The `stock` is one stock: each of the rows states it,
+  and states the same.
+- `sold_by` `length` is for cables and strips: cut to order from one roll, in steps of `pack` metres. A cable is
+  always sold by length.
+- What you **own** already is offered by the supplier `own`: its price is blank or 0 and its stock is what lies in the
+  drawer. It needs no row in `suppliers.csv`, and neither a scenario's list of suppliers nor its deadline rules it out.
+"""
+
+_RULES = {
+    "emitters": """\
+`voltage_min` ≤ `voltage` ≤ `voltage_max`; `current_min` ≤ `current` ≤ `current_max` ≤ 1.5 × `current`. Drive `ballast`
+needs form `tube` and `power`; any other drive needs `current` and `voltage` and no `power`. The flux is at most 683 lm
+for each watt, the physical limit.""",
+    "drivers": """\
+`input_min` ≤ `input_max`; `output_min` ≤ `output_max`; `current_min` ≤ `current_max`. Input `ac` needs `power_factor`.
+Output `ballast` needs `lamps` and `lamp_power`; any other output needs `output_min`, `output_max` and `power_max`.
+Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.""",
+    "batteries": """\
+`voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
+    "offers": """\
+`part` is a code of one of the other files, `supplier` a name in `suppliers.csv` or `own`. Sold by `each`, the numbers
+of pieces are whole.""",
+}
+
+_SIGNS = {"gt": ">", "ge": "≥", "lt": "<", "le": "≤"}
+_TABLE_HEAD = """\
+| column | unit | blank | allowed | meaning |
+| --- | --- | --- | --- | --- |"""
+
+
+def catalogue_reference() -> str:
+    """Return a Markdown page: how a catalogue is written, then every column of every table."""
+    return "\n".join([_INTRODUCTION, *("\n".join(_table(name, kind)) for name, kind in TABLES.items())])
+
+
+def _table(name: str, kind: type[Row]) -> Iterator[str]:
+    yield f"## {name}.csv\n"
+    yield f"{' '.join((getdoc(kind) or '').split())}\n"
+    yield _TABLE_HEAD
+    for title, column in columns_of(kind).items():
+        blank = f"**{REQUIRED}**" if column.blank == REQUIRED else column.blank
+        allowed = ", ".join(_allowed(column, kind.model_fields[title]))
+        yield f"| `{title}` | {_unit(column)} | {blank} | {allowed} | {column.meaning} |"
+    if name in _RULES:
+        yield f"\nBetween the cells of a row: {_RULES[name]}"
+    yield ""
+
+
+def _unit(column: Column) -> str:
+    if column.name in MONEY_COLUMNS:
+        return "currency, such as `EUR`"
+    measure = column.measure
+    if measure is None:
+        return ""
+    others = [f"`{unit}`" for unit in measure.only if unit not in {"", measure.show_unit}]
+    if not measure.unit:
+        return " or ".join(["none", *others[:1]])
+    unit = f"`{measure.show_unit}`"
+    return f"{unit} (or only {', '.join(others)})" if others else unit
+
+
+def _allowed(column: Column, field: FieldInfo) -> Iterator[str]:
+    if column.name in MONEY_COLUMNS:
+        yield "≥ 0, at most two decimals"
+    elif column.measure is None:
+        patterns = [rule.pattern for rule in field.metadata if getattr(rule, "pattern", None) is not None]
+        if column.name == "ip":
+            yield "`IP` and two signs, such as `IP44` or `IPX4`"
+        elif patterns:
+            yield "at most 80 signs, no comma or semicolon"
+        else:
+            yield " or ".join(f"`{word}`" for word in column.allowed.split(" | ")) if column.allowed else "text"
+    else:
+        if field.annotation is int or int in getattr(field.annotation, "__args__", ()):
+            yield "whole"
+        for rule in field.metadata:
+            for name, sign in _SIGNS.items():
+                if (limit := getattr(rule, name, None)) is not None:
+                    yield f"{sign} {_plain(float(limit), column.measure)}"
+        if column.name == "spread":
+            yield "or `lambertian`"
+
+
+def _plain(value: float, measure: Measure) -> str:
+    number, _, unit = shown(value, measure).partition(" ")
+    return f"{float(number):.12g} {unit}".strip()
+
+
+if __name__ == "__main__":
+    print(catalogue_reference(), end="")

@@ -1,0 +1,200 @@
+"""Channels against a plain loop over every driver, string and drive level."""
+
+import numpy as np
+import pytest
+
+from optimise.columns.channels import DRIVE_LEVELS, LEAST_DRIVE, build_channels
+from optimise.columns.expand import ceil_of, expand, floor_of
+from optimise.parts import Driver, Emitter
+
+# Invented figures.
+MODULE = Emitter(
+    part="module",
+    form="module",
+    drive="constant current",
+    flux=1200.0,
+    current=0.7,
+    voltage=12.0,
+    voltage_min=11.4,
+    voltage_max=12.8,
+    voltage_per_kelvin=-0.01,
+    dynamic_resistance=1.5,
+    current_max=0.9,
+    length=0.05,
+    width=0.05,
+    mass=0.02,
+    droop=0.1,
+    heat_fraction=0.6,
+    resistance_junction_case=2.0,
+    case_max=85.0,
+)
+STRIP = Emitter(
+    part="strip",
+    form="strip",
+    drive="constant voltage",
+    flux=500.0,
+    current=0.2,
+    voltage=12.0,
+    length=0.25,
+    width=0.01,
+    mass=0.01,
+)
+TUBE = Emitter(part="tube", form="tube", drive="ballast", flux=3350.0, power=36.0, length=1.2, width=0.04, mass=0.15)
+FIXED = Driver(
+    part="fixed",
+    input="dc",
+    input_min=10.0,
+    input_max=30.0,
+    output="constant current",
+    output_current=0.7,
+    output_min=20.0,
+    output_max=52.0,
+    power_max=35.0,
+    efficiency=0.9,
+    mass=0.1,
+)
+DIAL = Driver(
+    part="dial",
+    input="ac",
+    input_min=200.0,
+    input_max=240.0,
+    output="constant current",
+    current_min=0.35,
+    current_max=1.75,
+    output_min=9.0,
+    output_max=48.0,
+    power_max=60.0,
+    efficiency=0.88,
+    power_factor=0.95,
+    mass=0.2,
+)
+STEADY = Driver(
+    part="steady",
+    input="dc",
+    input_min=18.0,
+    input_max=36.0,
+    output="constant voltage",
+    output_current=2.5,
+    output_min=24.0,
+    output_max=24.0,
+    power_max=50.0,
+    efficiency=0.92,
+    mass=0.1,
+)
+BALLAST = Driver(
+    part="ballast",
+    input="ac",
+    input_min=200.0,
+    input_max=250.0,
+    output="ballast",
+    lamps=2,
+    lamp_power=36.0,
+    efficiency=0.9,
+    power_factor=0.96,
+    mass=0.3,
+)
+WRONG = BALLAST.model_copy(update={"part": "wrong", "lamp_power": 58.0})
+DRIVERS = (FIXED, DIAL, STEADY, BALLAST, WRONG)
+EMITTERS = (MODULE, STRIP, TUBE)
+CAPACITY = np.array([20, 30, 6], dtype=np.int64)
+
+
+def volts(rated: float, current: float, junction: float) -> float:
+    return rated + 1.5 * (current - 0.7) - 0.01 * (junction - 25.0)
+
+
+def by_loop(ambient: float, limit: float) -> set[tuple[str, int, int, float]]:
+    """Every allowed (driver, series, parallel, current) of the module, found one by one."""
+    found: set[tuple[str, int, int, float]] = set()
+    for driver in (FIXED, DIAL):
+        for parallel in range(1, 21):
+            if driver.output_current is not None:
+                currents = [driver.output_current / parallel]
+            else:
+                assert driver.current_min is not None
+                assert driver.current_max is not None
+                currents = [driver.current_min / parallel, driver.current_max / parallel]
+                currents += [
+                    level * 0.7
+                    for level in DRIVE_LEVELS
+                    if driver.current_min <= level * 0.7 * parallel * (1 + 1e-12)
+                    and level * 0.7 * parallel <= driver.current_max * (1 + 1e-12)
+                ]
+            for current in currents:
+                if not LEAST_DRIVE * 0.7 * (1 - 1e-12) <= current <= 0.9 * (1 + 1e-12):
+                    continue
+                for series in range(1, 20 // parallel + 1):
+                    assert driver.output_min is not None
+                    assert driver.output_max is not None
+                    assert driver.power_max is not None
+                    low = series * volts(11.4, current, 85.0)
+                    high = series * volts(12.8, current, min(ambient, 25.0))
+                    watts = series * parallel * current * volts(12.8, current, 25.0)
+                    if (
+                        low >= driver.output_min
+                        and high <= min(driver.output_max, limit)
+                        and watts <= driver.power_max * (1 + 1e-12)
+                    ):
+                        found.add((driver.part, series, parallel, round(current, 9)))
+    return found
+
+
+@pytest.mark.parametrize("ambient", [-10.0, 25.0, 40.0])
+@pytest.mark.parametrize("limit", [30.0, 60.0])
+def test_constant_current_channels_are_all_and_only_the_allowed(ambient: float, limit: float) -> None:
+    channels = build_channels(EMITTERS, DRIVERS, ambient, limit, CAPACITY)
+    mine = channels.take(channels.emitter == 0)
+    built = {
+        (DRIVERS[d].part, int(s), int(p), round(float(i), 9))
+        for d, s, p, i in zip(mine.driver, mine.series, mine.parallel, mine.current, strict=True)
+    }
+    assert built == by_loop(ambient, limit)
+    assert len(built) == len(mine)
+    assert built
+
+
+def test_figures_of_a_channel_by_hand() -> None:
+    channels = build_channels((MODULE,), (FIXED,), 25.0, 60.0, CAPACITY[:1])
+    index = np.flatnonzero((channels.series == 2) & (channels.parallel == 2))
+    assert len(index) == 1
+    one = channels.take(index)
+    current, drive = 0.35, 0.5
+    watts = current * (12.0 - 1.5 * 0.35)
+    assert one.current[0] == pytest.approx(current)
+    assert one.flux[0] == pytest.approx(4 * 1200 * drive * (1 + 0.1 * 0.5))
+    assert one.heat[0] == pytest.approx(4 * watts * 0.6)
+    assert one.rise[0] == pytest.approx(watts * 0.6 * 2.0)
+    assert one.power[0] == pytest.approx(4 * watts / 0.9)
+    assert one.apparent[0] == pytest.approx(4 * watts / 0.9)
+
+
+def test_constant_voltage_takes_up_to_current_and_power() -> None:
+    channels = build_channels(EMITTERS, DRIVERS, 25.0, 60.0, CAPACITY)
+    mine = channels.take(channels.emitter == 1)
+    assert {DRIVERS[d].part for d in mine.driver} == {"steady"}
+    assert set(mine.series.tolist()) == {2}
+    # 2.5 A / 0.2 A = 12 strings, 50 W / 4.8 W = 10 strings, 30 pieces = 15 strings.
+    assert sorted(mine.parallel.tolist()) == list(range(1, 11))
+
+
+def test_constant_voltage_strings_obey_the_voltage_limit() -> None:
+    assert not np.any(build_channels((STRIP,), (STEADY,), 25.0, 20.0, CAPACITY[1:2]).emitter == 0)
+
+
+def test_ballast_feeds_all_its_lamps_of_its_own_power() -> None:
+    channels = build_channels(EMITTERS, DRIVERS, 25.0, 60.0, CAPACITY)
+    mine = channels.take(channels.emitter == 2)
+    assert [(DRIVERS[d].part, int(p)) for d, p in zip(mine.driver, mine.parallel, strict=True)] == [("ballast", 2)]
+    assert mine.power[0] == pytest.approx(80.0)
+    assert mine.apparent[0] == pytest.approx(80.0 / 0.96)
+
+
+def test_expand_lists_every_whole_number_of_every_range() -> None:
+    index, value = expand(np.array([2, 5, 1]), np.array([4, 4, 1]))
+    assert index.tolist() == [0, 0, 0, 2]
+    assert value.tolist() == [2, 3, 4, 1]
+
+
+def test_rounding_forgives_noise_only() -> None:
+    assert floor_of(np.array([0.3 / 0.1, 2.999])).tolist() == [3, 2]
+    assert ceil_of(np.array([0.1 * 3 / 0.1, 3.001])).tolist() == [3, 4]

@@ -1,0 +1,129 @@
+"""Heads: what fits, what is covered, how much heat and light, by hand."""
+
+import math
+
+import numpy as np
+import pytest
+
+from optimise.columns.heads import (
+    NO_DIFFUSER,
+    board_limit,
+    build_heads,
+    covers,
+    face_exponent,
+    grid_limits,
+    usable_size,
+)
+from optimise.parts import Diffuser, Emitter, Panel
+from optimise.physics.heat import heat_shed
+from optimise.scenario import Scenario
+from optimise.scenario.model import Light, Limits, Look, Power
+
+# Invented figures.
+EMITTER = Emitter(
+    part="e",
+    form="module",
+    drive="constant current",
+    flux=1000.0,
+    current=0.7,
+    voltage=12.0,
+    length=0.1,
+    width=0.03,
+    mass=0.02,
+    beam=60.0,
+    case_max=85.0,
+)
+PANEL = Panel(part="p", width=0.5, height=0.4, usable=0.64, material="board", metal=False, mass=1.0)
+SHEET = Diffuser(part="d", transmittance=0.6, width=0.45, height=0.6, mass_per_area=0.3)
+BEAMED = Diffuser(part="b", transmittance=0.8, spread=40.0, width=1.0, height=1.0, mass_per_area=0.3)
+
+
+def scenario(**changes: object) -> Scenario:
+    sections: dict[str, object] = {
+        "light": Light(illuminance=100.0, distance=2.0),
+        "power": Power(source="battery", runtime=3600.0, lead_length=2.0, ambient=20.0),
+    }
+    return Scenario.model_validate({**sections, **changes})
+
+
+def test_usable_part_keeps_the_shape() -> None:
+    assert usable_size(PANEL) == pytest.approx((0.4, 0.32))
+
+
+def test_grid_takes_the_better_way_round() -> None:
+    columns, rows = grid_limits([EMITTER], [PANEL])
+    # Along the width: 4 × 10 = 40; upright: 13 × 3 = 39.
+    assert (int(columns[0, 0]), int(rows[0, 0])) == (4, 10)
+    narrow = PANEL.model_copy(update={"width": 0.12, "height": 1.0, "usable": 1.0})
+    columns, rows = grid_limits([EMITTER], [narrow])
+    assert (int(columns[0, 0]), int(rows[0, 0])) == (4, 10)
+    assert int(columns[0, 0]) * int(rows[0, 0]) > 1 * 33
+
+
+def test_what_is_too_long_does_not_fit() -> None:
+    tube = EMITTER.model_copy(update={"length": 1.2})
+    columns, rows = grid_limits([tube], [PANEL])
+    assert int(columns[0, 0] * rows[0, 0]) == 0
+    assert len(build_heads([tube], [PANEL], [SHEET], (columns, rows), scenario())) == 0
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "fits"), [(0.5, 0.4, True), (0.4, 0.5, True), (0.49, 0.49, False), (0.6, 0.39, False)]
+)
+def test_a_sheet_may_be_turned_but_not_stretched(width: float, height: float, fits: bool) -> None:
+    assert covers(SHEET.model_copy(update={"width": width, "height": height}), PANEL) is fits
+
+
+def test_open_and_covered_heads_and_their_light() -> None:
+    heads = build_heads([EMITTER], [PANEL], [SHEET, BEAMED], grid_limits([EMITTER], [PANEL]), scenario())
+    light = dict(zip(heads.diffuser.tolist(), heads.lux_per_lumen.tolist(), strict=True))
+    assert set(light) == {NO_DIFFUSER, 0, 1}
+    m = math.log(0.5) / math.log(math.cos(math.radians(30)))
+    assert light[NO_DIFFUSER] == pytest.approx((m + 1) / (2 * math.pi) / 4)
+    # A small diffused face two metres away is nearly a point: within 3 % of transmittance / (π d²).
+    assert light[0] == pytest.approx(0.6 / math.pi / 4, rel=0.03)
+    assert light[0] < 0.6 / math.pi / 4
+    wide = math.hypot(60.0, 40.0)
+    assert face_exponent(EMITTER, BEAMED) == pytest.approx(math.log(0.5) / math.log(math.cos(math.radians(wide / 2))))
+    assert light[0] < light[1] < light[NO_DIFFUSER]
+
+
+def test_diffused_is_a_limit() -> None:
+    wanted = scenario(look=Look(diffused=True))
+    heads = build_heads([EMITTER], [PANEL], [SHEET], grid_limits([EMITTER], [PANEL]), wanted)
+    assert heads.diffuser.tolist() == [0]
+
+
+def test_open_emitters_need_the_ip_code_that_a_sheet_would_give() -> None:
+    wanted = scenario(limits=Limits(ip="IP44"))
+    heads = build_heads([EMITTER], [PANEL], [SHEET], grid_limits([EMITTER], [PANEL]), wanted)
+    assert heads.diffuser.tolist() == [0]
+    sealed = EMITTER.model_copy(update={"ip": "IP65"})
+    heads = build_heads([sealed], [PANEL], [SHEET], grid_limits([sealed], [PANEL]), wanted)
+    assert sorted(heads.diffuser.tolist()) == [NO_DIFFUSER, 0]
+
+
+def test_lowest_temperature_limit_rules() -> None:
+    assert board_limit(EMITTER, PANEL, 60.0) == 60.0
+    assert board_limit(EMITTER, PANEL, 100.0) == 85.0
+    assert board_limit(EMITTER, PANEL.model_copy(update={"temperature_max": 50.0}), 60.0) == 50.0
+
+
+def test_heat_limit_is_what_the_board_sheds_at_its_limit_or_its_measured_resistance() -> None:
+    grid = grid_limits([EMITTER], [PANEL])
+    heads = build_heads([EMITTER], [PANEL], [], grid, scenario())
+    assert heads.heat_max[0] == pytest.approx(float(heat_shed(60.0, 20.0, 0.5, 0.4, 1, 0.8)))
+    measured = PANEL.model_copy(update={"thermal_resistance": 0.8})
+    heads = build_heads([EMITTER], [measured], [], grid, scenario())
+    assert heads.heat_max[0] == pytest.approx(40.0 / 0.8)
+
+
+def test_hotter_air_than_the_limit_leaves_no_head() -> None:
+    cool = PANEL.model_copy(update={"temperature_max": 40.0})
+    hot = scenario(power=Power(source="battery", runtime=3600.0, lead_length=2.0, ambient=45.0))
+    assert len(build_heads([EMITTER], [cool], [SHEET], grid_limits([EMITTER], [cool]), hot)) == 0
+
+
+def test_nothing_to_build_from_is_empty_and_not_an_error() -> None:
+    empty = np.zeros((0, 0), dtype=np.int64)
+    assert len(build_heads([], [], [], (empty, empty), scenario())) == 0

@@ -1,0 +1,178 @@
+"""Supplies: what they can deliver, against the same limits by hand."""
+
+import math
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimise.columns.eligible import Eligible, code_digits, meets_ip
+from optimise.columns.supplies import MAINS, build_supplies, unbeaten
+from optimise.parts import Battery, Cable, Connector, Fuse, Offer
+from optimise.scenario import Scenario
+from optimise.scenario.model import Light, Power
+
+# Invented figures.
+BATTERY = Battery(
+    part="b",
+    chemistry="lead-acid",
+    voltage=12.0,
+    voltage_min=10.8,
+    voltage_max=14.4,
+    capacity=20 * 3600.0,
+    rated_time=20 * 3600.0,
+    peukert=1.2,
+    current_max=8.0,
+    usable=0.5,
+    capacity_per_kelvin=0.008,
+    series_max=2,
+    parallel_max=2,
+    mass=6.0,
+)
+CABLES = (
+    Cable(part="thick", area=6e-6, cores=2, rating=40.0, voltage_max=60.0, mass_per_length=0.2),
+    Cable(part="thin", area=1e-6, cores=2, rating=10.0, voltage_max=60.0, mass_per_length=0.05),
+)
+FUSES = (
+    Fuse(part="f10", rating=10.0, voltage_max=58.0, supply="dc", kind="blade"),
+    Fuse(part="f15", rating=15.0, voltage_max=24.0, supply="dc", kind="blade"),
+    Fuse(part="f3ac", rating=3.0, voltage_max=250.0, supply="ac", kind="plug fuse"),
+)
+CONNECTORS = (
+    Connector(part="c12", rating=12.0, voltage_max=48.0, supply="dc"),
+    Connector(part="c30", rating=30.0, voltage_max=48.0, supply="dc"),
+)
+
+
+def offers(*codes: str) -> dict[str, tuple[Offer, ...]]:
+    return {
+        code: (Offer(part=code, supplier="s", price=100, sold_by="length" if code in {"thick", "thin"} else "each"),)
+        for code in codes
+    }
+
+
+PARTS = Eligible(
+    emitters=(),
+    drivers=(),
+    panels=(),
+    diffusers=(),
+    batteries=(BATTERY,),
+    cables=CABLES,
+    fuses=FUSES,
+    connectors=CONNECTORS,
+    mounts=(),
+    offers=offers("b", "thick", "thin", "f10", "f15", "f3ac", "c12", "c30"),
+)
+
+
+def scenario(**power: object) -> Scenario:
+    settings_: dict[str, object] = {"source": "battery", "runtime": 7200.0, "lead_length": 3.0, "ambient": 15.0}
+    return Scenario(light=Light(illuminance=100.0, distance=2.0), power=Power.model_validate({**settings_, **power}))
+
+
+def deliverable(cable: Cable, fuse: Fuse, series: int, parallel: int) -> float:
+    """The greatest load by bisection on every limit, each tested as stated."""
+    resistance = 2 * 3.0 * cable.ohms_per_metre * (1 + 0.00393 * 40)
+    lowest, nominal = series * 10.8, series * 12.0
+    cold = 1 - 0.008 * 10
+
+    def holds(load: float) -> bool:
+        under = lowest**2 - 4 * resistance * load
+        if under < 0:
+            return False
+        current = (lowest - math.sqrt(under)) / (2 * resistance)
+        run = (nominal - math.sqrt(nominal**2 - 4 * resistance * load)) / (2 * resistance) / parallel
+        hours = min(20 * (20 / (run * 20)) ** 1.2, 20 / run) * 0.5 * cold
+        return (
+            1.25 * current <= fuse.rating
+            and current <= 8.0 * parallel
+            and current * resistance <= 0.03 * nominal
+            and hours >= 2.0
+        )
+
+    low, high = 0.0, 1e4
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
+
+
+def test_every_pack_delivers_what_its_limits_allow() -> None:
+    supplies = build_supplies(PARTS, scenario(), [])
+    seen = set()
+    for i in range(len(supplies)):
+        cable, fuse = CABLES[supplies.cable[i]], FUSES[supplies.fuse[i]]
+        series, parallel = int(supplies.series[i]), int(supplies.parallel[i])
+        seen.add((series, parallel))
+        assert supplies.deliverable[i] == pytest.approx(deliverable(cable, fuse, series, parallel), rel=1e-9)
+        assert fuse.rating <= cable.rating
+        assert fuse.rating <= CONNECTORS[supplies.connector[i]].rating
+        assert fuse.voltage_max >= series * 14.4
+        assert fuse.supply == "dc"
+    assert seen == {(1, 1), (1, 2), (2, 1), (2, 2)}
+
+
+def test_a_higher_floor_costs_load_and_is_offered() -> None:
+    low = build_supplies(PARTS, scenario(), [])
+    high = build_supplies(PARTS, scenario(), [10.75])
+    one = (high.series == 1) & (high.floor >= 10.75)
+    assert one.any()
+    # 10.8 V empty: only 0.05 V may be lost, whatever the fuse would carry.
+    assert high.deliverable[one].max() < low.deliverable[low.series == 1].max()
+    resistance = high.resistance[one]
+    assert high.deliverable[one] == pytest.approx(10.75 * 0.05 / resistance, rel=1e-9)
+
+
+def test_mains_counts_the_circuit_and_only_mains_parts() -> None:
+    plug = Connector(part="plug", rating=13.0, voltage_max=250.0, supply="ac")
+    flex = CABLES[0].model_copy(update={"voltage_max": 300.0})
+    parts = PARTS.__class__(
+        **{
+            **PARTS.__dict__,
+            "connectors": (*CONNECTORS, plug),
+            "cables": (flex,),
+            "offers": offers("thick", "f10", "f15", "f3ac", "c12", "c30", "plug"),
+        }
+    )
+    supplies = build_supplies(parts, scenario(source="mains", mains_voltage=230.0, circuit=1.0, runtime=None), [])
+    assert supplies.battery.tolist() == [MAINS]
+    assert FUSES[supplies.fuse[0]].part == "f3ac"
+    current = 1.0 / 1.25
+    assert supplies.deliverable[0] == pytest.approx(230 * current - supplies.resistance[0] * current**2)
+
+
+def test_nothing_fits_is_empty_and_not_an_error() -> None:
+    parts = PARTS.__class__(**{**PARTS.__dict__, "fuses": ()})
+    assert len(build_supplies(parts, scenario(), [])) == 0
+
+
+@given(st.lists(st.tuples(*[st.integers(0, 4)] * 3), min_size=1, max_size=40))
+@settings(max_examples=60, deadline=None)
+def test_unbeaten_keeps_exactly_one_of_what_nothing_beats(rows: list[tuple[int, int, int]]) -> None:
+    kept = unbeaten(np.array(rows, dtype=np.float64))
+    chosen = [rows[i] for i in kept]
+    for a, b in product(chosen, chosen):
+        assert a is b or not all(x <= y for x, y in zip(a, b, strict=True)) or a == b
+    assert len(set(chosen)) == len(chosen)
+    for row in rows:
+        assert any(all(x <= y for x, y in zip(best, row, strict=True)) for best in chosen)
+
+
+@pytest.mark.parametrize(
+    ("code", "wanted", "enough"),
+    [
+        ("IP65", "IP44", True),
+        ("IP44", "IP44", True),
+        ("IP20", "IP44", False),
+        ("IP4X", "IP44", False),
+        ("IPX4", "IPX4", True),
+        ("IP24", "IPX4", True),
+        (None, "IP20", False),
+        (None, None, True),
+    ],
+)
+def test_ip_codes_compare_by_digit_and_x_is_never_enough(code: str | None, wanted: str | None, enough: bool) -> None:
+    assert meets_ip(code, wanted) is enough
+    assert code_digits("IPX4") == (-1, 4)
