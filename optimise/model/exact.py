@@ -59,12 +59,14 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
     runtime = _runtime(build, lead.nominal_current, scenario)
+    target = wanted_illuminance(scenario)
     figures: dict[str, tuple[float | None, str]] = {
         "cost": (cents / 100, catalogue.currency),
         "mass": (whole / 1e6, "kg"),
         "head_mass": (head / 1e6, "kg"),
         "power": (watts, "W"),
         "illuminance": (lux, "lx"),
+        "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         "luminous_flux": (flux, "lm"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
@@ -88,7 +90,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         lead=lead,
         strings=tuple(strings),
     )
-    margins = limits.margins(build, measured, scenario, wanted_illuminance(scenario), catalogue.currency)
+    margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(
         choice=choice,
         bill=bill,

@@ -11,15 +11,27 @@ from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
 
+YES_NO = "yes/no"
+"""Unit of a limit that is kept or not: 1 and 0."""
+
 SCENARIO = "scenario"
 CATALOGUE = "catalogue"
-CONTINUOUS = "scenario [safety]; default of NEC 210.20(A)"
-COORDINATION = "In ≤ Iz of IEC 60364-4-43, 433.1 (number from memory)"
-DROP = "scenario [safety]; default of BS 7671 App. 4 Table 4Ab"
-EARTH = "IEC 61140 class I"
-TOUCH = "scenario [safety]; default is common practice, no source"
-EXTRA_LOW = "scenario [safety]; default 60 V dc of IEC 60598-1, 8.2.3"
-AIR = "IATA Dangerous Goods Regulations, passenger provisions"
+COORDINATION = "IEC 60364-4-43 (from memory)"
+EARTH = "IEC 61140, class I"
+AIR = "IATA DGR, passengers"
+ENCLOSURE = "scenario, IEC 60529"
+
+DEFAULTS = {
+    "voltage_drop": "BS 7671 App. 4, 4Ab",
+    "continuous_factor": "NEC 210.20(A)",
+    "touch_temperature": "common practice",
+    "string_voltage": "IEC 60598-1, 8.2.3",
+}
+"""Whose rule a limit of safety is while the scenario does not set its own (README: where a default comes from)."""
+
+
+def _safety(scenario: Scenario, key: str) -> str:
+    return SCENARIO if key in scenario.safety.model_fields_set else DEFAULTS[key]
 
 
 @dataclass(frozen=True)
@@ -120,6 +132,10 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
     )
 
 
+def _yes(name: str, held: bool, source: str) -> Margin:
+    return Margin(name, "min", 1.0, float(held), YES_NO, source)
+
+
 def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Margin]:
     limit = scenario.limits
     if limit.budget is not None:
@@ -148,13 +164,13 @@ def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
         side = min(build.panel.width, build.panel.height)
         yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
     if look.diffused:
-        yield Margin("diffuser fitted", "min", 1, float(build.diffuser is not None), "", SCENARIO)
+        yield _yes("diffuser fitted", build.diffuser is not None, SCENARIO)
 
 
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     ambient = scenario.power.ambient
     limits = [
-        ("touch temperature", scenario.safety.touch_temperature, TOUCH),
+        ("touch temperature", scenario.safety.touch_temperature, _safety(scenario, "touch_temperature")),
         ("case temperature", build.emitter.case_max, CATALOGUE),
         ("panel temperature", build.panel.temperature_max, CATALOGUE),
     ]
@@ -182,13 +198,13 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
             yield Margin(f"{code}: output, high", "max", driver.output_max, string.high, "V", CATALOGUE)
             yield Margin(f"{code}: output power", "max", driver.power_max, string.output, "W", CATALOGUE)
             limit = scenario.safety.string_voltage
-            yield Margin(f"{code}: string voltage", "max", limit, string.high, "V", EXTRA_LOW)
+            yield Margin(f"{code}: string voltage", "max", limit, string.high, "V", _safety(scenario, "string_voltage"))
             yield from _currents(emitter, driver, string.channel)
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
         yield Margin(f"{code}: input, high", "max", driver.input_max, lead.highest, "V", CATALOGUE)
-        wrong = (driver.input == "ac") != (build.battery is None)
-        yield Margin(f"{code}: kind of supply", "max", 0, float(wrong), "", CATALOGUE)
-        yield Margin(f"{code}: kind of load", "max", 0, float(driver.output != emitter.drive), "", CATALOGUE)
+        fed = (driver.input == "ac") == (build.battery is None)
+        yield _yes(f"{code}: made for this supply", fed, CATALOGUE)
+        yield _yes(f"{code}: made for these emitters", driver.output == emitter.drive, CATALOGUE)
 
 
 def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice) -> Iterator[Margin]:
@@ -215,30 +231,32 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
     lead, safety = figures.lead, scenario.safety
     factor = float(ambient_factor(scenario.power.ambient, build.cable.conductor_max))
     cable_rating = build.cable.rating * factor
-    yield Margin("voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", DROP)
+    yield Margin(
+        "voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", _safety(scenario, "voltage_drop")
+    )
     needed = safety.continuous_factor * lead.current
-    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", CONTINUOUS)
+    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", _safety(scenario, "continuous_factor"))
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
     yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
         yield Margin(f"{name} voltage", "max", part.voltage_max, lead.highest, "V", CATALOGUE)
     supply = "ac" if build.battery is None else "dc"
-    wrong = (build.fuse.supply != supply) + (build.connector.supply != supply)
-    yield Margin("fuse and connector for this supply", "max", 0, float(wrong), "", CATALOGUE)
+    for name, made_for in (("fuse", build.fuse.supply), ("connector", build.connector.supply)):
+        yield _yes(f"{name} made for this supply", made_for == supply, CATALOGUE)
 
 
 def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     lead, power, battery = figures.lead, scenario.power, build.battery
     if battery is None:
-        yield Margin("mains allowed", "min", 1, float(power.mains), "", SCENARIO)
+        yield _yes("mains allowed", power.mains, SCENARIO)
         if power.circuit is not None:
             needed = scenario.safety.continuous_factor * lead.current
-            yield Margin("mains circuit", "max", power.circuit, needed, "A", CONTINUOUS)
+            yield Margin("mains circuit", "max", power.circuit, needed, "A", _safety(scenario, "continuous_factor"))
         cores = 3 if build.panel.metal else 2
         yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
         return
     choice = build.choice
-    yield Margin("battery allowed", "min", 1, float(power.battery), "", SCENARIO)
+    yield _yes("battery allowed", power.battery, SCENARIO)
     limit = battery.current_max * choice.battery_parallel
     yield Margin("battery current", "max", limit, lead.current, "A", CATALOGUE)
     yield Margin("batteries in series", "max", battery.series_max, choice.battery_series, "", CATALOGUE)
@@ -290,7 +308,7 @@ def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margi
             want = _digit(limit.ip, digit)
             have = min(-1 if code is None else _digit(code, digit) for code in housed)
             if want >= 0:
-                yield Margin(f"ingress protection, {name}", "min", want, have, "", "IEC 60529, scenario")
+                yield Margin(f"ingress protection, {name}", "min", want, have, "", ENCLOSURE)
 
 
 def _digit(code: str, index: int) -> int:

@@ -502,9 +502,7 @@ class Offer(Row):
 
     part: str = column("The part offered.", pattern=_CODE)
     supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=_CODE)
-    price: int = column(
-        "Price of one pack, in the currency that the header names: price [EUR].", blank="required; own: 0"
-    )
+    price: int = column("Price of one pack, in the currency that the header names: price [EUR]. Blank or 0 for own.")
     pack: float = column(
         "Pieces in a pack; sold by length: the step in which it is cut, in metres.",
         units.NUMBER,

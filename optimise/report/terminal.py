@@ -8,6 +8,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.record import BillRecord, ChoiceRecord, MarginRecord, Record
 
@@ -159,6 +160,9 @@ def _print_margins(console: Console, margins: list[MarginRecord], currency: str)
         ("rule", False),
     )
     for margin in margins:
+        if margin.unit == YES_NO:
+            table.add_row(plain(margin.name), "yes", "yes" if margin.achieved else "no", "", plain(margin.source))
+            continue
         sign = "≥ " if margin.kind == "min" else "≤ "
         table.add_row(
             plain(margin.name),

@@ -22,7 +22,7 @@ from optimise.parts.kinds import MONEY_COLUMNS, TABLES, Row
 
 # Numbers of the comparison with all builds, which has looked at their builds already.
 CASES = [(number, ("battery", "mains")[number % 2]) for number in range(10, 35)]
-POSSIBLE = [(number, source) for number, source in CASES if number % 5][:6]
+POSSIBLE = [(number, source) for number, source in CASES if number % 5 in (1, 3, 4)][:6]
 
 
 def keep_beaten(problem: Problem, kept: Kept) -> Kept:
@@ -73,7 +73,7 @@ def test_the_order_of_hashes_changes_nothing() -> None:
     paths = os.pathsep.join([str(here), str(Path(optimise.__file__).parents[1])])
     told = [
         subprocess.run(
-            [sys.executable, "-c", CODE.format(numbers=[12, 14, 16])],
+            [sys.executable, "-c", CODE.format(numbers=[13, 14, 16])],
             env={**os.environ, "PYTHONPATH": paths, "PYTHONHASHSEED": value},
             capture_output=True,
             text=True,

@@ -241,7 +241,7 @@ CELLS = [
     cell("panels", "yes,1,85", "yes,1.5,85", 2, "faces", '"1.5"', "a whole number"),
     cell("panels", "yes,1,85", "yes,3,85", 2, "faces", '"3"', "at most 2"),
     cell("panels", "yes,1,85", "yes,1,185 K", 2, "temperature_max", '"185 K"', "at least 20 °C"),
-    cell("batteries", "14,4,2.4", "14,1e300,2.4", 2, "series_max", '"1e300"', "a whole number"),
+    cell("batteries", "14,4,2.4", "14,1e300,2.4", 2, "series_max", '"1e300"', "≥ 1, ≤ 16"),
     cell("emitters", "BAR,module", "BAR,modul", 3, "form", '"modul"', "module | strip | tube"),
     cell(
         "batteries",
@@ -752,8 +752,7 @@ def test_file_of_too_many_rows_is_told(tmp_path: Path, monkeypatch: pytest.Monke
 
 
 def test_file_of_too_many_bytes_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    size = len(TABLES["emitters"])
-    monkeypatch.setattr("optimise.parts.tables.MAX_BYTES", size - 1)
-    assert faults_with(tmp_path) == (
-        Fault("emitters.csv", None, "", f"{size} bytes", f"at most {size - 1}", "Split the file."),
+    monkeypatch.setattr("optimise.parts.tables.MAX_BYTES", 999)
+    assert faults_with(tmp_path, mounts=TABLES["mounts"] + "#" * 1000) == (
+        Fault("mounts.csv", None, "", f"{len(TABLES['mounts']) + 1000} bytes", "at most 999", "Split the file."),
     )
