@@ -146,7 +146,7 @@ def _value(value: Any, name: str, field: FieldInfo, currency: list[str]) -> Any:
             raise UnitError(f"{measure.name}, a quantity in quotes")
         if name == "shutter" and isinstance(value, str) and (match := re.match(r"\s*1\s*/\s*", value)):
             number, unit = units.split(value[match.end() :])
-            if number <= 0 or unit != "s":
+            if number < 1e-9 or unit != "s":
                 raise UnitError('an exposure time such as "1/50 s"')
             return 1.0 / number
         if name == "frame_rate" and isinstance(value, str) and value.rstrip().endswith("fps"):

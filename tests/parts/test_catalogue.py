@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from sample_files import TABLES, faults_of, faults_with, spoilt, write
 
 from optimise.parts import Catalogue, Emitter, Fault, InputError, Mount, Offer, read_catalogue
+from optimise.parts.columns import Row
 from optimise.parts.kinds import TABLES as KINDS
-from optimise.parts.kinds import Row
 
 DEMONSTRATION = Path(__file__).parents[2] / "catalogue"
 
@@ -203,7 +203,7 @@ def test_faults_of_all_files_are_told_at_once_sorted_by_place(tmp_path: Path) ->
     write(tmp_path)
     (tmp_path / "panels.csv").unlink()
     (tmp_path / "lamps.csv").write_text("")
-    changed = {
+    changed: dict[str, str | bytes] = {
         "emitters": spoilt(spoilt(TABLES["emitters"], "0.1,1.0", "0.8,1.0"), "14,11,", "14,-11,"),
         "drivers": spoilt(TABLES["drivers"], "efficiency", "efficency"),
         "diffusers": "",
@@ -247,7 +247,7 @@ def test_message_says_where_what_was_read_what_is_allowed_and_how_to_mend_it(tmp
     )
 
 
-# --- What reading does not depend on -------------------------------------------------------------------------------
+# --- What reading does not depend on ------------------------------------------------------------------------
 
 
 def parsed(text: str) -> list[list[str]]:
@@ -334,31 +334,29 @@ OTHER_UNITS: Mapping[str, tuple[tuple[str, float], ...]] = {
 SHARES = {"usable", "efficiency", "power_factor", "transmittance", "emissivity", "heat_fraction", "droop"}
 
 
+# The two other scales, by their definitions: factor and offset from degrees Celsius.
+OTHER_SCALES = (("K", 1.0, 273.15), ("degF", 1.8, 32.0))
+
+
 def other_unit(head: str, cells: list[str], random: Random) -> tuple[str, list[str]]:
     """Return a column in another unit, stated in its header or in every cell."""
     title, _, rest = head.partition(" [")
     unit = rest.removesuffix("]")
     if unit == "degC":
-        new, turned = random.choice(
-            [("K", lambda x: x + 273.15), ("degF", lambda x: x * 1.8 + 32.0)]  # definitions of the two scales
-        )
+        new, factor, offset = random.choice(OTHER_SCALES)
     elif unit in OTHER_UNITS and (unit or title in SHARES):
         new, size = random.choice(OTHER_UNITS[unit])
-
-        def turned(value: float) -> float:
-            return value / size
-
+        factor, offset = 1.0 / size, 0.0
     else:
         return head, cells
     done = []
     own = random.random() < 0.5
     for cell in cells:
-        try:
-            text = repr(turned(float(cell)))
-        except ValueError:  # a blank cell, or the word lambertian
+        if cell in {"", "lambertian"}:
             done.append(cell)
-            continue
-        done.append(f"{text} {new}" if own else text)
+        else:
+            text = repr(float(cell) * factor + offset)
+            done.append(f"{text} {new}" if own else text)
     return (head if own else f"{title} [{new}]"), done
 
 
@@ -381,17 +379,18 @@ def test_units_of_columns_and_cells_do_not_matter(
         columns = [
             other_unit(head, [row[i] if i < len(row) else "" for row in rows], random) for i, head in enumerate(header)
         ]
-        changed[name] = joined([[head for head, _ in columns], *zip(*(cells for _, cells in columns), strict=True)])
+        turned = zip(*(cells for _, cells in columns), strict=True)
+        changed[name] = joined([[head for head, _ in columns], *map(list, turned)])
     assert changed != {name: joined(rows) for name, rows in PARSED.items()}
     catalogue = read_catalogue(write(tmp_path_factory.mktemp("units"), changed))
-    pairs = list(zip(demonstration.parts(), catalogue.parts(), strict=True))
-    for part, rows in demonstration.offers.items():
-        pairs += zip(rows, catalogue.offers[part], strict=True)
+    pairs: list[tuple[Row, Row]] = list(zip(demonstration.parts(), catalogue.parts(), strict=True))
+    for part, offers in demonstration.offers.items():
+        pairs += zip(offers, catalogue.offers[part], strict=True)
     for one, other in pairs:
         same_figures(one, other)
 
 
-# --- Whatever stands in a file, only its faults are told -------------------------------------------------------------
+# --- Whatever stands in a file, only its faults are told ----------------------------------------------------
 
 SIGNS = ["\n", "\r", "\r\n", ",", ";", '"', '""', "'", "#", "[", "]", " ", "\t", "\x00", "\ufeff", "\u2028", "\x85"]
 WORDS = ["part", "BAR", "form", "flux [lm]", "mass [g]", "price [EUR]", "note", "own", "yes", "IP65", "é", "=1+1", "𝟙"]

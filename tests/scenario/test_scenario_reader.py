@@ -91,7 +91,7 @@ def test_power_says_what_may_feed_the_light(tmp_path: Path) -> None:
         assert (power.mains, power.battery) == both
 
 
-# --- Light: illuminance or exposure ------------------------------------------------------------------------------------
+# --- Light: illuminance or exposure -------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -204,7 +204,7 @@ def test_light_is_asked_for_in_one_way(
         ('"1/50 min"', 'an exposure time such as "1/50 s"'),
         ('"1/x s"', "a finite number, with or without a unit"),
         ('"2/50 s"', "time in a unit such as s"),
-        ('"1/1e-320 s"', "Input should be a finite number"),
+        ('"1/1e-320 s"', 'an exposure time such as "1/50 s"'),
         ("0.02", "time with its unit, such as s"),
         ('"180 deg"', "time in a unit such as s"),
     ],
@@ -214,7 +214,7 @@ def test_what_is_no_shutter_is_told(tmp_path: Path, text: str, allowed: str) -> 
     assert [(fault.row, fault.column, fault.allowed) for fault in found] == [(4, "key light.shutter", allowed)]
 
 
-# --- One bad key at a time ---------------------------------------------------------------------------------------------
+# --- One bad key at a time ----------------------------------------------------------------------------------
 
 NUMBER = "a finite number, with or without a unit"
 BAD_KEYS = [
@@ -393,7 +393,7 @@ def test_currency_cannot_be_set_behind_the_budget(tmp_path: Path) -> None:
     assert (fault.column, fault.read) == ("key currency", "an unknown key")
 
 
-# --- Several at once, and where they are ---------------------------------------------------------------------------------
+# --- Several at once, and where they are --------------------------------------------------------------------
 
 
 def test_all_faults_of_a_file_are_told_at_once(tmp_path: Path) -> None:
@@ -426,7 +426,7 @@ time_limit = "0 s"
 """
     assert [(fault.row, fault.column, fault.allowed) for fault in faults(tmp_path, text)] == [
         (1, "key tittle", "title, note, light, look, power, limits, travel, safety, search"),
-        (4, "key light.illuminance", "illuminance in lx, lux, klx, lm/m^2, lm/m**2, fc, footcandle"),
+        (4, "key light.illuminance", "illuminance with its unit, such as lx"),
         (5, "key light.distance", "at least 0.05 m"),
         (8, "key look.cri_min", "at most 100"),
         (9, "key look.diffused", "true | false"),
@@ -479,7 +479,7 @@ def test_broken_toml_is_told_by_its_line(tmp_path: Path, text: str, row: int) ->
     assert fault.mend == 'Text and quantities stand in quotes: distance = "2.5 m".'
 
 
-# --- Files -----------------------------------------------------------------------------------------------------------------
+# --- Files --------------------------------------------------------------------------------------------------
 
 
 def test_byte_order_mark_and_windows_line_ends_are_let_be(tmp_path: Path) -> None:
@@ -563,7 +563,7 @@ def test_any_text_is_read_or_refused_with_faults_of_that_file(
     assert all(fault.read and fault.allowed for fault in found)
 
 
-# --- What follows from a scenario -------------------------------------------------------------------------------------------
+# --- What follows from a scenario ---------------------------------------------------------------------------
 
 
 def test_softness_may_be_asked_for_by_size_and_by_angle(tmp_path: Path) -> None:
