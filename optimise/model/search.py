@@ -30,13 +30,21 @@ ORDERS = {
 """What is made least, one after the other: ties of the first are broken by the next, then by part codes."""
 
 GAPS = {"cost": 0.99, "mass": 0.99, "power": 1e-6}
-"""How near the bound must come, in cents, mg and W: a whole cent or milligram cannot be gained within it."""
+"""How near the solver's bound must come, in cents, mg and W: no whole cent or milligram lies within it."""
 
-STEP = {"cost": 0.75, "mass": 0.75, "power": 1e-6}
-"""By how much a build must be better to be better at all: cents and milligrams are whole."""
 
-SLACK = {"cost": 0.25, "mass": 0.25, "power": 2e-6}
-"""What a figure that is settled may exceed its value by in the next stage."""
+def hair(scale: str, value: float) -> float:
+    """Return by how much the solver's tolerances may blur a figure near `value`.
+
+    A variable may be 1e-6 off a whole number, and rows with it. Cents and milligrams are whole; watts are not.
+    """
+    return 0.25 if scale != "power" else 4e-6 * value
+
+
+def step(scale: str, value: float) -> float:
+    """Return by how much a build must be better to be better at all."""
+    return 0.75 if scale != "power" else 2.0 * hair(scale, value)
+
 
 Progress = Callable[[str], None]
 Ending = Literal["optimal", "feasible", "impossible", "stopped"]
@@ -162,6 +170,8 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
     if best is not None:
         value = value_of(best, search.objective)
         low = value if status == "optimal" else min(max(search.bound, 0.0), value)
+        if search.objective == "power":
+            low = min(low, value - step("power", value) - hair("power", value))
         bound = low / scale
         gap = 0.0 if value <= low else (value - low) / value
     proof = Proof(
@@ -190,7 +200,8 @@ def _run(search: _Search) -> Ending:
                 return "impossible"
             proven = True
             assert search.best is not None
-            settled[scale] = min(settled[scale], value_of(search.best, scale) + SLACK[scale])
+            value = value_of(search.best, scale)
+            settled[scale] = min(settled[scale], value + hair(scale, value))
         search.progress("breaking ties")
         _break_ties(search, settled)
     except (TimeUpError, KeyboardInterrupt):
@@ -206,7 +217,7 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
     """
     caps = dict(settled)
     if search.best is not None:
-        caps[scale] = min(caps[scale], value_of(search.best, scale) - STEP[scale])
+        caps[scale] = min(caps[scale], _better(search.best, scale))
     problem, kept = search.screened(caps, keep=False)
     if first:
         search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
@@ -222,12 +233,24 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
         candidate, accepted = _judge(search, formulation, outcome, caps)
         if accepted:
             search.best = candidate
-            caps[scale] = min(caps[scale], value_of(candidate, scale) - STEP[scale])
+            caps[scale] = min(caps[scale], _better(candidate, scale))
         if outcome.status is Status.FEASIBLE:
             raise TimeUpError
-        if accepted and value_of(candidate, scale) <= outcome.objective + gap:
+        if search.best is not None and _proven(search.best, scale, outcome, gap):
             return True
         _refine(search, formulation, outcome, candidate)
+
+
+def _better(evaluation: Evaluation, scale: str) -> float:
+    """Return the figure that a better build than this one has at most."""
+    value = value_of(evaluation, scale)
+    return value - step(scale, value)
+
+
+def _proven(best: Evaluation, scale: str, outcome: Outcome, gap: float) -> bool:
+    """Whether an outcome leaves no room for a better build than the best."""
+    value = value_of(best, scale)
+    return outcome.objective >= value - max(gap, step(scale, value) + hair(scale, value))
 
 
 def _judge(
@@ -238,7 +261,7 @@ def _judge(
     index, supply, mount, numbers = formulation.read(outcome)
     choice = choice_of(problem, formulation.cells[index].head, supply, mount, numbers)
     candidate = evaluate(canonical(choice, problem.catalogue), problem.catalogue, problem.scenario)
-    inside = all(value_of(candidate, name) <= cap for name, cap in caps.items())
+    inside = all(value_of(candidate, name) <= cap + hair(name, abs(cap)) for name, cap in caps.items())
     return candidate, candidate.passes and inside
 
 
@@ -253,7 +276,7 @@ def _refine(search: _Search, formulation: Formulation, outcome: Outcome, candida
         index,
         supply,
         candidate,
-        flattered_power=counted is not None and candidate.watts > counted + GAPS["power"],
+        flattered_power=counted is not None and candidate.watts > counted + hair("power", counted),
     )
 
 
