@@ -12,7 +12,7 @@ from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.limits import Build
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
-from optimise.parts.buying import allowed_offers, cheapest
+from optimise.parts.buying import all_cheapest, allowed_offers
 from optimise.physics.batteries import cold_factor, discharge_time
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
 from optimise.physics.emitters import (
@@ -140,17 +140,23 @@ def _bill(build: Build, catalogue: Catalogue, scenario: Scenario) -> tuple[tuple
     wanted += [(choice.fuse, 1, 0.0), (choice.connector, 1, 0.0)]
     if choice.mount is not None:
         wanted.append((choice.mount, 1, 0.0))
+    ways = {
+        code: all_cheapest(
+            allowed_offers(catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline),
+            pieces,
+            length,
+        )
+        for code, pieces, length in wanted
+    }
+    # Of equal prices, the one of a supplier who is in the order anyway.
+    certain = {found[0].offer.supplier for found in ways.values() if len(found) == 1}
     lines: list[BillLine] = []
-    missing: list[str] = []
     for code, pieces, length in wanted:
-        offers = allowed_offers(catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline)
-        purchase = cheapest(offers, pieces, length)
-        if purchase is None:
-            missing.append(code)
-        else:
-            metres = code == choice.cable
-            lines.append(BillLine(code, length if metres else float(pieces), purchase))
-    return tuple(lines), tuple(missing)
+        if ways[code]:
+            purchase = min(ways[code], key=lambda way: way.offer.supplier not in certain)
+            certain.add(purchase.offer.supplier)
+            lines.append(BillLine(code, length if code == choice.cable else float(pieces), purchase))
+    return tuple(lines), tuple(code for code, found in ways.items() if not found)
 
 
 def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:

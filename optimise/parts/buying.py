@@ -36,17 +36,23 @@ def amount_of(offer: Offer, pieces: int, length: float) -> float:
     return pieces * length if offer.sold_by == "length" else float(pieces)
 
 
-def cheapest(offers: Iterable[Offer], pieces: int, length: float = 0.0) -> Purchase | None:
-    """Return the cheapest way to buy `pieces` by one offer, or None where no offer can supply them.
+def all_cheapest(offers: Iterable[Offer], pieces: int, length: float = 0.0) -> tuple[Purchase, ...]:
+    """Return every way to buy `pieces` by one offer that costs no more than any other, in order of offers.
 
-    `length` is that of one piece in metres, for offers by length. Ties go to the first offer.
+    `length` is that of one piece in metres, for offers by length. Empty where no offer can supply them.
     """
-    best: Purchase | None = None
-    for offer in offers:
-        packs = packs_for(offer, amount_of(offer, pieces, length))
-        if packs is not None and (best is None or packs * offer.price < best.line):
-            best = Purchase(offer, packs, packs * offer.price)
-    return best
+    ways = [
+        Purchase(offer, packs, packs * offer.price)
+        for offer in offers
+        if (packs := packs_for(offer, amount_of(offer, pieces, length))) is not None
+    ]
+    least = min((way.line for way in ways), default=0)
+    return tuple(way for way in ways if way.line == least)
+
+
+def cheapest(offers: Iterable[Offer], pieces: int, length: float = 0.0) -> Purchase | None:
+    """Return the first of `all_cheapest`, or None where no offer can supply them."""
+    return next(iter(all_cheapest(offers, pieces, length)), None)
 
 
 def allowed_offers(

@@ -79,7 +79,7 @@ def _proof(record: Record) -> str:
     effort = f"{proof.columns} columns, {proof.kept} after screening, {proof.rounds} solves, {proof.seconds:.2f} s"
     unit = {"cost": record.currency, "mass": "kg", "power": "W"}[record.objective]
     if record.status == "optimal":
-        return f"Proof: no build within the limits has less {record.objective} ({effort})."
+        return f"Proof: no build on the drive levels tried has less {record.objective} within the limits ({effort})."
     if record.status == "feasible" and proof.bound is not None and proof.gap is not None:
         bound = number(proof.bound, unit, record.currency)
         return f"Proof: within {proof.gap:.1%}; no build has less {record.objective} than {bound} ({effort})."

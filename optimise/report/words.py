@@ -40,7 +40,8 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
         if battery.chemistry == "lead-acid":
             yield "Lead-acid: charge where air moves; stop at the cut-off voltage; acid burns."
         if choice.batteries > 1:
-            yield "Several batteries: equal make, age and charge; a fuse for each parallel branch."
+            branches = "; a fuse for each parallel branch" if choice.battery_parallel > 1 else ""
+            yield f"Several batteries: equal make, age and charge{branches}."
     ballasts = any(catalogue.find(Driver, c.driver).output == "ballast" for c in choice.channels)
     if emitter.form == "tube":
         yield "Tubes: glass and a little mercury; carry them in a sleeve, and dispose of them as the law says."
@@ -75,16 +76,31 @@ def notes_for(best: Evaluation | None, problem: Problem) -> Iterator[str]:
         yield f"Left out of {kind}: {told}."
 
 
+def _mains_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
+    """Yield a note for each driver that does not bear what mains may be: ±10 % (IEC 60038, from memory)."""
+    volts = problem.scenario.power.mains_voltage or 0.0
+    for channel in best.choice.channels:
+        driver = problem.catalogue.find(Driver, channel.driver)
+        if driver.input_min > 0.9 * volts or driver.input_max < 1.1 * volts:
+            yield (
+                f"{driver.part} takes {driver.input_min:g} to {driver.input_max:g} V; mains of {volts:g} V may be "
+                f"{0.9 * volts:g} to {1.1 * volts:g} V. Checked at {volts:g} V only."
+            )
+
+
 def _build_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, problem.catalogue, problem.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
+        how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"
         yield (
-            f"The subject is nearer than five times the source ({5 * side:.2g} m): the inverse-square law would "
-            "promise too much; the exact configuration factor is used."
+            f"The subject is nearer than five times the source ({5 * side:.2g} m), where the inverse-square law would "
+            f"promise too much: the light is {how}."
         )
+    if choice.battery is None:
+        yield from _mains_notes(best, problem)
     if not panel.metal:
         yield "The board is taken as evenly warm; wood and foam spread heat badly: mind the spot under each emitter."
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
