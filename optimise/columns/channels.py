@@ -95,7 +95,8 @@ def build_channels(
     """Return every channel that the emitters and drivers can form.
 
     ambient: °C at switch-on, where the string voltage is highest; string_limit: V, the greatest voltage of
-    a string; capacity: the most emitters of each kind that any panel holds, shape (len(emitters),).
+    a string or of a driver left open; capacity: the most emitters of each kind that any panel holds, shape
+    (len(emitters),).
     """
     figures = _Emitters(emitters)
     pieces = [
@@ -136,6 +137,9 @@ def _constant_current(
     capacity: Ints,
 ) -> Channels:
     e, d = _pairs(emitters, drivers, "constant current")
+    # A string that comes loose lets the driver rise to the top of its range, and that can be touched.
+    touchable = _array((part.output_max for part in drivers), np.inf)[d] <= string_limit * (1 + 1e-12)
+    e, d = e[touchable], d[touchable]
     fixed = _array((part.output_current for part in drivers), 0.0)
     low = _array((part.current_min for part in drivers), 0.0)
     high = _array((part.current_max for part in drivers), 0.0)
@@ -168,7 +172,7 @@ def _constant_current(
     strongest = current * voltage(f.voltage_max, REFERENCE_TEMPERATURE)
     nominal = current * voltage(f.voltage, REFERENCE_TEMPERATURE)
     window_low = _array((part.output_min for part in drivers), 0.0)[d]
-    window_high = np.minimum(_array((part.output_max for part in drivers), 0.0)[d], string_limit)
+    window_high = _array((part.output_max for part in drivers), 0.0)[d]
     power_max = _array((part.power_max for part in drivers), 0.0)[d]
     with np.errstate(divide="ignore"):
         least = np.maximum(ceil_of(window_low / lowest), 1)
@@ -188,7 +192,9 @@ def _constant_voltage(
 ) -> Channels:
     e, d = _pairs(emitters, drivers, "constant voltage")
     low = _array((part.output_min for part in drivers), 0.0)
-    high = np.minimum(_array((part.output_max for part in drivers), 0.0), string_limit)
+    high = _array((part.output_max for part in drivers), 0.0)
+    touchable = high[d] <= string_limit * (1 + 1e-12)
+    e, d = e[touchable], d[touchable]
     index, series = expand(np.maximum(ceil_of(low[d] / f.voltage[e]), 1), floor_of(high[d] / f.voltage[e]))
     e, d = e[index], d[index]
     power_max = _array((part.power_max for part in drivers), 0.0)

@@ -106,7 +106,12 @@ def build_heads(
     e: Ints = np.repeat(np.arange(len(emitters)), len(pairs))
     p: Ints = np.tile(board, len(emitters))
     k: Ints = np.tile(cover, len(emitters))
+    each = np.array([part.heat_density for part in emitters], dtype=np.float64)
+    borne = np.array(
+        [np.inf if part.heat_density_max is None else part.heat_density_max for part in panels], dtype=np.float64
+    )
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
+    keep &= each[e] <= borne[p] * (1.0 + 1e-12)
     e, p, k = e[keep], p[keep], k[keep]
     heat_max = _heat_limits(emitters, panels, scenario)[e, p] if len(e) else np.zeros(0)
     keep = heat_max > 0.0

@@ -125,6 +125,7 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
         *_purse(figures, scenario, currency),
         *_look(build, scenario),
         *_heat(build, figures, scenario),
+        *_spot(build),
         *_drivers(build, figures, scenario),
         *_lead(build, figures, scenario),
         *_source(build, figures, scenario),
@@ -179,6 +180,13 @@ def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
             yield Margin(name, "max", limit, figures.board, "degC", source, zero=ambient)
 
 
+def _spot(build: Build) -> Iterator[Margin]:
+    limit = build.panel.heat_density_max
+    if limit is not None:
+        heat = build.emitter.heat_density
+        yield Margin("heat under one emitter", "max", limit / 1e4, heat / 1e4, "W/cm²", CATALOGUE)
+
+
 def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     emitter, lead = build.emitter, figures.lead
     left = lead.lowest - lead.drop
@@ -198,7 +206,11 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
             yield Margin(f"{code}: output, high", "max", driver.output_max, string.high, "V", CATALOGUE)
             yield Margin(f"{code}: output power", "max", driver.power_max, string.output, "W", CATALOGUE)
             limit = scenario.safety.string_voltage
-            yield Margin(f"{code}: string voltage", "max", limit, string.high, "V", _safety(scenario, "string_voltage"))
+            # With a string unplugged, a constant-current driver rises to the top of its range.
+            open_volts = max(string.high, driver.output_max)
+            yield Margin(
+                f"{code}: touchable voltage", "max", limit, open_volts, "V", _safety(scenario, "string_voltage")
+            )
             yield from _currents(emitter, driver, string.channel)
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
         yield Margin(f"{code}: input, high", "max", driver.input_max, lead.highest, "V", CATALOGUE)
@@ -339,6 +351,9 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
             "junction temperature (taken as the board's)",
         )
     tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
+    if not build.panel.metal:
+        spot = "the spot under each emitter (the board is taken as evenly warm)"
+        tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
     tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
     if build.battery is None:
         tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")

@@ -169,6 +169,11 @@ class Emitter(Part):
             return self.heat_fraction
         return 1.0 - self.flux / self.watts / MAXIMUM_EFFICACY
 
+    @property
+    def heat_density(self) -> float:
+        """Heat at the rated point for the area that one piece covers, W/m²."""
+        return self.watts * self.heat_share / (self.length * self.width)
+
     @model_validator(mode="after")
     def _consistent(self) -> Self:
         if self.drive == "ballast":
@@ -325,6 +330,13 @@ class Panel(Part):
         blank="check not made: board temperature (the touch limit still holds)",
         ge=20,
         le=250,
+    )
+    heat_density_max: float | None = column(
+        "Greatest heat for the area under one emitter, at its rated power, that the board bears: for boards that "
+        "spread heat badly (wood, foam).",
+        units.HEAT_DENSITY,
+        blank="check not made: the spot under each emitter, with a caution unless the board is metal",
+        gt=0,
     )
     mass: float = column("Mass.", units.MASS, ge=0)
     ip: str | None = column(

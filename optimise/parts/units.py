@@ -66,6 +66,7 @@ COLOUR_TEMPERATURE = Measure("colour temperature", "K", only=("K", "kelvin"))
 PER_KELVIN = Measure("change per kelvin", "1/K", "%/K")
 VOLTAGE_PER_KELVIN = Measure("voltage per kelvin", "V/K", "mV/K")
 THERMAL_RESISTANCE = Measure("thermal resistance", "K/W")
+HEAT_DENSITY = Measure("heat for an area", "W/m^2", "W/cm^2")
 RESISTANCE = Measure("resistance", "ohm")
 RESISTANCE_PER_LENGTH = Measure("resistance per length", "ohm/m", "ohm/km")
 CHARGE = Measure("charge", "C", "Ah")
@@ -198,7 +199,7 @@ def _shown_scale(measure: Measure) -> tuple[float, float]:
     return _scale(measure.show_unit, measure)
 
 
-_SIGNS = {"degC": "°C", "deg": "°", "mm^2": "mm²", "ohm/km": "Ω/km", "g/m^2": "g/m²"}
+_SIGNS = {"degC": "°C", "deg": "°", "mm^2": "mm²", "W/cm^2": "W/cm²", "ohm/km": "Ω/km", "g/m^2": "g/m²"}
 
 
 def shown(value: float, measure: Measure) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from optimise.model.choice import Evaluation
 from optimise.model.problem import Problem
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+from optimise.scenario.model import Safety
 
 BRIGHT = 10_000.0
 """cd/m² of a lit face above which the caution on looking into it is given (common practice, no source)."""
@@ -26,12 +27,24 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
         )
         if panel.metal:
             yield "Mains with metal: bond every exposed metal part to the protective earth, and test the bond."
+        else:
+            yield (
+                "Earth: the panel has no metal, but a driver's case, a mount or a lamp holder may; what has metal and "
+                "is not double-insulated needs a lead with a protective earth."
+            )
     else:
         battery = catalogue.find(Battery, choice.battery)
         yield (
-            "Battery: put the fuse at the battery, before anything else on the positive lead; insulate terminals "
-            "in transport."
+            "Battery: put the fuse at the battery, before anything else on the positive lead, of a kind that can "
+            "break the battery's short-circuit current; insulate terminals in transport."
         )
+        if problem.scenario.power.ambient < 0.0 and battery.temperature_min is None:
+            yield "Cold: how cold this battery may get is not stated; a lithium one must not be charged below freezing."
+        if problem.scenario.travel.mode == "air":
+            yield (
+                "Air: batteries go in the cabin, never in the hold, with their terminals covered; lead-acid only if "
+                "non-spillable. The airline decides: ask before you travel."
+            )
         if battery.chemistry in {"li-ion", "lifepo4"}:
             yield (
                 "Lithium: use packs as bought, with their protection; never build, open or repair one; charge only "
@@ -40,13 +53,19 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
         if battery.chemistry == "lead-acid":
             yield "Lead-acid: charge where air moves; stop at the cut-off voltage; acid burns."
         if choice.batteries > 1:
-            branches = "; a fuse for each parallel branch" if choice.battery_parallel > 1 else ""
+            branches = "; a fuse for each parallel branch (not in the bill)" if choice.battery_parallel > 1 else ""
             yield f"Several batteries: equal make, age and charge{branches}."
     ballasts = any(catalogue.find(Driver, c.driver).output == "ballast" for c in choice.channels)
     if emitter.form == "tube":
         yield "Tubes: glass and a little mercury; carry them in a sleeve, and dispose of them as the law says."
     if ballasts:
         yield "Ballasts: the lamp wires carry dangerous voltage even on a battery; cover every holder."
+    if not panel.metal and panel.heat_density_max is None:
+        yield (
+            "Fire: this board does not spread heat, and how much it bears under an emitter is not stated; put each "
+            "emitter on a metal heat spreader of its own, and feel for hot spots."
+        )
+    yield from _loosened(problem)
     if best.board > WARM:
         yield f"Heat: the board runs at about {best.board:.0f} °C; keep fabrics and hands away and the back free."
     if choice.mount is not None:
@@ -55,6 +74,21 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
     if choice.diffuser is None or _luminance(best, problem) > BRIGHT:
         yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
     yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
+
+
+def _loosened(problem: Problem) -> Iterator[str]:
+    """Yield a caution for each limit of safety that the scenario sets weaker than its default."""
+    safety, usual = problem.scenario.safety, Safety()
+    dangers = {
+        "voltage_drop": "drivers may drop out and leads run warm",
+        "touch_temperature": "the board can burn",
+        "string_voltage": "these voltages can kill: insulate every joint",
+    }
+    for key, danger in dangers.items():
+        if getattr(safety, key) > getattr(usual, key):
+            yield f"You raised safety.{key} above its default: {danger}."
+    if safety.continuous_factor < usual.continuous_factor:
+        yield "You lowered safety.continuous_factor below its default: fuses may age, run hot and open."
 
 
 def _luminance(best: Evaluation, problem: Problem) -> float:
@@ -103,6 +137,13 @@ def _build_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
         yield from _mains_notes(best, problem)
     if not panel.metal:
         yield "The board is taken as evenly warm; wood and foam spread heat badly: mind the spot under each emitter."
+    yield "The drivers' own heat is not in the board's: mount them where air moves."
+    if len({round(c.current, 6) for c in choice.channels}) > 1:
+        yield "Emitters on different drivers run at different currents: mix them over the board, or the face is patchy."
+    for line in best.bill:
+        owned = sum(int(o.stock or 0) for o in catalogue.offers[line.part] if o.supplier == "own")
+        if owned and line.purchase.offer.supplier != "own":
+            yield f"You own {owned} of {line.part}, too few for this build; owned and bought are not mixed."
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
     suppliers = {line.purchase.offer.supplier for line in best.bill} - {"own"}

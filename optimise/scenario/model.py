@@ -173,7 +173,7 @@ class Safety(Section):
         le=120,
     )
     string_voltage: float = key(
-        "Greatest voltage of a string of LEDs that can be touched.",
+        "Greatest voltage that a string, or a driver with its string unplugged, may put on what can be touched.",
         units.VOLTAGE,
         default=60.0,
         gt=0,
