@@ -2,6 +2,7 @@
 
 import hashlib
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,7 +14,7 @@ from optimise import __version__
 from optimise.columns.feeding import unfed_emitters
 from optimise.demonstration import copy_demonstration
 from optimise.model.refinement import CannotRefineError
-from optimise.model.search import Progress, Result, SolverError, best_build
+from optimise.model.search import Progress, Result, SolverError, TimeUpError, best_build
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.report.record import make_record, to_json, write_whole
 from optimise.report.terminal import print_catalogue, print_faults, print_record
@@ -144,12 +145,16 @@ def build(
     if target is not None and not target.parent.is_dir():
         errors.print(f"--json: there is no folder {target.parent}; nothing was solved.", markup=False)
         sys.exit(BAD_INPUT)
+    began = time.monotonic()
     try:
         with _progress(quiet=json_path == "-") as progress:
             result = best_build(parts, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
-            clash = _clash(result, progress)
+            clash = _clash(result, progress, began, time_limit)
     except (SolverError, CannotRefineError) as error:
         errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
+        sys.exit(NO_ANSWER)
+    except KeyboardInterrupt:
+        errors.print("Stopped before there was an answer.")
         sys.exit(NO_ANSWER)
     fingerprint = hashlib.sha256(scenario.read_bytes()).hexdigest()
     record = make_record(result, result.objective, fingerprint, clash)
@@ -167,11 +172,21 @@ def build(
     sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(result.status, ANSWERED))
 
 
-def _clash(result: Result, progress: Progress) -> list[tuple[str, str]] | None:
+def _clash(result: Result, progress: Progress, began: float, time_limit: float | None) -> list[tuple[str, str]] | None:
+    """Return the limits in conflict; None where there is no conflict, or no time to find it."""
     if result.status != "impossible":
         return None
+    limit = time_limit if time_limit is not None else result.problem.scenario.search.time_limit
     progress("looking for the limits in conflict")
-    found = conflict(result.problem.catalogue, result.problem.scenario, progress)
+    try:
+        found = conflict(
+            result.problem.catalogue,
+            result.problem.scenario,
+            progress,
+            None if limit is None else began + limit,
+        )
+    except (TimeUpError, KeyboardInterrupt):
+        return None
     return [(limit.name, limit.asked) for limit in found or ()]
 
 
@@ -183,7 +198,7 @@ def start(folder: Path) -> None:
     try:
         written = copy_demonstration(folder)
     except FileExistsError as error:
-        Console(stderr=True).print(f"{error} is there already; nothing was written.", markup=False)
+        Console(stderr=True).print(f"{error.filename or error} is there already; nothing was written.", markup=False)
         sys.exit(BAD_INPUT)
     except OSError as error:
         Console(stderr=True).print(f"{folder}: {error.strerror}; nothing usable was written.", markup=False)

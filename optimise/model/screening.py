@@ -179,9 +179,12 @@ def _everything(kept: Kept) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 def _fits(problem: Problem, kept: Kept) -> Kept:
     """Drop heads that no number of emitters can light, supplies that no driver takes, and their like."""
     channels, heads, supplies = problem.channels, problem.heads, problem.supplies
-    chosen, lit, fed = _everything(kept)
     if not kept.possible:
         return kept
+    kept = _restrict(kept, kept.flux > 0.0, *_everything(kept)[1:])  # too hot to give any light
+    if not kept.possible:
+        return kept
+    chosen, lit, fed = _everything(kept)
     e = channels.emitter[kept.channels]
     with np.errstate(divide="ignore"):
         each = _by_emitter(problem, e, channels.count[kept.channels] / np.maximum(kept.flux, 1e-300))

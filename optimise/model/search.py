@@ -18,7 +18,7 @@ from optimise.model.problem import Problem, build_problem, capacity_of
 from optimise.model.refinement import refine
 from optimise.model.screening import Kept
 from optimise.model.solver import Outcome, Status
-from optimise.parts import Catalogue
+from optimise.parts import Catalogue, Fuse
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
 
@@ -204,6 +204,8 @@ def _run(search: _Search) -> Ending:
             settled[scale] = min(settled[scale], value + hair(scale, value))
         search.progress("breaking ties")
         _break_ties(search, settled)
+        assert search.best is not None
+        search.best = with_smallest_fuse(search.best, search.problem)
     except (TimeUpError, KeyboardInterrupt):
         # The objective may be proven already, with only ties left open.
         return "optimal" if proven else "stopped" if search.best is None else "feasible"
@@ -330,6 +332,17 @@ def _fix(
     return kept
 
 
+def with_smallest_fuse(best: Evaluation, problem: Problem) -> Evaluation:
+    """Return a build with the smallest fuse that costs and weighs the same and still carries the load."""
+    chosen = problem.catalogue.find(Fuse, best.choice.fuse)
+    for fuse in sorted(problem.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part)):
+        if fuse.supply == chosen.supply and fuse.rating < chosen.rating:
+            smaller = evaluate(replace(best.choice, fuse=fuse.part), problem.catalogue, problem.scenario)
+            if smaller.passes and (smaller.cents, smaller.milligrams) == (best.cents, best.milligrams):
+                return smaller
+    return best
+
+
 def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
     """Return a choice with the strings of equal constant-voltage drivers spread evenly over them.
 
@@ -353,10 +366,11 @@ def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
     return replace(choice, channels=tuple(sorted(channels)))
 
 
-def possible(catalogue: Catalogue, scenario: Scenario) -> bool:
-    """Whether any build passes the exact check."""
+def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> bool:
+    """Whether any build passes the exact check. Raises `TimeUpError` past `deadline` (of time.monotonic)."""
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
-    search = _Search(build_problem(catalogue, scenario), "cost", 1, None, lambda text: None, any_will_do=True)
+    search = _Search(build_problem(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
+    search.seconds_left()
     settled = screening.limits_of(search.problem)
     problem, kept = search.screened(settled)
     if not kept.possible:

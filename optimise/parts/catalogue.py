@@ -69,7 +69,9 @@ def read_catalogue(folder: Path) -> Catalogue:
     """Read all tables of a folder. Raises `InputError` with every fault of every file."""
     faults = Collector()
     if not folder.is_dir():
-        faults.add(Fault(str(folder), read="no such folder", allowed="a folder of CSV files", mend="Check the path."))
+        read = "a file" if folder.exists() else "no such folder"
+        mend = "Name the folder (in a build: --catalogue FOLDER)."
+        faults.add(Fault(str(folder), read=read, allowed="a folder of CSV files", mend=mend))
         faults.stop_if_any()
     _check_names(folder, faults)
     tables: dict[str, Table[Any]] = {}

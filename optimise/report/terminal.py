@@ -29,7 +29,7 @@ def number(value: float | None, unit: str, currency: str = "") -> str:
     shown = _UNITS.get(unit, unit)
     if value != 0 and not math.isinf(value):
         decimals = max(0, 3 - math.floor(math.log10(abs(value))))
-        text = f"{value:.{min(decimals, 6)}f}"
+        text = f"{value:.{min(decimals, 1 if unit == 'degC' else 6)}f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
     else:
         text = f"{value:g}"
@@ -46,9 +46,10 @@ def print_record(console: Console, record: Record) -> None:
     else:
         console.print()
         _print_choice(console, record.choice)
-        _print_bill(console, record.bill, record.currency)
+        _print_bill(console, record.bill, record.choice.cable, record.currency)
         _print_figures(console, record)
         _print_margins(console, record.margins, record.currency)
+        _print_tightest(console, record.margins)
     console.print(Padding(plain(_proof(record)), (1, 0, 0, 0)))
     for title, lines in (("Cautions", record.cautions), ("Notes", record.notes)):
         if lines:
@@ -66,7 +67,8 @@ def _answer(record: Record) -> str:
     if record.choice is None:
         return "Stopped: no build was found in the time allowed, and none was ruled out."
     cost, mass, power, light = (record.figures[n] for n in ("cost", "mass", "power", "illuminance"))
-    figures = ", ".join(number(f.value, f.unit, record.currency) for f in (cost, mass, power, light))
+    price = f"{number(cost.value, cost.unit, record.currency)} before delivery"
+    figures = ", ".join([price, *(number(f.value, f.unit) for f in (mass, power, light))])
     return (
         f"The proven {what} build: {figures}."
         if record.status == "optimal"
@@ -76,10 +78,13 @@ def _answer(record: Record) -> str:
 
 def _proof(record: Record) -> str:
     proof = record.proof
-    effort = f"{proof.columns} columns, {proof.kept} after screening, {proof.rounds} solves, {proof.seconds:.2f} s"
+    solves = "1 solve" if proof.rounds == 1 else f"{proof.rounds} solves"
+    effort = f"{proof.columns} columns, {proof.kept} after screening, {solves}, {proof.seconds:.2f} s"
     unit = {"cost": record.currency, "mass": "kg", "power": "W"}[record.objective]
     if record.status == "optimal":
         return f"Proof: no build on the drive levels tried has less {record.objective} within the limits ({effort})."
+    if record.status == "feasible" and not proof.bound:
+        return f"Proof: none yet of how much better a build could be ({effort})."
     if record.status == "feasible" and proof.bound is not None and proof.gap is not None:
         bound = number(proof.bound, unit, record.currency)
         return f"Proof: within {proof.gap:.1%}; no build has less {record.objective} than {bound} ({effort})."
@@ -118,7 +123,7 @@ def _table(title: str, *columns: tuple[str, bool]) -> Table:
     return table
 
 
-def _print_bill(console: Console, bill: list[BillRecord], currency: str) -> None:
+def _print_bill(console: Console, bill: list[BillRecord], cable: str, currency: str) -> None:
     table = _table(
         "\nTo buy",
         ("part", False),
@@ -131,13 +136,15 @@ def _print_bill(console: Console, bill: list[BillRecord], currency: str) -> None
     for line in bill:
         table.add_row(
             plain(line.part),
-            f"{line.quantity:g}",
+            f"{line.quantity:g}{' m' if line.part == cable else ''}",
             str(line.packs),
             plain(line.supplier),
             f"{line.unit_price:.2f}",
             f"{line.line:.2f}",
         )
-    table.add_row("together", "", "", "", "", f"{sum(round(line.line * 100) for line in bill) / 100:.2f}", style="bold")
+    table.add_row(
+        "before delivery", "", "", "", "", f"{sum(round(line.line * 100) for line in bill) / 100:.2f}", style="bold"
+    )
     console.print(table)
 
 
@@ -146,8 +153,43 @@ def _print_figures(console: Console, record: Record) -> None:
     for name, figure in record.figures.items():
         if figure.value is None and name != "runtime":
             continue
-        table.add_row(name.replace("_", " "), number(figure.value, figure.unit, record.currency))
+        table.add_row(_label(name, record), number(figure.value, figure.unit, record.currency))
     console.print(table)
+
+
+def _left(margin: MarginRecord) -> str:
+    """Return what is left: kelvins where a share of a temperature would mean nothing, else a share."""
+    if margin.unit == "degC":
+        return f"{abs(margin.achieved - margin.required):.0f} K"
+    return f"{margin.left:.1%}" if margin.left < 2 else f"{margin.left + 1:.1f} × asked"
+
+
+LABELS = {
+    "current": "current, battery nearly empty",
+    "luminous_flux": "luminous flux, before a diffuser",
+    "voltage_drop": "voltage drop, at that current",
+    "power": "power drawn, lead included",
+    "heat": "heat into the board",
+}
+"""What figures are called where their plain name would leave open which one is meant."""
+
+
+def _label(name: str, record: Record) -> str:
+    if name == "current" and record.choice is not None and record.choice.battery is None:
+        return "current"
+    return LABELS.get(name, name.replace("_", " "))
+
+
+def _print_tightest(console: Console, margins: list[MarginRecord]) -> None:
+    """Print the limits that bind most, of those that are not met exactly by nature (counts and yes or no)."""
+    measured = [m for m in margins if m.unit not in {"", YES_NO} and not _by_nature(m)]
+    tightest = sorted(measured, key=lambda m: m.left)[:4]
+    console.print(plain("Tightest: " + ", ".join(f"{m.name} ({_left(m)})" for m in tightest)))
+
+
+def _by_nature(margin: MarginRecord) -> bool:
+    """Whether a limit is met exactly by choosing the part: a fixed driver's own current, a lamp's own power."""
+    return margin.left == 0.0 and margin.source == "catalogue"
 
 
 def _print_margins(console: Console, margins: list[MarginRecord], currency: str) -> None:
@@ -168,20 +210,30 @@ def _print_margins(console: Console, margins: list[MarginRecord], currency: str)
             plain(margin.name),
             sign + number(margin.required, margin.unit, currency),
             number(margin.achieved, margin.unit, currency),
-            f"{margin.left:.1%}" if abs(margin.left) < 10 else f"{margin.left:.0f}×",
+            _left(margin),
             plain(margin.source),
         )
     console.print(table)
 
 
 def _print_conflict(console: Console, record: Record) -> None:
+    if record.status != "impossible":
+        return
     if record.conflict is None:
+        console.print("Stopped before the limits in conflict were found.")
         return
     if not record.conflict:
-        console.print("The parts themselves do not go together: no build exists even without the scenario's limits.")
+        console.print(
+            "No build exists even without the limits that can be given up: the parts do not go together, or the "
+            "supply or a rule of safety (earth, fuse, touch, driver's window) rules them out. The notes count the "
+            "parts left out."
+        )
         return
     console.print()
-    console.print("These limits are in conflict: together they allow no build, without any one of them the others do.")
+    if len(record.conflict) == 1:
+        console.print("This limit alone allows no build:")
+    else:
+        console.print("These limits are in conflict: together they allow no build; without any one, the others do.")
     table = _table("", ("limit", False), ("asked", True))
     for item in record.conflict:
         table.add_row(plain(item.limit), plain(item.asked))

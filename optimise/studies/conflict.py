@@ -7,7 +7,7 @@ from optimise.model.exact import wanted_illuminance
 from optimise.model.search import possible
 from optimise.parts import Catalogue, units
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Look, Travel
+from optimise.scenario.model import Light, Look, Power, Travel
 
 Progress = Callable[[str], None]
 
@@ -32,6 +32,7 @@ def _in(section: str, **values: object) -> Callable[[Scenario], Scenario]:
 def limits_asked(scenario: Scenario) -> list[Limit]:
     """Return the limits that a scenario really sets, in the order in which a person would give them up."""
     light, look, power, limit = scenario.light, scenario.look, scenario.power, scenario.limits
+    usual = Power.model_fields["ambient"].default
     found: list[Limit] = []
 
     def add(name: str, asked: str | None, change: Callable[[Scenario], Scenario]) -> None:
@@ -62,6 +63,8 @@ def limits_asked(scenario: Scenario) -> list[Limit]:
     add("budget", budget, _in("limits", budget=None))
     if power.battery:
         add("runtime", text(power.runtime, units.DURATION), _in("power", runtime=1.0))
+    if power.ambient != usual:
+        add("ambient", text(power.ambient, units.TEMPERATURE), _in("power", ambient=usual))
     add("lead_length", text(power.lead_length, units.LENGTH), _in("power", lead_length=0.1))
     target = wanted_illuminance(scenario)
     dark = Light(illuminance=target * 1e-6, distance=light.distance)
@@ -70,25 +73,29 @@ def limits_asked(scenario: Scenario) -> list[Limit]:
 
 
 def conflict(
-    catalogue: Catalogue, scenario: Scenario, progress: Progress = lambda text: None
+    catalogue: Catalogue,
+    scenario: Scenario,
+    progress: Progress = lambda text: None,
+    deadline: float | None = None,
 ) -> tuple[Limit, ...] | None:
     """Return a smallest set of limits that cannot hold together: without any one of them a build exists.
 
     None where no build exists even without all of them: the parts themselves do not go together.
     Limits of safety and of the parts are never given up. By deletion: each limit is dropped for good if the
-    rest is impossible still; what is left is irreducible (there may be other such sets).
+    rest is impossible still; what is left is irreducible (there may be other such sets). Raises `TimeUpError`
+    past `deadline` (of time.monotonic).
     """
     limits = limits_asked(scenario)
     freed = scenario
     for limit in limits:
         freed = limit.without(freed)
-    if possible(catalogue, freed):
+    if possible(catalogue, freed, deadline):
         kept: list[Limit] = []
         current = scenario
         for limit in limits:
             progress(f"without {limit.name}")
             relaxed = limit.without(current)
-            if possible(catalogue, relaxed):
+            if possible(catalogue, relaxed, deadline):
                 kept.append(limit)
             else:
                 current = relaxed

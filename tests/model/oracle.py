@@ -184,11 +184,12 @@ def loads(
     assert driver.output_min is not None
     assert driver.output_max is not None
     assert driver.power_max is not None
-    touchable = scenario.safety.string_voltage
+    if not at_most(driver.output_max, scenario.safety.string_voltage, STRICT):
+        return  # a string that comes loose lets the driver rise to the top of its range
     if driver.output == "constant voltage":
         volts = series * emitter.voltage
         fits = at_least(volts, driver.output_min, STRICT)
-        fits &= at_most(volts, min(driver.output_max, touchable), STRICT)
+        fits &= at_most(volts, driver.output_max, STRICT)
         fits &= at_most(series * parallel * emitter.watts, driver.power_max, STRICT)
         if driver.output_current is not None:
             fits &= at_most(parallel * emitter.current, driver.output_current, STRICT)
@@ -207,7 +208,7 @@ def loads(
         high = series * max(highest + sag + emitter.voltage_per_kelvin * (cold - 25.0), 0.0)
         fits = at_least(current, least, STRICT) and at_most(current, most, STRICT)
         fits &= at_least(low, driver.output_min, STRICT)
-        fits &= at_most(high, min(driver.output_max, touchable), STRICT)
+        fits &= at_most(high, driver.output_max, STRICT)
         output = series * parallel * current * max(highest + sag, 0.0)
         fits &= at_most(output, driver.power_max, STRICT)
         if fits:
@@ -250,6 +251,10 @@ class Head:
 
     def __post_init__(self) -> None:
         self.columns, self.rows = grid_of(self.emitter, self.panel)
+        borne = self.panel.heat_density_max
+        under = self.emitter.watts * self.emitter.heat_share / (self.emitter.length * self.emitter.width)
+        if borne is not None and not at_most(under, borne, STRICT):
+            self.columns = self.rows = 0
         limits = (
             self.scenario.safety.touch_temperature,
             self.emitter.case_max,

@@ -109,6 +109,7 @@ class _Draw:
             emissivity=round(rng.uniform(0.05, 0.95), 2),
             thermal_resistance=self.maybe(0.25, round(rng.uniform(0.15, 3.0), 3)),
             temperature_max=self.maybe(0.3, rng.choice([45.0, 55.0, 70.0, 85.0])),
+            heat_density_max=10.0 ** (3.0 + 1.5 * (width * 1e4 % 1.0)) if width * 1e3 % 1.0 < 0.2 else None,
             mass=round(6.0 * width * height * rng.uniform(0.5, 1.5), 4),
             ip=self.ip(),
         )

@@ -54,9 +54,9 @@ def test_folder_that_is_none_is_told(tmp_path: Path, make: bool) -> None:
     folder = tmp_path / "nowhere"
     if make:
         folder.write_text("a file")
-    assert faults_of(folder) == (
-        Fault(str(folder), None, "", "no such folder", "a folder of CSV files", "Check the path."),
-    )
+    read = "a file" if make else "no such folder"
+    mend = "Name the folder (in a build: --catalogue FOLDER)."
+    assert faults_of(folder) == (Fault(str(folder), None, "", read, "a folder of CSV files", mend),)
 
 
 @pytest.mark.parametrize("name", ["emitters", "drivers", "panels", "offers"])

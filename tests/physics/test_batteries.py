@@ -47,9 +47,7 @@ def test_charge_never_exceeds_the_rated_capacity(
 
 @quick
 @given(currents, capacities, rated_times, st.floats(3600.0, 100 * 3600.0))
-def test_rated_time_does_not_matter_without_peukert(
-    current: float, capacity: float, one: float, other: float
-) -> None:
+def test_rated_time_does_not_matter_without_peukert(current: float, capacity: float, one: float, other: float) -> None:
     expected = float(discharge_time(current, capacity, one, 1.0))
     assert discharge_time(current, capacity, other, 1.0) == pytest.approx(expected, rel=1e-9)
     assert expected == pytest.approx(capacity / current, rel=1e-9)
@@ -57,9 +55,7 @@ def test_rated_time_does_not_matter_without_peukert(
 
 @quick
 @given(capacities, rated_times, st.floats(1.01, 1.4))
-def test_higher_peukert_gives_less_above_the_rated_current(
-    capacity: float, rated_time: float, peukert: float
-) -> None:
+def test_higher_peukert_gives_less_above_the_rated_current(capacity: float, rated_time: float, peukert: float) -> None:
     current = 3.0 * capacity / rated_time
     assert discharge_time(current, capacity, rated_time, peukert + 0.05) < discharge_time(
         current, capacity, rated_time, peukert

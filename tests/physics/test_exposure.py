@@ -23,13 +23,9 @@ def test_each_stop_doubles_the_light(f_number: float, time: float, iso: float) -
 
 @quick
 @given(numbers_f, times, isos, st.floats(100.0, 1000.0))
-def test_light_is_proportional_to_the_constant(
-    f_number: float, time: float, iso: float, constant: float
-) -> None:
+def test_light_is_proportional_to_the_constant(f_number: float, time: float, iso: float, constant: float) -> None:
     usual = float(exposure_illuminance(f_number, time, iso, 250.0))
-    assert exposure_illuminance(f_number, time, iso, constant) == pytest.approx(
-        usual * constant / 250.0, rel=1e-12
-    )
+    assert exposure_illuminance(f_number, time, iso, constant) == pytest.approx(usual * constant / 250.0, rel=1e-12)
 
 
 @quick

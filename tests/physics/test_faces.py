@@ -19,9 +19,7 @@ exponents = st.floats(0.3, 60.0)
 
 @quick
 @given(sides, sides, distances, offsets, offsets)
-def test_factor_lies_between_0_and_1(
-    width: float, height: float, distance: float, dx: float, dy: float
-) -> None:
+def test_factor_lies_between_0_and_1(width: float, height: float, distance: float, dx: float, dy: float) -> None:
     assert 0.0 < face_factor(width, height, distance, dx, dy) < 1.0
 
 
@@ -33,9 +31,7 @@ def test_factor_falls_with_distance(width: float, height: float, distance: float
 
 @quick
 @given(sides, sides, distances, st.floats(0.01, 3.0), st.floats(0.01, 1.0))
-def test_factor_falls_off_axis(
-    width: float, height: float, distance: float, dx: float, further: float
-) -> None:
+def test_factor_falls_off_axis(width: float, height: float, distance: float, dx: float, further: float) -> None:
     assert face_factor(width, height, distance, dx + further) < face_factor(width, height, distance, dx)
     assert face_factor(width, height, distance, dx) < face_factor(width, height, distance)
 
@@ -78,9 +74,7 @@ def test_corner_factor_carries_the_sign_of_each_side(width: float, height: float
 
 
 def test_corner_of_a_face_is_seen_as_a_quarter_of_one_four_times_as_large() -> None:
-    assert face_factor(0.6, 0.4, 2.0, 0.3, 0.2) == pytest.approx(
-        float(corner_factor(0.6, 0.4, 2.0)), rel=1e-12
-    )
+    assert face_factor(0.6, 0.4, 2.0, 0.3, 0.2) == pytest.approx(float(corner_factor(0.6, 0.4, 2.0)), rel=1e-12)
 
 
 def test_endless_face_fills_the_view() -> None:

@@ -57,9 +57,7 @@ def test_exponent_from_two_ratings_gives_both_back() -> None:
     assert hours(5.0, 100.0, 20.0, exponent) == pytest.approx(20.0, rel=1e-12)
     assert hours(17.0, 100.0, 20.0, exponent) == pytest.approx(5.0, rel=1e-12)
     assert hours(17.0, 100.0, 20.0, 1.13280) == pytest.approx(5.0, rel=1e-5)
-    assert discharge_current(5.0 * HOUR, 100.0 * HOUR, 20.0 * HOUR, exponent) == pytest.approx(
-        17.0, rel=1e-12
-    )
+    assert discharge_current(5.0 * HOUR, 100.0 * HOUR, 20.0 * HOUR, exponent) == pytest.approx(17.0, rel=1e-12)
 
 
 def test_slow_discharge_gives_no_more_than_the_rated_capacity() -> None:

@@ -44,9 +44,7 @@ def test_ratings_of_4f3a_hold_at_30_degrees() -> None:
     ("metres", "millivolts", "amperes", "volts"),
     [(20, 11.0, 30.0, 6.6), (40, 7.3, 45.0, 13.14), (10, 29.0, 16.0, 4.64), (40, 4.4, 45.0, 7.92)],
 )
-def test_worked_examples_of_voltage_drop(
-    metres: int, millivolts: float, amperes: float, volts: float
-) -> None:
+def test_worked_examples_of_voltage_drop(metres: int, millivolts: float, amperes: float, volts: float) -> None:
     # An electrical firm's page that works BS 7671 Appendix 4 for armoured cable (second-hand).
     resistance = metres * millivolts / 1e3
     power = load_power(230.0, resistance, amperes)

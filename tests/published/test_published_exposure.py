@@ -65,9 +65,7 @@ def test_what_the_range_of_c_means(constant: float, lux: float, footcandles: flo
     got = exposure_illuminance(2.8, 1 / 48, 100.0, constant)
     assert got == pytest.approx(lux, abs=0.06)
     assert got / FOOTCANDLE == pytest.approx(footcandles, abs=0.06)
-    assert exposure_illuminance(n_for_100, 1 / 48, 100.0, constant) == pytest.approx(
-        100.0 * FOOTCANDLE, rel=5e-5
-    )
+    assert exposure_illuminance(n_for_100, 1 / 48, 100.0, constant) == pytest.approx(100.0 * FOOTCANDLE, rel=5e-5)
 
 
 @pytest.mark.parametrize(("constant", "within"), [(250.0, 0.2), (PRACTICE_C, 0.1)])

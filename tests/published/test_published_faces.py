@@ -59,9 +59,7 @@ def test_corner_factors(width: float, height: float, distance: float, factor: fl
         (0.6, 0.6, 2.0, 1.0, 0.0181559898, 10),
     ],
 )
-def test_face_factors(
-    width: float, height: float, distance: float, dx: float, factor: float, digits: int
-) -> None:
+def test_face_factors(width: float, height: float, distance: float, dx: float, factor: float, digits: int) -> None:
     assert face_factor(width, height, distance, dx) == pytest.approx(factor, abs=0.51 * 10.0**-digits)
 
 
@@ -76,9 +74,7 @@ def test_face_factors(
         (1.2, 0.2, 0.3, -0.9, 0.4),
     ],
 )
-def test_closed_form_agrees_with_quadrature(
-    width: float, height: float, distance: float, dx: float, dy: float
-) -> None:
+def test_closed_form_agrees_with_quadrature(width: float, height: float, distance: float, dx: float, dy: float) -> None:
     by_quadrature = integrated(width, height, distance, 1.0, dx, dy) * width * height
     assert face_factor(width, height, distance, dx, dy) == pytest.approx(by_quadrature, rel=1e-7)
 
@@ -109,11 +105,7 @@ def test_sum_over_points_of_a_disk_is_howell_b_12(radius: float, factor: float) 
 
 @pytest.mark.parametrize("distance", [0.1, 0.5, 1.0, 4.0])
 def test_square_lies_between_the_disks_inside_and_around_it(distance: float) -> None:
-    assert (
-        disk_factor(0.3, distance)
-        < face_factor(0.6, 0.6, distance)
-        < disk_factor(0.3 * math.sqrt(2), distance)
-    )
+    assert disk_factor(0.3, distance) < face_factor(0.6, 0.6, distance) < disk_factor(0.3 * math.sqrt(2), distance)
 
 
 @pytest.mark.parametrize(

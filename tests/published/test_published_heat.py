@@ -48,9 +48,7 @@ def test_textbook_example_with_our_air() -> None:
     ("emissivity", "hot", "cold", "flux"),
     [(1.0, 400.0, 0.0, 1451.613952), (0.85, 400.0, 305.0, 816.7821722650002)],
 )
-def test_radiation_agrees_with_the_ht_library(
-    emissivity: float, hot: float, cold: float, flux: float
-) -> None:
+def test_radiation_agrees_with_the_ht_library(emissivity: float, hot: float, cold: float, flux: float) -> None:
     # ht.radiation.q_rad and its documented figures; Stefan-Boltzmann, constant of CODATA 2018.
     assert q_rad(emissivity, hot, cold) == pytest.approx(flux, rel=1e-8)
     assert emissivity * STEFAN_BOLTZMANN * (hot**4 - cold**4) == pytest.approx(flux, rel=2e-6)

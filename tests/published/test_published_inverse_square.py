@@ -19,19 +19,13 @@ def square_error(edge: float, distance: float) -> float:
     return edge**2 / (math.pi * distance**2) / float(face_factor(edge, edge, distance)) - 1.0
 
 
-@pytest.mark.parametrize(
-    ("times", "percent"), list(zip(TIMES, (32.9, 8.30, 3.70, 1.332, 0.333, 0.148), strict=True))
-)
+@pytest.mark.parametrize(("times", "percent"), list(zip(TIMES, (32.9, 8.30, 3.70, 1.332, 0.333, 0.148), strict=True)))
 def test_error_of_a_square_by_its_edge(times: int, percent: float) -> None:
     assert 100.0 * square_error(1.0, times) == pytest.approx(percent, rel=2e-3)
 
 
-@pytest.mark.parametrize(
-    ("times", "percent"), list(zip(TIMES, (25.0, 6.25, 2.778, 1.00, 0.25, 0.1111), strict=True))
-)
-def test_square_errs_more_than_the_disk_inside_it_and_less_than_the_one_around_it(
-    times: int, percent: float
-) -> None:
+@pytest.mark.parametrize(("times", "percent"), list(zip(TIMES, (25.0, 6.25, 2.778, 1.00, 0.25, 0.1111), strict=True)))
+def test_square_errs_more_than_the_disk_inside_it_and_less_than_the_one_around_it(times: int, percent: float) -> None:
     # Disk of diameter D at n D: 1 / (4 n²). The disk around a square of edge D has twice its area.
     assert percent < 100.0 * square_error(1.0, times) < 2.0 * percent
 

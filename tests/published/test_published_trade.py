@@ -70,8 +70,6 @@ def test_tubes_in_parallel_stay_lit_when_one_fails(failed: int) -> None:
 @pytest.mark.parametrize("failed", range(4))
 def test_tubes_in_series_all_go_out_when_one_fails(failed: int) -> None:
     conductances = [TUBE_CONDUCTANCE] * 4
-    assert branch_currents(SERIES, conductances) == pytest.approx(
-        np.full(4, TUBE_POWER / MAINS / 4.0), rel=1e-9
-    )
+    assert branch_currents(SERIES, conductances) == pytest.approx(np.full(4, TUBE_POWER / MAINS / 4.0), rel=1e-9)
     conductances[failed] = 0.0
     assert np.abs(branch_currents(SERIES, conductances)).max() < 1e-12
