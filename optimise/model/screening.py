@@ -13,6 +13,7 @@ import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.columns.supplies import MAINS
+from optimise.model.choice import TOLERANCE
 from optimise.model.problem import MOST_PIECES, Problem, capacity_of, without_short_offers
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
 from optimise.physics.heat import HOTTEST, board_temperature, heat_shed
@@ -116,12 +117,12 @@ def weights_of_all(problem: Problem, kept: Kept, caps: Mapping[str, float]) -> W
 
 
 def limits_of(problem: Problem) -> dict[str, float]:
-    """Return the scenario's own limits on the three scales, in cents, mg and W."""
+    """Return the scenario's own limits on the three scales, in cents, mg and W, as the exact check takes them."""
     limit = problem.scenario.limits
     return {
         "cost": np.inf if limit.budget is None else float(limit.budget),
-        "mass": np.inf if limit.mass is None else limit.mass * 1e6,
-        "power": np.inf if limit.power is None else limit.power,
+        "mass": np.inf if limit.mass is None else limit.mass * 1e6 * (1 + TOLERANCE),
+        "power": np.inf if limit.power is None else limit.power * (1 + TOLERANCE),
     }
 
 

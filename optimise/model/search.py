@@ -36,9 +36,9 @@ GAPS = {"cost": 0.99, "mass": 0.99, "power": 1e-6}
 def hair(scale: str, value: float) -> float:
     """Return by how much the solver's tolerances may blur a figure near `value`.
 
-    A variable may be 1e-6 off a whole number, and rows with it. Cents and milligrams are whole; watts are not.
+    A variable may be 1e-8 off a whole number, and rows with it. Cents and milligrams are whole; watts are not.
     """
-    return 0.25 if scale != "power" else 4e-6 * value
+    return 0.25 if scale != "power" else 1e-7 * value
 
 
 def step(scale: str, value: float) -> float:
@@ -187,6 +187,8 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
 
 def _run(search: _Search) -> Ending:
     settled = screening.limits_of(search.problem)
+    if _unmounted(search.problem):
+        return "impossible"
     search.progress("screening")
     problem, kept = search.screened(settled)
     if not kept.possible:
@@ -210,6 +212,11 @@ def _run(search: _Search) -> Ending:
         # The objective may be proven already, with only ties left open.
         return "optimal" if proven else "stopped" if search.best is None else "feasible"
     return "optimal"
+
+
+def _unmounted(problem: Problem) -> bool:
+    """Whether a mount is asked for and none can be bought."""
+    return problem.scenario.limits.mount and not problem.mounts
 
 
 def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, first: bool) -> bool:
@@ -373,6 +380,6 @@ def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = 
     search.seconds_left()
     settled = screening.limits_of(search.problem)
     problem, kept = search.screened(settled)
-    if not kept.possible:
+    if not kept.possible or _unmounted(problem):
         return False
     return quick_build(problem, kept, "cost") is not None or _make_least(search, "cost", settled, first=True)

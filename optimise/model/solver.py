@@ -184,6 +184,8 @@ def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> Non
         # A good build is known before the solve: looking for others by sub-problems only costs time.
         "mip_heuristic_effort": 0.0,
         "presolve": "off",
+        # An unused column a millionth off nought would hide milligrams and microwatts.
+        "mip_feasibility_tolerance": 1e-8,
     }
     if seconds is not None:
         settings["time_limit"] = seconds

@@ -94,7 +94,7 @@ def board_temperature(
     faces: ArrayLike,
     emissivity: ArrayLike,
 ) -> Array:
-    """Return the board temperature, °C, at which it sheds `heat` W: the inverse of `heat_shed`, by bisection.
+    """Return the board temperature, °C, at which it sheds `heat` W: the inverse of `heat_shed`.
 
     All arguments broadcast. Raises ValueError where heat is negative or so great that the board would be
     more than `HOTTEST` K above ambient.
@@ -104,11 +104,27 @@ def board_temperature(
         numbers("ambient", ambient),
         np.broadcast_shapes(*(np.shape(a) for a in (q, ambient, width, height, faces, emissivity))),
     ).astype(np.float64)
+    q = np.broadcast_to(q, low.shape)
     high = low + HOTTEST
-    if np.any(heat_shed(high, ambient, width, height, faces, emissivity) < q):
+    below = -q.astype(np.float64)
+    above = heat_shed(high, ambient, width, height, faces, emissivity) - q
+    if np.any(above < 0.0):
         raise ValueError("heat is more than the board can shed at any temperature looked at")
-    for _ in range(52):
-        middle = (low + high) / 2.0
-        cooler = heat_shed(middle, ambient, width, height, faces, emissivity) < q
-        low, high = np.where(cooler, middle, low), np.where(cooler, high, middle)
-    return np.asarray(np.where(q == 0.0, numbers("ambient", ambient), (low + high) / 2.0))
+    answer = low.copy()
+    done = q == 0.0
+    low_kept = high_kept = np.zeros(low.shape, dtype=bool)
+    for _ in range(200):
+        # Regula falsi with the side that stays put halved (Illinois): each element goes its own way.
+        middle = high - above * (high - low) / (above - below)
+        middle = np.where((middle > low) & (middle < high), middle, (low + high) / 2.0)
+        excess = heat_shed(middle, ambient, width, height, faces, emissivity) - q
+        answer = np.where(done, answer, middle)
+        done = done | (np.abs(excess) <= 1e-13 * q + 1e-12) | (high - low <= 1e-11)
+        if np.all(done):
+            break
+        warmer = excess > 0.0
+        below = np.where(warmer, np.where(low_kept, below / 2.0, below), excess)
+        above = np.where(warmer, excess, np.where(high_kept, above / 2.0, above))
+        low, high = np.where(warmer, low, middle), np.where(warmer, middle, high)
+        low_kept, high_kept = warmer, ~warmer
+    return np.asarray(answer)

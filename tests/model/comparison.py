@@ -8,7 +8,7 @@ from optimise.model.search import best_build
 NODES = 20_000
 """Sets of channels that are looked at before a case is given up as too large."""
 
-WATTS = 1.6e-5
+WATTS = 1e-6
 """Share: what the solver's tolerances blur counts as equal power, and later figures may use it up once more."""
 
 
