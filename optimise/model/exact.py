@@ -254,7 +254,17 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
             return 0.0
         share = math.sqrt(panel.usable)
         width, height = panel.width * share, panel.height * share
-        return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(emitter.beam)))
+        return grid_factor(
+            count,
+            columns,
+            rows,
+            width,
+            height,
+            distance,
+            float(beam_exponent(emitter.beam)),
+            emitter.length,
+            limits.lies(emitter, panel),
+        )
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
     return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))

@@ -107,6 +107,17 @@ class Figures:
 
 def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
     """Return (columns, rows) of the grid that holds most emitters, all lying the same way."""
+    lying, upright = _grids(emitter, panel)
+    return lying if lies(emitter, panel) else upright
+
+
+def lies(emitter: Emitter, panel: Panel) -> bool:
+    """Whether emitters lie with their length along the width of the panel, rather than upright."""
+    lying, upright = _grids(emitter, panel)
+    return lying[0] * lying[1] >= upright[0] * upright[1]
+
+
+def _grids(emitter: Emitter, panel: Panel) -> tuple[tuple[int, int], tuple[int, int]]:
     share = math.sqrt(panel.usable)
     width, height = panel.width * share, panel.height * share
 
@@ -115,7 +126,7 @@ def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
 
     lying = fit(width, emitter.length), fit(height, emitter.width)
     upright = fit(width, emitter.width), fit(height, emitter.length)
-    return lying if lying[0] * lying[1] >= upright[0] * upright[1] else upright
+    return lying, upright
 
 
 def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:

@@ -10,8 +10,10 @@ from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
 from optimise.model.exact import margin_of
 from optimise.model.formulation import Cell, Tangent
+from optimise.model.limits import lies
 from optimise.model.problem import Problem
 from optimise.model.screening import boards, heat_at
+from optimise.parts import Emitter, Panel
 from optimise.physics.beams import beam_exponent, grid_factor
 
 SLIVER = 1e-8
@@ -29,16 +31,21 @@ class CannotRefineError(RuntimeError):
 def open_factor(problem: Problem, head: int, count: int) -> float:
     """Return the lux per lumen of an open head with `count` emitters at their places."""
     heads = problem.heads
-    panel = problem.parts.panels[heads.panel[head]]
-    width, height = usable_size(panel)
-    beam = problem.parts.emitters[heads.emitter[head]].beam
-    columns, rows = int(heads.columns[head]), int(heads.rows[head])
-    return _factor(count, columns, rows, width, height, problem.scenario.light.distance, beam)
+    return _factor(
+        problem.parts.emitters[heads.emitter[head]],
+        problem.parts.panels[heads.panel[head]],
+        int(heads.columns[head]),
+        int(heads.rows[head]),
+        count,
+        problem.scenario.light.distance,
+    )
 
 
 @lru_cache(maxsize=100_000)
-def _factor(count: int, columns: int, rows: int, width: float, height: float, distance: float, beam: float) -> float:
-    return grid_factor(count, columns, rows, width, height, distance, float(beam_exponent(beam)))
+def _factor(emitter: Emitter, panel: Panel, columns: int, rows: int, count: int, distance: float) -> float:
+    width, height = usable_size(panel)
+    exponent = float(beam_exponent(emitter.beam))
+    return grid_factor(count, columns, rows, width, height, distance, exponent, emitter.length, lies(emitter, panel))
 
 
 def _greatest(problem: Problem, head: int, low: int, high: int) -> float:

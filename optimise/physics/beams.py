@@ -89,10 +89,28 @@ def grid_columns(count: int, columns_max: int, rows_max: int, width: float, heig
     return int(choices[int(np.argmin(np.round(elongation, 12)))])
 
 
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+
 def grid_factor(
-    count: int, columns_max: int, rows_max: int, width: float, height: float, distance: float, exponent: float
+    count: int,
+    columns_max: int,
+    rows_max: int,
+    width: float,
+    height: float,
+    distance: float,
+    exponent: float,
+    length: float = 0.0,
+    lying: bool = True,
 ) -> float:
-    """Return the lux per lumen on axis of `count` equal emitters spread over a rectangle (see `grid_columns`)."""
+    """Return the lux per lumen on axis of `count` equal emitters spread over a rectangle (see `grid_columns`).
+
+    Each emitter is a line of `length` m, evenly bright, along the width where `lying`, else along the height
+    (five-point Gauss-Legendre quadrature); a length of 0 makes it a point.
+    """
     columns = grid_columns(count, columns_max, rows_max, width, height)
     x, y = grid_places(count, columns, width, height)
-    return float(np.mean(point_factors(x, y, distance, exponent)))
+    along = _NODES * length / 2.0
+    x = x[:, None] + (along if lying else 0.0 * along)
+    y = y[:, None] + (0.0 * along if lying else along)
+    return float(np.mean(point_factors(x, y, distance, exponent) @ _WEIGHTS) / 2.0)

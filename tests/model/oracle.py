@@ -244,6 +244,7 @@ class Head:
     milligrams: int
     columns: int = 0
     rows: int = 0
+    lying: bool = True
     limit: float = 0.0
     heat_max: float = 0.0
     temperatures: list[float] = field(default_factory=list)
@@ -251,6 +252,9 @@ class Head:
 
     def __post_init__(self) -> None:
         self.columns, self.rows = grid_of(self.emitter, self.panel)
+        along = math.floor(self.panel.width * math.sqrt(self.panel.usable) / self.emitter.length + 1e-9)
+        across = math.floor(self.panel.height * math.sqrt(self.panel.usable) / self.emitter.width + 1e-9)
+        self.lying = (along, across) == (self.columns, self.rows)
         borne = self.panel.heat_density_max
         under = self.emitter.watts * self.emitter.heat_share / (self.emitter.length * self.emitter.width)
         if borne is not None and not at_most(under, borne, STRICT):
@@ -303,6 +307,8 @@ class Head:
                 self.panel.height * share,
                 distance,
                 float(beam_exponent(self.emitter.beam)),
+                self.emitter.length,
+                self.lying,
             )
         exponent = 1.0
         if self.diffuser.spread is not None:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from optimise.physics.beams import (
     axial_intensity,
@@ -186,3 +187,22 @@ def test_many_emitters_light_like_a_face(exponent: float) -> None:
 def test_one_emitter_stands_in_the_middle() -> None:
     middle = float(point_factors(0.0, 0.0, 1.2, 2.0))
     assert grid_factor(1, 5, 5, 0.6, 0.6, 1.2, 2.0) == pytest.approx(middle, rel=1e-12)
+
+
+@pytest.mark.parametrize("lying", [True, False])
+def test_long_emitters_are_lines_of_light(lying: bool) -> None:
+    # A Lambertian line of length L on axis at d: the mean of (d² / (d² + x²))² / (π d²), by another quadrature.
+    length, distance = 1.15, 1.8
+    mean, _ = quad(lambda x: (distance**2 / (distance**2 + x * x)) ** 2, -length / 2, length / 2)
+    expected = mean / length / (np.pi * distance**2)
+    factor = grid_factor(1, 3, 3, 1.2, 1.2, distance, 1.0, length, lying)
+    assert factor == pytest.approx(expected, rel=1e-6)
+    assert factor < 0.95 * grid_factor(1, 3, 3, 1.2, 1.2, distance, 1.0)
+
+
+def test_a_line_across_and_a_line_along_differ_off_the_middle() -> None:
+    along = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0, 0.5, lying=True)
+    upright = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0, 0.25, lying=False)
+    point = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0)
+    assert along != pytest.approx(upright, rel=1e-3)
+    assert upright < point
