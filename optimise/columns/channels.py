@@ -13,9 +13,6 @@ from optimise.physics.emitters import REFERENCE_TEMPERATURE, forward_voltage, re
 DRIVE_LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 """Shares of the emitter's rated current to which an adjustable driver is set; its two ends are tried as well."""
 
-LEAST_DRIVE = 0.25
-"""Share of the rated current below which an emitter is not run unless its current_min says so."""
-
 
 @dataclass(frozen=True)
 class Channels:
@@ -72,14 +69,8 @@ class _Emitters:
         self.voltage_max = _array((e.voltage_max if e.voltage_max is not None else e.voltage for e in emitters), 0.0)
         self.per_kelvin = _array((e.voltage_per_kelvin for e in emitters), 0.0)
         self.slope = _array((e.dynamic_resistance for e in emitters), 0.0)
-        self.least = np.array(
-            [e.current_min if e.current_min is not None else LEAST_DRIVE * (e.current or 0.0) for e in emitters],
-            dtype=np.float64,
-        )
-        self.most = np.array(
-            [e.current_max if e.current_max is not None else (e.current or 0.0) for e in emitters],
-            dtype=np.float64,
-        )
+        self.least = _array((e.lowest_current for e in emitters), 0.0)
+        self.most = _array((e.highest_current for e in emitters), 0.0)
         self.hot = _array((e.case_max for e in emitters), REFERENCE_TEMPERATURE)
         self.droop = _array((e.droop for e in emitters), 0.0)
         self.resistance = _array((e.resistance_junction_case for e in emitters), 0.0)

@@ -22,6 +22,7 @@ from optimise.model.screening import (
     need_of,
 )
 from optimise.model.solver import Outcome, Program
+from optimise.parts.buying import least_packs, most_packs
 from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.leads import load_current
 
@@ -313,10 +314,9 @@ def _by_offers(f: Formulation, buying: Buying, used: Mapping[int, float]) -> dic
     covered: dict[int, float] = {}
     taken: dict[int, float] = {}
     for offer, per in zip(buying.offers, buying.per_piece, strict=True):
-        least = max(1, int(np.ceil(offer.quantity_min / offer.pack * (1 - 1e-9))))
+        least, there = least_packs(offer), most_packs(offer)
         packs = max(least, int(np.ceil(most * per / offer.pack * (1 - 1e-9))))
-        if offer.stock is not None:
-            packs = min(packs, int(np.floor(offer.stock / offer.pack * (1 + 1e-9))))
+        packs = packs if there is None else min(packs, there)
         if packs < least:
             continue
         take, number = p.variable(0, 1, whole=True), p.variable(0, packs, whole=True)

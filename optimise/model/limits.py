@@ -244,10 +244,8 @@ def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice) -> Itera
     assert high is not None
     yield Margin(f"{code}: output current, low", "min", low, total, "A", CATALOGUE)
     yield Margin(f"{code}: output current, high", "max", high, total, "A", CATALOGUE)
-    least = emitter.current_min if emitter.current_min is not None else 0.25 * emitter.current
-    most = emitter.current_max if emitter.current_max is not None else emitter.current
-    yield Margin("emitter current, low", "min", least, channel.current, "A", CATALOGUE)
-    yield Margin("emitter current, high", "max", most, channel.current, "A", CATALOGUE)
+    yield Margin("emitter current, low", "min", emitter.lowest_current, channel.current, "A", CATALOGUE)
+    yield Margin("emitter current, high", "max", emitter.highest_current, channel.current, "A", CATALOGUE)
 
 
 def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:

@@ -12,7 +12,7 @@ from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, grid_limits
 from optimise.columns.supplies import Supplies, build_supplies
 from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, Offer, Part
-from optimise.parts.buying import cheapest, packs_for
+from optimise.parts.buying import amount_of, cheapest, least_packs, most_packs
 from optimise.scenario import Scenario
 
 MOST_PIECES = 100_000
@@ -38,10 +38,10 @@ class Buying:
         pieces = np.arange(most + 1)
         least = np.full(most + 1, np.inf)
         for offer, per in zip(self.offers, self.per_piece, strict=True):
-            wanted = np.maximum(pieces * per, offer.quantity_min)
-            packs = np.maximum(np.ceil(wanted / offer.pack * (1 - 1e-9)), 1.0)
-            stock = np.inf if offer.stock is None else offer.stock * (1 + 1e-9)
-            least = np.minimum(least, np.where(packs * offer.pack <= stock, packs * offer.price, np.inf))
+            packs = np.maximum(np.ceil(pieces * per / offer.pack * (1 - 1e-9)), least_packs(offer))
+            there = most_packs(offer)
+            paid = packs * offer.price
+            least = np.minimum(least, paid if there is None else np.where(packs <= there, paid, np.inf))
         least[0] = 0.0
         return least
 
@@ -78,7 +78,7 @@ class Problem:
 
 
 def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
-    per_piece = tuple(length if offer.sold_by == "length" else 1.0 for offer in offers)
+    per_piece = tuple(amount_of(offer, 1, length) for offer in offers)
     units = [o.price / o.pack * p for o, p in zip(offers, per_piece, strict=True)]
     unit = min(units)
     best = [
@@ -106,11 +106,9 @@ def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
     )
     heads = build_heads(parts.emitters, parts.panels, parts.diffusers, grid, scenario)
     supplies = build_supplies(parts, scenario, sorted({d.input_min for d in parts.drivers}))
-    panel_cost = [_fixed(parts, panel.part) for panel in parts.panels]
-    sheet_cost = [_fixed(parts, sheet.part) for sheet in parts.diffusers] + [0.0]
-    panel_cost_array = np.array(panel_cost, dtype=np.float64)
-    sheet_cost_array = np.array(sheet_cost, dtype=np.float64)
-    head_cost = panel_cost_array[heads.panel] + sheet_cost_array[heads.diffuser]
+    panel_cost = np.array([_fixed(parts, panel.part) for panel in parts.panels], dtype=np.float64)
+    sheet_cost = np.array([_fixed(parts, sheet.part) for sheet in parts.diffusers] + [0.0], dtype=np.float64)
+    head_cost = panel_cost[heads.panel] + sheet_cost[heads.diffuser]
     buyable = np.isfinite(head_cost)
     heads, head_cost = heads.take(buyable), head_cost[buyable]
     mounts = tuple(i for i, mount in enumerate(parts.mounts) if np.isfinite(_fixed(parts, mount.part)))
@@ -157,13 +155,12 @@ def without_short_offers(problem: Problem, least: Ints) -> Problem:
 
 def _most(offer: Offer, length: float) -> int:
     """Return how many pieces an offer can supply at most."""
-    if offer.stock is None:
+    packs = most_packs(offer)
+    if packs is None:
         return MOST_PIECES
-    per = length if offer.sold_by == "length" else 1.0
-    if packs_for(offer, per) is None:
+    if packs < least_packs(offer):
         return 0
-    whole_packs = np.floor(offer.stock / offer.pack * (1 + 1e-9)) * offer.pack
-    return int(np.floor(whole_packs / per * (1 + 1e-9)))
+    return int(np.floor(packs * offer.pack / amount_of(offer, 1, length) * (1 + 1e-9)))
 
 
 def _fixed(parts: Eligible, code: str) -> float:

@@ -19,16 +19,24 @@ class Purchase:
     line: int
 
 
+def least_packs(offer: Offer) -> int:
+    """Return the fewest packs that an offer's price applies to."""
+    return max(1, math.ceil(offer.quantity_min / offer.pack * (1.0 - _HAIR)))
+
+
+def most_packs(offer: Offer) -> int | None:
+    """Return the most whole packs in stock, or None without a limit."""
+    return None if offer.stock is None else math.floor(offer.stock / offer.pack * (1.0 + _HAIR))
+
+
 def packs_for(offer: Offer, amount: float) -> int | None:
     """Return the packs to buy for `amount` pieces (or metres), or None where the stock is too small.
 
     The least quantity of an offer counts: it may pay to buy more than is needed to get the better price.
     """
-    wanted = max(amount, offer.quantity_min)
-    packs = max(1, math.ceil(wanted / offer.pack * (1.0 - _HAIR)))
-    if offer.stock is not None and packs * offer.pack > offer.stock * (1.0 + _HAIR):
-        return None
-    return packs
+    packs = max(least_packs(offer), math.ceil(amount / offer.pack * (1.0 - _HAIR)))
+    most = most_packs(offer)
+    return packs if most is None or packs <= most else None
 
 
 def amount_of(offer: Offer, pieces: int, length: float) -> float:

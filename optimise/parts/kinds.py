@@ -11,6 +11,9 @@ from optimise.parts.conductors import CLASS_5_RESISTANCE
 MAXIMUM_EFFICACY = 683.0
 """lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
 
+LEAST_DRIVE = 0.25
+"""Share of the rated current below which an emitter is not run unless its current_min says so."""
+
 _CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _IP = r"^IP([0-6X])([0-9X])$"
 
@@ -161,6 +164,16 @@ class Emitter(Part):
         assert self.current is not None
         assert self.voltage is not None
         return self.current * self.voltage
+
+    @property
+    def lowest_current(self) -> float:
+        """Least current at which it may run, A (0 where it has no rated current)."""
+        return self.current_min if self.current_min is not None else LEAST_DRIVE * (self.current or 0.0)
+
+    @property
+    def highest_current(self) -> float:
+        """Greatest current at which it may run, A (0 where it has no rated current)."""
+        return self.current_max if self.current_max is not None else self.current or 0.0
 
     @property
     def heat_share(self) -> float:

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from optimise.columns.channels import DRIVE_LEVELS, LEAST_DRIVE, build_channels
+from optimise.columns.channels import DRIVE_LEVELS, build_channels
 from optimise.columns.expand import ceil_of, expand, floor_of
 from optimise.parts import Driver, Emitter
+from optimise.parts.kinds import LEAST_DRIVE
 
 # Invented figures.
 MODULE = Emitter(
