@@ -4,15 +4,13 @@ A replacement may cost, weigh, draw, heat and lose no more, and must give no les
 whatever supply or head the rest of the build has. Of equal columns the first in order of codes stays.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import counts_power
 from optimise.model.problem import Problem
-from optimise.model.screening import Kept, compatibility, earthed_supplies
+from optimise.model.screening import Kept
 
 LARGE = 4000
 """Columns of a kind above which pairs are not compared."""
@@ -22,13 +20,10 @@ def drop_beaten(problem: Problem, kept: Kept) -> Kept:
     """Return what is left when beaten supplies, heads and channels are dropped."""
     if not kept.possible:
         return kept
-    feeds = compatibility(problem)
     if len(kept.supplies) <= LARGE:
-        kept = replace(kept, supplies=kept.supplies[_supplies(problem, kept, feeds)])
-    heads = _heads(problem, kept)
-    kept = replace(kept, heads=kept.heads[heads], board=kept.board[heads], need=kept.need[heads])
-    channels = _channels(problem, kept, feeds)
-    return replace(kept, channels=kept.channels[channels], flux=kept.flux[channels])
+        kept = kept.take(supplies=_supplies(problem, kept))
+    kept = kept.take(heads=_heads(problem, kept))
+    return kept.take(channels=_channels(problem, kept))
 
 
 def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
@@ -39,15 +34,15 @@ def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
     return np.asarray(~(strictly | earlier).any(axis=0))
 
 
-def _supplies(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
+def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     s = problem.supplies.take(kept.supplies)
     drivers = np.unique(problem.channels.driver[kept.channels])
-    patterns, inverse = np.unique(feeds[np.ix_(drivers, kept.supplies)], axis=1, return_inverse=True)
+    patterns, inverse = np.unique(problem.feeds[np.ix_(drivers, kept.supplies)], axis=1, return_inverse=True)
     # covers[a, b]: what feeds as in pattern a feeds all that pattern b does.
     covers = np.all(patterns[:, :, None] >= patterns[:, None, :], axis=0)
     group = np.ravel(inverse)
     beats = covers[group[:, None], group[None, :]]
-    figures = [s.cost, s.mass, -s.deliverable, -earthed_supplies(problem)[kept.supplies].astype(np.int64)]
+    figures = [s.cost, s.mass, -s.deliverable, -problem.earthed[kept.supplies].astype(np.int64)]
     if counts_power(problem.scenario):
         figures.append(s.resistance / s.nominal**2)  # at any load the loss rises with R/V² and nothing else
     for figure in figures:
@@ -71,11 +66,11 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
     return stays
 
 
-def _channels(problem: Problem, kept: Kept, feeds: np.ndarray) -> np.ndarray:
+def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     c = problem.channels.take(kept.channels)
     drivers = problem.parts.drivers
     stays = np.ones(len(c), dtype=bool)
-    pattern = feeds[:, kept.supplies]
+    pattern = problem.feeds[:, kept.supplies]
     open_emitters = np.unique(problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     for emitter in np.unique(c.emitter):

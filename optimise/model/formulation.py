@@ -12,15 +12,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, board_limit, usable_size
+from optimise.model.light import flux_of, need_of
 from optimise.model.problem import Buying, Problem
-from optimise.model.screening import (
-    Kept,
-    compatibility,
-    earthed_supplies,
-    flux_of,
-    least_load,
-    need_of,
-)
+from optimise.model.screening import Kept, least_load
 from optimise.model.solver import Outcome, Program
 from optimise.parts.buying import least_packs, most_packs
 from optimise.physics.beams import beam_exponent, point_factors
@@ -91,7 +85,7 @@ class Formulation:
         return picked(self.cell_vars), int(self.kept.supplies[picked(self.supply_vars)]), mount, channels
 
 
-def first_cells(problem: Problem, kept: Kept, capacity: np.ndarray) -> list[Cell]:
+def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
     """Return one cell for each kept head, over all heats and numbers that it may have."""
     heads = problem.heads
     return [
@@ -102,7 +96,7 @@ def first_cells(problem: Problem, kept: Kept, capacity: np.ndarray) -> list[Cell
             heat_low=0.0,
             heat_high=float(heads.heat_max[h]),
             count_low=1,
-            count_high=int(capacity[h]),
+            count_high=int(problem.capacity[h]),
         )
         for h, board in zip(kept.heads, kept.board, strict=True)
     ]
@@ -246,7 +240,7 @@ def _supply_rows(f: Formulation) -> None:
     give = {v: float(problem.supplies.deliverable[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
     p.at_most({**load, **{v: -most for v, most in give.items()}}, 0.0)
     # Drivers that the same supplies can feed share a row, in which only those supplies count.
-    compatible = compatibility(problem)[:, kept.supplies]
+    compatible = problem.feeds[:, kept.supplies]
     groups: dict[bytes, list[int]] = {}
     for v, c in zip(f.channel_vars, kept.channels, strict=True):
         fits = compatible[problem.channels.driver[c]]
@@ -260,7 +254,7 @@ def _supply_rows(f: Formulation) -> None:
         p.exactly({able: 1.0, **dict.fromkeys(fed, -1.0)}, 0.0)
         for variable in variables:
             p.at_most({variable: 1.0, able: -p.highs[variable]}, 0.0)
-    earthed = earthed_supplies(problem)[kept.supplies]
+    earthed = problem.earthed[kept.supplies]
     metal = [v for v, cell in zip(f.cell_vars, f.cells, strict=True) if problem.head_metal[cell.head]]
     if metal and not earthed.all():
         safe = [v for v, fit in zip(f.supply_vars, earthed, strict=True) if fit]
@@ -373,8 +367,8 @@ def rank_terms(f: Formulation, what: str) -> dict[int, float]:
             share = int.from_bytes(hashlib.sha256(name.encode()).digest()[:3], "big") / 2**24
             terms[v] = rank + 1.0 + 0.01 * share
         return terms
-    variables = {"cells": f.cell_vars, "supplies": f.supply_vars, "mounts": f.mount_vars}[what]
     if what == "cells":
-        heads = sorted({cell.head for cell in f.cells})
-        return {v: float(heads.index(cell.head)) for v, cell in zip(f.cell_vars, f.cells, strict=True)}
+        ranks = {head: float(rank) for rank, head in enumerate(sorted({cell.head for cell in f.cells}))}
+        return {v: ranks[cell.head] for v, cell in zip(f.cell_vars, f.cells, strict=True)}
+    variables = {"supplies": f.supply_vars, "mounts": f.mount_vars}[what]
     return {v: float(rank) for rank, v in enumerate(variables)}

@@ -9,8 +9,9 @@ from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.problem import Problem, capacity_of
-from optimise.model.screening import Kept, compatibility, earthed_supplies, least_load, limits_of, weights
+from optimise.model.problem import Problem
+from optimise.model.screening import Kept, least_load
+from optimise.model.weights import limits_of, weights
 
 TRIALS = 60
 """Choices that are put to the exact check before giving up."""
@@ -105,7 +106,6 @@ def _likely(problem: Problem, kept: Kept, scale: str, margin: float) -> Iterator
 def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Floats, Ints, Ints, Ints, Ints, Ints]:
     c, h = problem.channels, problem.heads
     load0 = least_load(problem, kept)
-    capacity = capacity_of(problem)
     by = {name: weights(problem, name, load0) for name in ("cost", "mass", "power")}
     caps = limits_of(problem)
     feeds = _cheapest_supplies(problem, kept, by[scale][2])
@@ -117,7 +117,7 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
         mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
         ci, hi = kept.channels[mine], kept.heads[its]
         number = np.maximum(ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1)
-        fits = number * c.count[ci][:, None] <= capacity[hi][None, :]
+        fits = number * c.count[ci][:, None] <= problem.capacity[hi][None, :]
         fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
         load = number * c.apparent[ci][:, None]
         supply = np.full(load.shape, -1, dtype=np.int64)
@@ -202,13 +202,11 @@ class _Feed:
 
 def _cheapest_supplies(problem: Problem, kept: Kept, weight: Floats) -> dict[tuple[int, bool], _Feed]:
     """Return the feed of each driver, for heads without and with metal (which want an earth on mains)."""
-    compatible = compatibility(problem)
-    earthed = earthed_supplies(problem)
     feeds: dict[tuple[int, bool], _Feed] = {}
     known: dict[bytes, _Feed] = {}
     for driver in np.unique(problem.channels.driver[kept.channels]):
         for metal in (False, True):
-            fit = compatible[driver] & earthed if metal else compatible[driver]
+            fit = problem.feeds[driver] & problem.earthed if metal else problem.feeds[driver]
             usable = kept.supplies[fit[kept.supplies]]
             key = usable.tobytes()
             if key not in known:

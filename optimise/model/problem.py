@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from optimise.columns.channels import Channels, build_channels
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, grid_limits
-from optimise.columns.supplies import Supplies, build_supplies
+from optimise.columns.supplies import MAINS, Supplies, build_supplies
 from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, Offer, Part
 from optimise.parts.buying import amount_of, cheapest, least_packs, most_packs
@@ -75,6 +76,31 @@ class Problem:
     def size(self) -> int:
         """Number of columns of all kinds."""
         return len(self.channels) + len(self.heads) + len(self.supplies) + len(self.mounts)
+
+    @cached_property
+    def capacity(self) -> Ints:
+        """Most emitters of each head: what fits, and what can be bought."""
+        most = np.array([b.most for b in self.emitter_buying], dtype=np.int64)
+        return np.minimum(self.heads.capacity, most[self.heads.emitter])
+
+    @cached_property
+    def feeds(self) -> np.ndarray:
+        """Which driver (rows) may hang on which supply (columns), by kind and input window."""
+        supplies, drivers = self.supplies, self.parts.drivers
+        mains = supplies.battery == MAINS
+        ac = np.array([d.input == "ac" for d in drivers], dtype=bool)[:, None]
+        low = np.array([d.input_min for d in drivers], dtype=np.float64)[:, None]
+        high = np.array([d.input_max for d in drivers], dtype=np.float64)[:, None]
+        return np.asarray(
+            (ac == mains[None, :])
+            & (low <= supplies.floor[None, :] * (1 + 1e-12))
+            & (high >= supplies.highest[None, :] * (1 - 1e-12))
+        )
+
+    @cached_property
+    def earthed(self) -> np.ndarray:
+        """Which supplies may feed a head with metal: batteries, and mains with a protective earth."""
+        return np.asarray((self.supplies.battery != MAINS) | (self.supplies.cores >= 3))
 
 
 def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
@@ -185,13 +211,3 @@ def _head_mass(parts: Eligible, heads: Heads) -> Floats:
         return np.zeros(0)
     covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[heads.diffuser])
     return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6))
-
-
-def capacity_of(problem: Problem) -> Ints:
-    """Return the most emitters of each head: what fits, and what can be bought."""
-    most = np.array([b.most for b in problem.emitter_buying], dtype=np.int64)
-    return (
-        np.minimum(problem.heads.capacity, most[problem.heads.emitter])
-        if len(problem.heads)
-        else np.zeros(0, dtype=np.int64)
-    )

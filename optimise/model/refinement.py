@@ -10,9 +10,9 @@ from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
 from optimise.model.exact import margin_of
 from optimise.model.formulation import Cell, Tangent
+from optimise.model.light import boards, heat_at
 from optimise.model.limits import lies
 from optimise.model.problem import Problem
-from optimise.model.screening import boards, heat_at
 from optimise.parts import Emitter, Panel
 from optimise.physics.beams import beam_exponent, grid_factor
 

@@ -1,4 +1,4 @@
-"""Dropping columns that cannot be part of a best build, and finding a good build to measure them by.
+"""Dropping columns that cannot be part of a best build.
 
 Every bound is a sum of least possible shares: what the head, the lumens, the supply and the mount cost (or
 weigh, or draw) at the very least. A column goes only where its bound is *above* a limit or the incumbent, so
@@ -12,16 +12,9 @@ from itertools import pairwise
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.columns.supplies import MAINS
-from optimise.model.choice import TOLERANCE
-from optimise.model.problem import MOST_PIECES, Problem, capacity_of, without_short_offers
-from optimise.physics.emitters import REFERENCE_TEMPERATURE
-from optimise.physics.heat import HOTTEST, board_temperature, heat_shed
-
-HAIR = 1e-9
-"""Relative slack of a bound, for rounding."""
-
-SCALES = ("cost", "mass", "power")
+from optimise.model.light import HAIR, boards, flux_of, need_of
+from optimise.model.problem import MOST_PIECES, Problem, without_short_offers
+from optimise.model.weights import SCALES, Weights, capped, weights, weights_of_all
 
 
 @dataclass(frozen=True)
@@ -43,25 +36,22 @@ class Kept:
         """Whether any build can be left."""
         return bool(len(self.channels) and len(self.heads) and len(self.supplies))
 
-
-def need_of(problem: Problem, heads: Ints, board: Floats) -> Floats:
-    """Return target / lux per lumen, corrected for a board at `board` °C, for the heads at an index."""
-    per_kelvin = np.array([e.flux_per_kelvin for e in problem.parts.emitters])[problem.heads.emitter[heads]]
-    warm = np.maximum(1.0 + per_kelvin * (board - REFERENCE_TEMPERATURE), 1e-6)
-    return np.asarray(problem.target / (problem.heads.lux_per_lumen[heads] * warm))
-
-
-def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
-    """Return the lumens of channels when the board is at the coldest of their emitter, per `need_of`.
-
-    coldest: °C by emitter. flux(T) = flux25 (1 + a (T + rise − 25)); divided by (1 + a (T − 25)) it falls
-    with T, so the coldest board gives the most.
-    """
-    emitter = problem.channels.emitter[channels]
-    per_kelvin = np.array([e.flux_per_kelvin for e in problem.parts.emitters])[emitter]
-    warm = np.maximum(1.0 + per_kelvin * (coldest[emitter] - REFERENCE_TEMPERATURE), 1e-6)
-    share = 1.0 + per_kelvin * problem.channels.rise[channels] / warm
-    return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
+    def take(
+        self,
+        *,
+        channels: np.ndarray | slice = slice(None),
+        heads: np.ndarray | slice = slice(None),
+        supplies: np.ndarray | slice = slice(None),
+    ) -> "Kept":
+        """Return what is at these places of each kind (masks or indices; all of a kind left out)."""
+        return Kept(
+            channels=self.channels[channels],
+            flux=self.flux[channels],
+            heads=self.heads[heads],
+            board=self.board[heads],
+            need=self.need[heads],
+            supplies=self.supplies[supplies],
+        )
 
 
 def _by_emitter(problem: Problem, emitter: Ints, values: Floats) -> Floats:
@@ -71,59 +61,10 @@ def _by_emitter(problem: Problem, emitter: Ints, values: Floats) -> Floats:
     return least
 
 
-Weights = tuple[Floats, Floats, Floats, float]
-"""Weights of channels, heads and supplies by index, and of the lightest mount."""
-
-
-def weights(problem: Problem, scale: str, least_load: float) -> Weights:
-    """Return (channel, head, supply, mount) weights of all columns on a scale: cents, mg or W.
-
-    The power lost in a lead is counted at `least_load` VA, the least that any build draws.
-    """
-    if scale == "cost":
-        mount = float(problem.mount_cost.min()) if problem.mounts else 0.0
-        return problem.channel_cost, problem.head_cost, problem.supplies.cost.astype(np.float64), mount
-    if scale == "mass":
-        mount = float(problem.mount_mass.min()) if problem.mounts else 0.0
-        return problem.channel_mass, problem.head_mass, problem.supplies.mass.astype(np.float64), mount
-    loss = np.nan_to_num(problem.supplies.loss(least_load), nan=np.inf)
-    return problem.channels.power, np.zeros(len(problem.heads)), loss, 0.0
-
-
-def weights_of_all(problem: Problem, kept: Kept, caps: Mapping[str, float]) -> Weights:
-    """Return the weights of all capped scales together, each as a share of its cap, averaged.
-
-    A build within every cap weighs at most 1: what is cheap but heavy, or light but dear, goes by this bound
-    though it passes each cap alone.
-    """
-    known = [scale for scale in SCALES if np.isfinite(caps[scale]) and caps[scale] > 0.0]
-    load = least_load(problem, kept)
-    total: Weights = (
-        np.zeros(len(problem.channels)),
-        np.zeros(len(problem.heads)),
-        np.zeros(len(problem.supplies)),
-        0.0,
-    )
-    for scale in known:
-        share = 1.0 / (caps[scale] * len(known))
-        channel, head, supply, mount = weights(problem, scale, load)
-        total = (
-            total[0] + channel * share,
-            total[1] + head * share,
-            total[2] + supply * share,
-            total[3] + mount * share,
-        )
-    return total
-
-
-def limits_of(problem: Problem) -> dict[str, float]:
-    """Return the scenario's own limits on the three scales, in cents, mg and W, as the exact check takes them."""
-    limit = problem.scenario.limits
-    return {
-        "cost": np.inf if limit.budget is None else float(limit.budget),
-        "mass": np.inf if limit.mass is None else limit.mass * 1e6 * (1 + TOLERANCE),
-        "power": np.inf if limit.power is None else limit.power * (1 + TOLERANCE),
-    }
+def per_lumen(problem: Problem, kept: Kept, figures: Ints | Floats) -> Floats:
+    """Return by emitter the least that its kept channels have of a figure for each lumen; infinite without any."""
+    emitter = problem.channels.emitter[kept.channels]
+    return _by_emitter(problem, emitter, figures[kept.channels] / np.maximum(kept.flux, 1e-300))
 
 
 def start(problem: Problem) -> Kept:
@@ -147,34 +88,15 @@ def screen(problem: Problem, kept: Kept, caps: Mapping[str, float]) -> Kept:
     while True:
         before = len(kept.channels), len(kept.heads), len(kept.supplies)
         kept = _fits(problem, kept)
-        for scale in (*SCALES, "all"):
-            if kept.possible and scale == "all":
-                kept = _bounded(problem, kept, weights_of_all(problem, kept, caps), 1.0, counts_cost=False)
-            elif kept.possible and np.isfinite(caps[scale]):
+        for scale in SCALES:
+            if kept.possible and np.isfinite(caps[scale]):
                 weighing = weights(problem, scale, least_load(problem, kept))
                 kept = _bounded(problem, kept, weighing, caps[scale], counts_cost=scale == "cost")
+        if kept.possible and len(capped(caps)) > 1:
+            weighing = weights_of_all(problem, caps, least_load(problem, kept))
+            kept = _bounded(problem, kept, weighing, 1.0, counts_cost=False)
         if not kept.possible or before == (len(kept.channels), len(kept.heads), len(kept.supplies)):
             return kept
-
-
-def _restrict(kept: Kept, channels: np.ndarray, heads: np.ndarray, supplies: np.ndarray) -> Kept:
-    return replace(
-        kept,
-        channels=kept.channels[channels],
-        flux=kept.flux[channels],
-        heads=kept.heads[heads],
-        board=kept.board[heads],
-        need=kept.need[heads],
-        supplies=kept.supplies[supplies],
-    )
-
-
-def _everything(kept: Kept) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    return (
-        np.ones(len(kept.channels), dtype=bool),
-        np.ones(len(kept.heads), dtype=bool),
-        np.ones(len(kept.supplies), dtype=bool),
-    )
 
 
 def _fits(problem: Problem, kept: Kept) -> Kept:
@@ -182,59 +104,31 @@ def _fits(problem: Problem, kept: Kept) -> Kept:
     channels, heads, supplies = problem.channels, problem.heads, problem.supplies
     if not kept.possible:
         return kept
-    kept = _restrict(kept, kept.flux > 0.0, *_everything(kept)[1:])  # too hot to give any light
+    kept = kept.take(channels=kept.flux > 0.0)  # the others are too hot to give any light
     if not kept.possible:
         return kept
-    chosen, lit, fed = _everything(kept)
-    e = channels.emitter[kept.channels]
-    with np.errstate(divide="ignore"):
-        each = _by_emitter(problem, e, channels.count[kept.channels] / np.maximum(kept.flux, 1e-300))
-        warm = _by_emitter(problem, e, channels.heat[kept.channels] / np.maximum(kept.flux, 1e-300))
-        draw = _by_emitter(problem, e, channels.apparent[kept.channels] / np.maximum(kept.flux, 1e-300))
-    he = heads.emitter[kept.heads]
+    e, he = channels.emitter[kept.channels], heads.emitter[kept.heads]
+    strongest = float(supplies.deliverable[kept.supplies].max())
     slack = 1.0 - HAIR
-    with np.errstate(invalid="ignore"):
-        lit &= ceil_of(kept.need * each[he] * slack) <= capacity_of(problem)[kept.heads]
-        lit &= kept.need * warm[he] * slack <= heads.heat_max[kept.heads]
-        lit &= kept.need * draw[he] * slack <= float(supplies.deliverable[kept.supplies].max())
+    lit = least_pieces(problem, kept) <= problem.capacity[kept.heads]
+    lit &= kept.need * per_lumen(problem, kept, channels.heat)[he] * slack <= heads.heat_max[kept.heads]
+    lit &= kept.need * per_lumen(problem, kept, channels.apparent)[he] * slack <= strongest
     used = np.isin(np.arange(len(problem.parts.emitters)), he[lit])
-    compatible = compatibility(problem)
+    compatible = problem.feeds
     driver = channels.driver[kept.channels]
-    chosen &= used[e] & compatible[driver][:, kept.supplies].any(axis=1)
+    chosen = used[e] & compatible[driver][:, kept.supplies].any(axis=1)
     most = np.zeros(len(problem.parts.emitters), dtype=np.int64)
-    np.maximum.at(most, he[lit], capacity_of(problem)[kept.heads][lit])
+    np.maximum.at(most, he[lit], problem.capacity[kept.heads][lit])
     chosen &= channels.count[kept.channels] <= most[e]
-    chosen &= channels.apparent[kept.channels] <= supplies.deliverable[kept.supplies].max() * (1 + HAIR)
+    chosen &= channels.apparent[kept.channels] <= strongest * (1 + HAIR)
     present = np.isin(np.arange(len(problem.parts.drivers)), driver[chosen])
-    fed &= compatible[present][:, kept.supplies].any(axis=0)
-    return _restrict(kept, chosen, lit, fed)
-
-
-def compatibility(problem: Problem) -> np.ndarray:
-    """Return which driver (rows) may hang on which supply (columns), by kind and input window."""
-    supplies = problem.supplies
-    drivers = problem.parts.drivers
-    mains = supplies.battery == MAINS
-    ac = np.array([d.input == "ac" for d in drivers], dtype=bool)[:, None]
-    low = np.array([d.input_min for d in drivers], dtype=np.float64)[:, None]
-    high = np.array([d.input_max for d in drivers], dtype=np.float64)[:, None]
-    return np.asarray(
-        (ac == mains[None, :])
-        & (low <= supplies.floor[None, :] * (1 + 1e-12))
-        & (high >= supplies.highest[None, :] * (1 - 1e-12))
-    )
-
-
-def earthed_supplies(problem: Problem) -> np.ndarray:
-    """Return which supplies may feed a head with metal: batteries, and mains with a protective earth."""
-    return np.asarray((problem.supplies.battery != MAINS) | (problem.supplies.cores >= 3))
+    fed = np.asarray(compatible[present][:, kept.supplies].any(axis=0))
+    return kept.take(channels=chosen, heads=lit, supplies=fed)
 
 
 def least_load(problem: Problem, kept: Kept) -> float:
     """Return the least VA that any build left can draw."""
-    e = problem.channels.emitter[kept.channels]
-    draw = _by_emitter(problem, e, problem.channels.apparent[kept.channels] / np.maximum(kept.flux, 1e-300))
-    loads = kept.need * draw[problem.heads.emitter[kept.heads]]
+    loads = kept.need * per_lumen(problem, kept, problem.channels.apparent)[problem.heads.emitter[kept.heads]]
     return float(loads.min()) if len(loads) else 0.0
 
 
@@ -292,7 +186,7 @@ def _bounded(problem: Problem, kept: Kept, weighing: Weights, cap: float, *, cou
         for k in range(len(prices)):
             np.maximum(pairs, body[:, k, None] + after_load[None, fed, k], out=pairs)
         fits[:, fed] |= pairs <= most
-    return _restrict(kept, chosen, np.asarray(fits.any(axis=1)), np.asarray(fits.any(axis=0)))
+    return kept.take(channels=chosen, heads=np.asarray(fits.any(axis=1)), supplies=np.asarray(fits.any(axis=0)))
 
 
 MANY = 200_000
@@ -304,7 +198,7 @@ def _groups(problem: Problem, kept: Kept) -> list[tuple[np.ndarray, Ints]]:
     channels = problem.channels
     if len(kept.channels) * len(kept.heads) > MANY:
         return [(np.ones(len(kept.channels), dtype=bool), np.arange(len(kept.supplies)))]
-    feeds = compatibility(problem)[:, kept.supplies]
+    feeds = problem.feeds[:, kept.supplies]
     patterns, inverse = np.unique(feeds, axis=1, return_inverse=True)
     groups = [
         (patterns[channels.driver[kept.channels], g], np.flatnonzero(np.ravel(inverse) == g))
@@ -331,9 +225,8 @@ def _load_prices(deliverable: Floats, weight: Floats) -> Floats:
 
 def least_pieces(problem: Problem, kept: Kept) -> Ints:
     """Return the least number of emitters that each kept head needs."""
-    e, he = problem.channels.emitter[kept.channels], problem.heads.emitter[kept.heads]
-    each = _by_emitter(problem, e, problem.channels.count[kept.channels] / np.maximum(kept.flux, 1e-300))
-    return ceil_of(kept.need * each[he] * (1 - HAIR))
+    each = per_lumen(problem, kept, problem.channels.count)[problem.heads.emitter[kept.heads]]
+    return ceil_of(kept.need * each * (1 - HAIR))
 
 
 def narrowed(problem: Problem, kept: Kept) -> Problem:
@@ -350,7 +243,7 @@ def _bought(problem: Problem, kept: Kept) -> tuple[Floats, Floats]:
     """
     channels = problem.channels
     he, number = problem.heads.emitter[kept.heads], least_pieces(problem, kept)
-    capacity = capacity_of(problem)[kept.heads]
+    capacity = problem.capacity[kept.heads]
     pieces = np.full(len(kept.heads), np.inf)
     for emitter in np.unique(he):
         its = np.flatnonzero(he == emitter)
@@ -365,9 +258,7 @@ def warm_up(problem: Problem, kept: Kept) -> Kept:
     """Raise the lowest board temperature of each head to what its least heat makes of it."""
     if not kept.possible:
         return kept
-    e = problem.channels.emitter[kept.channels]
-    warm = _by_emitter(problem, e, problem.channels.heat[kept.channels] / np.maximum(kept.flux, 1e-300))
-    heat = kept.need * warm[problem.heads.emitter[kept.heads]]
+    heat = kept.need * per_lumen(problem, kept, problem.channels.heat)[problem.heads.emitter[kept.heads]]
     board = np.maximum(kept.board, boards(problem, kept.heads, heat))
     coldest = _by_emitter(problem, problem.heads.emitter[kept.heads], board)
     coldest = np.where(np.isfinite(coldest), coldest, problem.scenario.power.ambient)
@@ -377,31 +268,3 @@ def warm_up(problem: Problem, kept: Kept) -> Kept:
         need=need_of(problem, kept.heads, board),
         flux=flux_of(problem, kept.channels, coldest),
     )
-
-
-def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:
-    """Return the board temperature of heads at an index for the heat given, °C (a lower bound by 1e-9 K)."""
-    ambient = problem.scenario.power.ambient
-    panels = [problem.parts.panels[i] for i in problem.heads.panel[heads]]
-    measured = np.array([p.thermal_resistance or 0.0 for p in panels], dtype=np.float64)
-    limited = np.minimum(heat * (1 - HAIR), problem.heads.heat_max[heads])
-    calculated = board_temperature(
-        limited,
-        ambient,
-        np.array([p.width for p in panels]),
-        np.array([p.height for p in panels]),
-        np.array([p.faces for p in panels]),
-        np.array([p.emissivity for p in panels]),
-    )
-    assert float(np.max(calculated, initial=0.0)) <= ambient + HOTTEST
-    known = np.where(measured > 0.0, ambient + limited * measured, calculated)
-    return np.asarray(np.maximum(known - 1e-9, ambient))
-
-
-def heat_at(problem: Problem, head: int, board: float) -> float:
-    """Return the heat, W, at which the board of a head is at `board` °C."""
-    panel = problem.parts.panels[problem.heads.panel[head]]
-    ambient = problem.scenario.power.ambient
-    if panel.thermal_resistance is not None:
-        return float((board - ambient) / panel.thermal_resistance)
-    return float(heat_shed(board, ambient, panel.width, panel.height, panel.faces, panel.emissivity))

@@ -6,18 +6,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-import numpy as np
-
 from optimise.model import screening
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.dominance import drop_beaten
 from optimise.model.exact import evaluate
 from optimise.model.formulation import Cell, Formulation, Tangent, first_cells, formulate, rank_terms
 from optimise.model.heuristic import choice_of, quick_build, value_of
-from optimise.model.problem import Problem, build_problem, capacity_of
+from optimise.model.problem import Problem, build_problem
 from optimise.model.refinement import refine
 from optimise.model.screening import Kept
 from optimise.model.solver import Outcome, Status
+from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Fuse
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
@@ -186,7 +185,7 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
 
 
 def _run(search: _Search) -> Ending:
-    settled = screening.limits_of(search.problem)
+    settled = limits_of(search.problem)
     if _unmounted(search.problem):
         return "impossible"
     search.progress("screening")
@@ -294,7 +293,7 @@ def _cells(search: _Search, problem: Problem, kept: Kept) -> list[Cell]:
     known: dict[int, list[Cell]] = {}
     for cell in search.cells:
         known.setdefault(cell.head, []).append(cell)
-    fresh = first_cells(problem, kept, capacity_of(problem))
+    fresh = first_cells(problem, kept)
     return [
         replace(cut, board=max(cut.board, whole.board)) for whole in fresh for cut in known.get(whole.head, [whole])
     ]
@@ -319,23 +318,21 @@ def _break_ties(search: _Search, settled: Mapping[str, float]) -> None:
             candidate, accepted = _judge(search, formulation, outcome, settled)
             if accepted:
                 search.best = candidate
-                kept = _fix(search, problem, kept, what, formulation.read(outcome))
+                index, supply, _, _ = formulation.read(outcome)
+                kept = _fix(search, problem, kept, what, index, supply)
                 break
             _refine(search, formulation, outcome, candidate)
 
 
-def _fix(
-    search: _Search, problem: Problem, kept: Kept, what: str, read: tuple[int, int, int | None, list[tuple[int, int]]]
-) -> Kept:
+def _fix(search: _Search, problem: Problem, kept: Kept, what: str, index: int, supply: int) -> Kept:
     """Keep only the head, or the supply, that came first."""
-    index, supply, _, _ = read
     if what == "cells":
         head = search.cells[index].head
         search.cells = [cell for cell in search.cells if cell.head == head]
         mine = problem.channels.emitter[kept.channels] == problem.heads.emitter[head]
-        return replace(kept, channels=kept.channels[mine], flux=kept.flux[mine])
+        return kept.take(channels=mine)
     if what == "supplies":
-        return replace(kept, supplies=np.array([supply]))
+        return kept.take(supplies=kept.supplies == supply)
     return kept
 
 
@@ -378,7 +375,7 @@ def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = 
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
     search = _Search(build_problem(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
     search.seconds_left()
-    settled = screening.limits_of(search.problem)
+    settled = limits_of(search.problem)
     problem, kept = search.screened(settled)
     if not kept.possible or _unmounted(problem):
         return False

@@ -6,14 +6,15 @@ import numpy as np
 import pytest
 
 from optimise.columns.heads import NO_DIFFUSER
-from optimise.model import screening
+from optimise.model import light, screening
 from optimise.model.choice import Evaluation
 from optimise.model.exact import evaluate, margin_of
 from optimise.model.formulation import Tangent, first_cells, tangent_of
 from optimise.model.heuristic import choice_of
-from optimise.model.problem import Problem, build_problem, capacity_of
+from optimise.model.problem import Problem, build_problem
 from optimise.model.refinement import CannotRefineError, open_factor, refine
 from optimise.model.search import best_build
+from optimise.model.weights import limits_of
 from optimise.parts import read_catalogue
 from optimise.scenario import read_scenario
 
@@ -32,7 +33,7 @@ def drawn(problem: Problem, number: int, heads: np.ndarray) -> tuple[int, int, i
     rng = np.random.default_rng(number)
     head = int(rng.choice(heads))
     mine = np.flatnonzero(problem.channels.emitter == problem.heads.emitter[head])
-    most = int(capacity_of(problem)[head])
+    most = int(problem.capacity[head])
     mine = mine[problem.channels.count[mine] <= most]
     if not len(mine):
         return None
@@ -54,17 +55,17 @@ def test_columns_never_promise_less_than_the_truth(problem: Problem) -> None:
         seen += 1
         head, channel, count, _, exact = found
         board = np.array([exact.board])
-        need = screening.need_of(problem, np.array([head]), board)[0]
+        need = light.need_of(problem, np.array([head]), board)[0]
         coldest = np.full(len(problem.parts.emitters), exact.board)
-        flux = screening.flux_of(problem, np.array([channel]), coldest)[0]
+        flux = light.flux_of(problem, np.array([channel]), coldest)[0]
         promised = count * flux / need
         true = exact.lux / problem.target
         assert promised >= true * (1 - 1e-9)
         if problem.heads.diffuser[head] != NO_DIFFUSER:
             assert promised == pytest.approx(true, rel=1e-9)
         # Colder boards promise more, never less.
-        assert screening.need_of(problem, np.array([head]), board - 10.0)[0] <= need
-        assert screening.flux_of(problem, np.array([channel]), coldest - 10.0)[0] >= flux * (1 - 1e-12)
+        assert light.need_of(problem, np.array([head]), board - 10.0)[0] <= need
+        assert light.flux_of(problem, np.array([channel]), coldest - 10.0)[0] >= flux * (1 - 1e-12)
         mass = problem.channel_mass[channel] * count + problem.head_mass[head]
         head_mass = exact.figures["head_mass"][0]
         assert head_mass is not None
@@ -75,17 +76,17 @@ def test_columns_never_promise_less_than_the_truth(problem: Problem) -> None:
 
 
 def test_every_part_of_a_cut_bars_the_build_that_failed(problem: Problem) -> None:
-    kept = screening.warm_up(problem, screening.screen(problem, screening.start(problem), screening.limits_of(problem)))
-    cells = first_cells(problem, kept, capacity_of(problem))
+    kept = screening.warm_up(problem, screening.screen(problem, screening.start(problem), limits_of(problem)))
+    cells = first_cells(problem, kept)
     seen = 0
     for number in range(120):
         found = drawn(problem, number, kept.heads)
         if found is None:
             continue
         head, channel, count, supply, exact = found
-        light = margin_of(exact, "illuminance")
-        assert light is not None
-        if light.holds:
+        lux = margin_of(exact, "illuminance")
+        assert lux is not None
+        if lux.holds:
             continue
         seen += 1
         index = next(i for i, cell in enumerate(cells) if cell.head == head)
@@ -96,8 +97,8 @@ def test_every_part_of_a_cut_bars_the_build_that_failed(problem: Problem) -> Non
                 inside = cell.heat_low <= exact.heat <= cell.heat_high
                 inside &= cell.count_low <= exact.choice.emitters <= cell.count_high
                 at = np.full(len(problem.parts.emitters), cell.board)
-                flux = count * screening.flux_of(problem, np.array([channel]), at)[0]
-                need = screening.need_of(problem, np.array([head]), np.array([cell.board]))[0]
+                flux = count * light.flux_of(problem, np.array([channel]), at)[0]
+                need = light.need_of(problem, np.array([head]), np.array([cell.board]))[0]
                 need *= problem.heads.lux_per_lumen[head] / cell.lux_per_lumen * (1 + cell.tighten)
                 if inside and (flux >= need or not cell.own):
                     admitted.append(i)
@@ -133,14 +134,14 @@ def test_open_light_is_never_more_than_from_the_centre(problem: Problem) -> None
 
 def test_a_failure_that_nothing_explains_is_a_fault_of_ours(problem: Problem) -> None:
     kept = screening.start(problem)
-    cells = first_cells(problem, kept, capacity_of(problem))
+    cells = first_cells(problem, kept)
     for number in range(400):
         found = drawn(problem, number, np.arange(len(problem.heads)))
         if found is None:
             continue
         head, _, _, supply, exact = found
-        light = margin_of(exact, "illuminance")
-        if light is not None and light.holds:
+        lux = margin_of(exact, "illuminance")
+        if lux is not None and lux.holds:
             index = next(i for i, cell in enumerate(cells) if cell.head == head)
             with pytest.raises(CannotRefineError):
                 refine(problem, cells, [], index, supply, exact, flattered_power=False)
