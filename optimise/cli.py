@@ -141,6 +141,8 @@ def build(
         sys.exit(BAD_INPUT)
     assert parts is not None
     assert wanted is not None
+    # Now, not after the search: the file may change or go while it runs.
+    fingerprint = hashlib.sha256(scenario.read_bytes()).hexdigest()
     target = None if json_path in (None, "-") else Path(str(json_path))
     if target is not None and not target.parent.is_dir():
         errors.print(f"--json: there is no folder {target.parent}; nothing was solved.", markup=False)
@@ -156,7 +158,6 @@ def build(
     except KeyboardInterrupt:
         errors.print("Stopped before there was an answer.")
         sys.exit(NO_ANSWER)
-    fingerprint = hashlib.sha256(scenario.read_bytes()).hexdigest()
     record = make_record(result, result.objective, fingerprint, clash)
     if json_path == "-":
         click.echo(to_json(record), nl=False)
