@@ -177,12 +177,12 @@ def _clash(result: Result, progress: Progress, began: float, time_limit: float |
     """Return the limits in conflict; None where there is no conflict, or no time to find it."""
     if result.status != "impossible":
         return None
-    limit = time_limit if time_limit is not None else result.problem.scenario.search.time_limit
+    limit = time_limit if time_limit is not None else result.market.scenario.search.time_limit
     progress("looking for the limits in conflict")
     try:
         found = conflict(
-            result.problem.catalogue,
-            result.problem.scenario,
+            result.market.catalogue,
+            result.market.scenario,
             progress,
             None if limit is None else began + limit,
         )

@@ -1,4 +1,8 @@
-"""Channels: one driver with its whole series-parallel load of one emitter kind, at one drive current."""
+"""Channels: one driver with its whole series-parallel load of one emitter kind, at one drive current.
+
+An adjustable driver is tried at the least and at the greatest current that emitter and driver allow for those
+strings, and at every step of the emitter's rated current between them.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
@@ -9,9 +13,6 @@ from numpy.typing import NDArray
 from optimise.columns.expand import Floats, Ints, ceil_of, expand, floor_of
 from optimise.parts import Driver, Emitter
 from optimise.physics.emitters import REFERENCE_TEMPERATURE, forward_voltage, relative_flux
-
-DRIVE_LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
-"""Shares of the emitter's rated current to which an adjustable driver is set; its two ends are tried as well."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,8 @@ class Channels:
 
 
 def _join(pieces: Sequence[Channels]) -> Channels:
-    return Channels(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Channels)})
+    whole = Channels(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Channels)})
+    return whole.take(np.lexsort((whole.current, whole.parallel, whole.series, whole.driver, whole.emitter)))
 
 
 def _array(values: Iterable[float | None], blank: float) -> Floats:
@@ -60,6 +62,7 @@ class _Emitters:
     """Columns of figures of the emitters, for the vector sums."""
 
     def __init__(self, emitters: Sequence[Emitter]) -> None:
+        self.drive = np.array([e.drive for e in emitters], dtype=np.str_)
         self.flux = _array((e.flux for e in emitters), 0.0)
         self.watts = _array((e.watts for e in emitters), 0.0)
         self.heat_share = _array((e.heat_share for e in emitters), 0.0)
@@ -76,124 +79,129 @@ class _Emitters:
         self.resistance = _array((e.resistance_junction_case for e in emitters), 0.0)
 
 
+class DriverFigures:
+    """Columns of figures of the drivers, made once for all emitters."""
+
+    def __init__(self, drivers: Sequence[Driver]) -> None:
+        self.output = np.array([d.output for d in drivers], dtype=np.str_)
+        self.adjustable = np.array([d.output_current is None for d in drivers], dtype=bool)
+        self.current = _array((d.output_current for d in drivers), np.inf)
+        self.least = _array((d.output_current or d.current_min for d in drivers), 0.0)
+        self.most = _array((d.output_current or d.current_max for d in drivers), 0.0)
+        self.low = _array((d.output_min for d in drivers), 0.0)
+        self.high = _array((d.output_max for d in drivers), np.inf)
+        self.power_max = _array((d.power_max for d in drivers), 0.0)
+        self.lamps = np.array([d.lamps or 0 for d in drivers], dtype=np.int64)
+        self.lamp_power = _array((d.lamp_power for d in drivers), 0.0)
+        self.efficiency = _array((d.efficiency for d in drivers), 1.0)
+        self.factor = _array((d.power_factor if d.input == "ac" else None for d in drivers), 1.0)
+
+
 def build_channels(
     emitters: Sequence[Emitter],
-    drivers: Sequence[Driver],
+    drivers: DriverFigures,
     ambient: float,
     string_limit: float,
     capacity: Ints,
+    step: float,
 ) -> Channels:
-    """Return every channel that the emitters and drivers can form.
+    """Return every channel that the emitters and drivers can form, in order of their indices and figures.
 
     ambient: °C at switch-on, where the string voltage is highest; string_limit: V, the greatest voltage of
     a string or of a driver left open; capacity: the most emitters of each kind that any panel holds, shape
-    (len(emitters),).
+    (len(emitters),); step: between the currents tried, as a share of the rated one.
     """
     figures = _Emitters(emitters)
-    pieces = [
-        _constant_current(figures, emitters, drivers, mode, ambient, string_limit, capacity)
-        for mode in ("fixed", "least", "most", *DRIVE_LEVELS)
-    ]
-    pieces.append(_constant_voltage(figures, emitters, drivers, string_limit, capacity))
-    pieces.append(_ballast(figures, emitters, drivers, capacity))
-    channels = _join(pieces)
-    keys = np.stack(
+    return _join(
         [
-            channels.emitter,
-            channels.driver,
-            channels.series,
-            channels.parallel,
-            np.round(channels.current * 1e9).astype(np.int64),
+            _constant_current(figures, drivers, ambient, string_limit, capacity, step),
+            _constant_voltage(figures, drivers, string_limit, capacity),
+            _ballast(figures, drivers, capacity),
         ]
     )
-    _, first = np.unique(keys, axis=1, return_index=True)
-    return channels.take(first)
 
 
-def _pairs(
-    emitters: Sequence[Emitter], drivers: Sequence[Driver], drive: str
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    e = np.flatnonzero(np.array([part.drive == drive for part in emitters], dtype=bool))
-    d = np.flatnonzero(np.array([part.output == drive for part in drivers], dtype=bool))
-    return np.repeat(e, len(d)), np.tile(d, len(e))
+def _pairs(f: _Emitters, d: DriverFigures, drive: str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    e, k = np.flatnonzero(f.drive == drive), np.flatnonzero(d.output == drive)
+    return np.repeat(e, len(k)), np.tile(k, len(e))
 
 
 def _constant_current(
-    f: _Emitters,
-    emitters: Sequence[Emitter],
-    drivers: Sequence[Driver],
-    mode: str | float,
-    ambient: float,
-    string_limit: float,
-    capacity: Ints,
+    f: _Emitters, drivers: DriverFigures, ambient: float, string_limit: float, capacity: Ints, step: float
 ) -> Channels:
-    e, d = _pairs(emitters, drivers, "constant current")
+    e, d = _pairs(f, drivers, "constant current")
     # A string that comes loose lets the driver rise to the top of its range, and that can be touched.
-    touchable = _array((part.output_max for part in drivers), np.inf)[d] <= string_limit * (1 + 1e-12)
+    touchable = drivers.high[d] <= string_limit * (1 + 1e-12)
     e, d = e[touchable], d[touchable]
-    fixed = _array((part.output_current for part in drivers), 0.0)
-    low = _array((part.current_min for part in drivers), 0.0)
-    high = _array((part.current_max for part in drivers), 0.0)
-    if isinstance(mode, float):
-        keep = high[d] > 0.0
-        e, d = e[keep], d[keep]
-        string = mode * f.current[e]
-        index, parallel = expand(
-            np.maximum(ceil_of(low[d] / string), 1), np.minimum(floor_of(high[d] / string), capacity[e])
-        )
-        e, d = e[index], d[index]
-        current = mode * f.current[e]
-    else:
-        output = {"fixed": fixed, "least": low, "most": high}[mode]
-        keep = output[d] > 0.0
-        e, d = e[keep], d[keep]
-        index, parallel = expand(
-            np.ones(len(e), dtype=np.int64), np.minimum(floor_of(output[d] / f.least[e]), capacity[e])
-        )
-        e, d = e[index], d[index]
-        current = output[d] / parallel
-    keep = (current >= f.least[e] * (1 - 1e-12)) & (current <= f.most[e] * (1 + 1e-12))
-    e, d, parallel, current = e[keep], d[keep], parallel[keep], current[keep]
-
-    def voltage(rated: Floats, junction: Floats | float) -> Floats:
-        return forward_voltage(rated[e], current, f.current[e], f.slope[e], f.per_kelvin[e], junction)
-
-    lowest = voltage(f.voltage_min, np.maximum(f.hot[e], REFERENCE_TEMPERATURE))
-    highest = voltage(f.voltage_max, min(ambient, REFERENCE_TEMPERATURE))
-    strongest = current * voltage(f.voltage_max, REFERENCE_TEMPERATURE)
-    nominal = current * voltage(f.voltage, REFERENCE_TEMPERATURE)
-    window_low = _array((part.output_min for part in drivers), 0.0)[d]
-    window_high = _array((part.output_max for part in drivers), 0.0)[d]
-    power_max = _array((part.power_max for part in drivers), 0.0)[d]
-    with np.errstate(divide="ignore"):
-        least = np.maximum(ceil_of(window_low / lowest), 1)
-    most = np.minimum.reduce(
-        [
-            floor_of(window_high / highest),
-            floor_of(power_max / (parallel * strongest)),
-            capacity[e] // parallel,
-        ]
+    index, parallel = expand(
+        np.maximum(ceil_of(drivers.least[d] / f.most[e]), 1),
+        np.minimum(floor_of(drivers.most[d] / f.least[e]), capacity[e]),
     )
-    index, series = expand(least, most)
-    return _channels(f, drivers, e[index], d[index], series, parallel[index], current[index], nominal[index])
-
-
-def _constant_voltage(
-    f: _Emitters, emitters: Sequence[Emitter], drivers: Sequence[Driver], string_limit: float, capacity: Ints
-) -> Channels:
-    e, d = _pairs(emitters, drivers, "constant voltage")
-    low = _array((part.output_min for part in drivers), 0.0)
-    high = _array((part.output_max for part in drivers), 0.0)
-    touchable = high[d] <= string_limit * (1 + 1e-12)
-    e, d = e[touchable], d[touchable]
-    index, series = expand(np.maximum(ceil_of(low[d] / f.voltage[e]), 1), floor_of(high[d] / f.voltage[e]))
     e, d = e[index], d[index]
-    power_max = _array((part.power_max for part in drivers), 0.0)
-    current_max = _array((part.output_current for part in drivers), np.inf)
+    low = np.maximum(drivers.least[d] / parallel, f.least[e])
+    high = np.minimum(drivers.most[d] / parallel, f.most[e])
+    # A fixed current has no room to give: what rounding took from it is given back.
+    high = np.where(drivers.adjustable[d] & (high >= low), high, low)
+    # Volts of a string of one at no current; each ampere adds the slope.
+    cold, hot = min(ambient, REFERENCE_TEMPERATURE), np.maximum(f.hot[e], REFERENCE_TEMPERATURE)
+    foot = -f.slope[e] * f.current[e]
+    foot_low = f.voltage_min[e] + foot + f.per_kelvin[e] * (hot - REFERENCE_TEMPERATURE)
+    foot_high = f.voltage_max[e] + foot + f.per_kelvin[e] * (cold - REFERENCE_TEMPERATURE)
+    foot_strong = f.voltage_max[e] + foot
+    slope = f.slope[e]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fewest = ceil_of(drivers.low[d] / np.maximum(foot_low + slope * high, 1e-300))
+        most = floor_of(drivers.high[d] / np.maximum(foot_high + slope * low, 1e-300))
+        most = np.minimum(
+            most,
+            floor_of(drivers.power_max[d] / (parallel * low * np.maximum(foot_strong + slope * low, 1e-300))),
+        )
+    index, series = expand(np.maximum(fewest, 1), np.minimum(most, capacity[e] // parallel))
+    e, d, parallel, slope = e[index], d[index], parallel[index], slope[index]
+    low, high = low[index], high[index]
+    foot_low, foot_high, foot_strong = foot_low[index], foot_high[index], foot_strong[index]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # The window and the power of the driver bound the current of these strings, where it bears on voltage.
+        bent = slope > 0.0
+        low = np.where(bent, np.maximum(low, (drivers.low[d] / series - foot_low) / slope), low)
+        high = np.where(bent, np.minimum(high, (drivers.high[d] / series - foot_high) / slope), high)
+        each = drivers.power_max[d] / (series * parallel)
+        strongest = 2.0 * each / (foot_strong + np.sqrt(foot_strong**2 + 4.0 * slope * each))
+    high = np.minimum(high, strongest)
+    keep = (high >= low * (1.0 - 1e-12)) & (low > 0.0)
+    e, d, series, parallel = e[keep], d[keep], series[keep], parallel[keep]
+    low, high = low[keep], np.maximum(high[keep], low[keep])
+    index, current = _currents(low, high, f.current[e] * step)
+    e, d, series, parallel = e[index], d[index], series[index], parallel[index]
+    volts = forward_voltage(f.voltage[e], current, f.current[e], f.slope[e])
+    return _channels(f, drivers, e, d, series, parallel, current, current * volts)
+
+
+def _currents(low: Floats, high: Floats, step: Floats) -> tuple[Ints, Floats]:
+    """Return (index, current): both ends of each range, and the whole steps between them."""
+    index, steps = expand(
+        np.floor(low / step * (1 + 1e-9)).astype(np.int64) + 1, np.ceil(high / step * (1 - 1e-9)).astype(np.int64) - 1
+    )
+    apart = np.flatnonzero(high > low * (1.0 + 1e-9))
+    every = np.arange(len(low))
+    return (
+        np.concatenate([every, index, apart]),
+        np.concatenate([low, steps * step[index], high[apart]]),
+    )
+
+
+def _constant_voltage(f: _Emitters, drivers: DriverFigures, string_limit: float, capacity: Ints) -> Channels:
+    e, d = _pairs(f, drivers, "constant voltage")
+    touchable = drivers.high[d] <= string_limit * (1 + 1e-12)
+    e, d = e[touchable], d[touchable]
+    index, series = expand(
+        np.maximum(ceil_of(drivers.low[d] / f.voltage[e]), 1), floor_of(drivers.high[d] / f.voltage[e])
+    )
+    e, d = e[index], d[index]
     most = np.minimum.reduce(
         [
-            floor_of(power_max[d] / (series * f.watts[e])),
-            floor_of(current_max[d] / f.current[e]),
+            floor_of(drivers.power_max[d] / (series * f.watts[e])),
+            floor_of(drivers.current[d] / f.current[e]),
             capacity[e] // series,
         ]
     )
@@ -202,11 +210,10 @@ def _constant_voltage(
     return _channels(f, drivers, e, d, series, parallel, f.current[e], f.watts[e])
 
 
-def _ballast(f: _Emitters, emitters: Sequence[Emitter], drivers: Sequence[Driver], capacity: Ints) -> Channels:
-    e, d = _pairs(emitters, drivers, "ballast")
-    lamps = np.array([part.lamps or 0 for part in drivers], dtype=np.int64)
-    lamp_power = _array((part.lamp_power for part in drivers), 0.0)
-    fits = (np.abs(lamp_power[d] - f.watts[e]) <= 1e-9 * f.watts[e]) & (lamps[d] <= capacity[e])
+def _ballast(f: _Emitters, drivers: DriverFigures, capacity: Ints) -> Channels:
+    e, d = _pairs(f, drivers, "ballast")
+    lamps = drivers.lamps
+    fits = (np.abs(drivers.lamp_power[d] - f.watts[e]) <= 1e-9 * f.watts[e]) & (lamps[d] <= capacity[e])
     e, d = e[fits], d[fits]
     one = np.ones(len(e), dtype=np.int64)
     return _channels(f, drivers, e, d, one, lamps[d], np.zeros(len(e)), f.watts[e])
@@ -214,7 +221,7 @@ def _ballast(f: _Emitters, emitters: Sequence[Emitter], drivers: Sequence[Driver
 
 def _channels(
     f: _Emitters,
-    drivers: Sequence[Driver],
+    drivers: DriverFigures,
     e: Ints,
     d: Ints,
     series: Ints,
@@ -227,9 +234,7 @@ def _channels(
         drive = np.where(f.current[e] > 0.0, current / f.current[e], 1.0)
     drive = np.where(current > 0.0, drive, 1.0)
     heat = watts * f.heat_share[e]
-    efficiency = _array((part.efficiency for part in drivers), 1.0)[d]
-    factor = _array((part.power_factor if part.input == "ac" else None for part in drivers), 1.0)[d]
-    power = count * watts / efficiency
+    power = count * watts / drivers.efficiency[d]
     return Channels(
         emitter=e,
         driver=d,
@@ -240,5 +245,5 @@ def _channels(
         rise=heat * f.resistance[e],
         heat=count * heat,
         power=power,
-        apparent=power / factor,
+        apparent=power / drivers.factor[d],
     )

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimise.columns.channels import build_channels
+from optimise.columns.channels import DriverFigures, build_channels
 from optimise.parts import Catalogue, Fault
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
 
@@ -15,7 +15,9 @@ def unfed_emitters(catalogue: Catalogue) -> list[Fault]:
     if not catalogue.drivers:
         return []
     capacity = np.full(len(catalogue.emitters), MOST, dtype=np.int64)
-    channels = build_channels(catalogue.emitters, catalogue.drivers, REFERENCE_TEMPERATURE, np.inf, capacity)
+    drivers = DriverFigures(catalogue.drivers)
+    # One step of the whole rated current: only whether there is a current at all is asked.
+    channels = build_channels(catalogue.emitters, drivers, REFERENCE_TEMPERATURE, np.inf, capacity, 1.0)
     fed = set(channels.emitter.tolist())
     faults: list[Fault] = []
     for index, emitter in enumerate(catalogue.emitters):

@@ -1,7 +1,7 @@
 """Heads: one emitter kind on one panel behind one diffuser (or none), with what the target asks of it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,8 @@ class Heads:
     """Exact for a diffused head; for an open one the value of all light from the centre, never exceeded."""
     heat_max: Floats
     """Heat at which the board reaches the lowest of its temperature limits, W."""
+    rough: NDArray[np.bool_]
+    """Whether `lux_per_lumen` is still that of a point in the face's place, never exceeded."""
 
     @property
     def capacity(self) -> Ints:
@@ -78,99 +80,128 @@ def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
     return float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
 
 
-def covers(diffuser: Diffuser, panel: Panel) -> bool:
-    """Whether one sheet, turned if need be, covers a panel."""
-    sheet = sorted((diffuser.width, diffuser.height))
-    board = sorted((panel.width, panel.height))
-    return all(have >= want * (1.0 - 1e-12) for have, want in zip(sheet, board, strict=True))
+class Boards:
+    """Every panel behind every diffuser that covers it (or none), with what does not depend on the emitter."""
+
+    def __init__(self, panels: Sequence[Panel], diffusers: Sequence[Diffuser], scenario: Scenario) -> None:
+        self.panels, self.diffusers, self.scenario = panels, diffusers, scenario
+        self.width = np.array([p.width for p in panels], dtype=np.float64)
+        self.height = np.array([p.height for p in panels], dtype=np.float64)
+        self.faces = np.array([p.faces for p in panels], dtype=np.float64)
+        self.emissivity = np.array([p.emissivity for p in panels], dtype=np.float64)
+        self.measured = np.array([p.thermal_resistance or np.nan for p in panels], dtype=np.float64)
+        self.bears = np.array([np.inf if p.heat_density_max is None else p.heat_density_max for p in panels])
+        self.temperature_max = np.array([np.inf if p.temperature_max is None else p.temperature_max for p in panels])
+        self.transmittance = np.array([d.transmittance for d in diffusers], dtype=np.float64)
+        self.spread = np.array([np.nan if d.spread is None else d.spread for d in diffusers], dtype=np.float64)
+        self.panel, self.diffuser = self._pairs()
+        self.lambertian = (
+            lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
+        )
+        self._known: dict[tuple[float, float, float], float] = {}
+
+    def _pairs(self) -> tuple[Ints, Ints]:
+        sheets = np.array([sorted((d.width, d.height)) for d in self.diffusers], dtype=np.float64).reshape(-1, 2)
+        boards = np.sort(np.stack([self.width, self.height], axis=1), axis=1)
+        covered = np.all(sheets[None, :, :] >= boards[:, None, :] * (1.0 - 1e-12), axis=2)
+        panel, diffuser = np.nonzero(covered)
+        if not self.scenario.look.diffused:
+            every = np.arange(len(self.panels))
+            panel = np.concatenate([every, panel])
+            diffuser = np.concatenate([np.full(len(every), NO_DIFFUSER), diffuser])
+            order = np.lexsort((diffuser, panel))
+            panel, diffuser = panel[order], diffuser[order]
+        return panel.astype(np.int64), diffuser.astype(np.int64)
+
+    def beamed(self, panel: int, exponent: float) -> float:
+        """Return lux per lumen of a face that radiates a beam, integrated once for each size and exponent."""
+        key = float(self.width[panel]), float(self.height[panel]), exponent
+        if key not in self._known:
+            self._known[key] = float(lux_per_lumen(key[0], key[1], self.scenario.light.distance, exponent))
+        return self._known[key]
 
 
-def build_heads(
-    emitters: Sequence[Emitter],
-    panels: Sequence[Panel],
-    diffusers: Sequence[Diffuser],
-    grid: tuple[Ints, Ints],
-    scenario: Scenario,
-) -> Heads:
-    """Return every head that holds at least one emitter and may get warmer than the air."""
+def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, Ints]) -> Heads:
+    """Return every head that holds at least one emitter and may get warmer than the air.
+
+    grid: columns and rows, each of shape (emitters, panels). Faces that radiate a beam have the light of a point
+    in their place, which is never less (`sharpened`).
+    """
     columns, rows = grid
-    wanted = scenario.limits.ip
-    sealed = np.array([meets_ip(e.ip, wanted) for e in emitters], dtype=bool)
-    pairs: list[tuple[int, int]] = []
-    for index, panel in enumerate(panels):
-        if not scenario.look.diffused:
-            pairs.append((index, NO_DIFFUSER))
-        pairs += [(index, sheet) for sheet, diffuser in enumerate(diffusers) if covers(diffuser, panel)]
-    board = np.array([pair[0] for pair in pairs], dtype=np.int64)
-    cover = np.array([pair[1] for pair in pairs], dtype=np.int64)
-    e: Ints = np.repeat(np.arange(len(emitters)), len(pairs))
-    p: Ints = np.tile(board, len(emitters))
-    k: Ints = np.tile(cover, len(emitters))
+    scenario = boards.scenario
+    sealed = np.array([meets_ip(e.ip, scenario.limits.ip) for e in emitters], dtype=bool)
+    pairs = len(boards.panel)
+    e: Ints = np.repeat(np.arange(len(emitters)), pairs)
+    p: Ints = np.tile(boards.panel, len(emitters))
+    k: Ints = np.tile(boards.diffuser, len(emitters))
     each = np.array([part.heat_density for part in emitters], dtype=np.float64)
-    borne = np.array(
-        [np.inf if part.heat_density_max is None else part.heat_density_max for part in panels], dtype=np.float64
-    )
+    heat_max = _heat_limits(emitters, boards)
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
-    keep &= each[e] <= borne[p] * (1.0 + 1e-12)
+    keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
+    keep &= heat_max[e, p] > 0.0
     e, p, k = e[keep], p[keep], k[keep]
-    heat_max = _heat_limits(emitters, panels, scenario)[e, p] if len(e) else np.zeros(0)
-    keep = heat_max > 0.0
-    e, p, k, heat_max = e[keep], p[keep], k[keep], heat_max[keep]
+    light, rough = _light(e, p, k, emitters, boards)
     return Heads(
         emitter=e,
         panel=p,
         diffuser=k,
         columns=columns[e, p],
         rows=rows[e, p],
-        lux_per_lumen=_light(e, p, k, emitters, panels, diffusers, scenario.light.distance),
-        heat_max=heat_max,
+        lux_per_lumen=light,
+        heat_max=heat_max[e, p],
+        rough=rough,
     )
 
 
-def _heat_limits(emitters: Sequence[Emitter], panels: Sequence[Panel], scenario: Scenario) -> Floats:
+def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Boards) -> Heads:
+    """Return the heads with the light of those at `which` exact, where it was counted as that of a point."""
+    rough = which[heads.rough[which]]
+    if not len(rough):
+        return heads
+    light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
+    for index in rough.tolist():
+        sheet = boards.diffusers[heads.diffuser[index]]
+        exponent = face_exponent(emitters[heads.emitter[index]], sheet)
+        light[index] = boards.beamed(int(heads.panel[index]), exponent) * sheet.transmittance
+    left[rough] = False
+    return replace(heads, lux_per_lumen=light, rough=left)
+
+
+def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> Floats:
+    scenario = boards.scenario
     ambient = scenario.power.ambient
-    limit = np.array(
-        [[board_limit(e, p, scenario.safety.touch_temperature) for p in panels] for e in emitters],
-        dtype=np.float64,
-    ).reshape(len(emitters), len(panels))
+    case = np.array([np.inf if e.case_max is None else e.case_max for e in emitters], dtype=np.float64)
+    limit = np.minimum(np.minimum(case[:, None], boards.temperature_max[None, :]), scenario.safety.touch_temperature)
     excess = np.maximum(limit - ambient, 0.0)
+    distinct, inverse = np.unique(excess, return_inverse=True)
     shed = heat_shed(
-        ambient + excess,
+        ambient + distinct[:, None],
         ambient,
-        np.array([p.width for p in panels])[None, :],
-        np.array([p.height for p in panels])[None, :],
-        np.array([p.faces for p in panels])[None, :],
-        np.array([p.emissivity for p in panels])[None, :],
+        boards.width[None, :],
+        boards.height[None, :],
+        boards.faces[None, :],
+        boards.emissivity[None, :],
     )
-    measured = np.array([p.thermal_resistance or np.nan for p in panels], dtype=np.float64)[None, :]
-    return np.where(np.isnan(measured), shed, excess / measured)
+    places = np.broadcast_to(np.arange(len(boards.panels))[None, :], excess.shape)
+    at_limit = shed[inverse.reshape(excess.shape), places]
+    return np.where(np.isnan(boards.measured), at_limit, excess / boards.measured)
 
 
-def _light(
-    e: Ints,
-    p: Ints,
-    k: Ints,
-    emitters: Sequence[Emitter],
-    panels: Sequence[Panel],
-    diffusers: Sequence[Diffuser],
-    distance: float,
-) -> Floats:
-    """Lux per lumen of each head: exponents that recur on one panel are integrated once."""
-    value = np.zeros(len(e))
+def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, np.ndarray]:
+    """Return the lux per lumen of each head, and where it is that of a point and not yet of the face."""
+    distance = boards.scenario.light.distance
     bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
     open_ = k == NO_DIFFUSER
-    value[open_] = axial_intensity(1.0, bare[e[open_]]) / distance**2
-    exponent = np.array(
-        [[face_exponent(part, sheet) for sheet in diffusers] for part in emitters], dtype=np.float64
-    ).reshape(len(emitters), len(diffusers))
-    covered = np.flatnonzero(~open_)
-    if len(covered):
-        keys = np.stack([p[covered].astype(np.float64), exponent[e[covered], k[covered]]])
-        distinct, inverse = np.unique(keys, axis=1, return_inverse=True)
-        board = distinct[0].astype(np.int64)
-        width = np.array([part.width for part in panels])[board]
-        height = np.array([part.height for part in panels])[board]
-        transmittance = np.array([sheet.transmittance for sheet in diffusers])
-        per_lumen = lux_per_lumen(width, height, distance, distinct[1])
-        value[covered] = per_lumen[np.ravel(inverse)] * transmittance[k[covered]]
-    return value
+    value = axial_intensity(1.0, bare[e]) / distance**2
+    through = boards.transmittance[k[~open_]]
+    value[~open_] = boards.lambertian[p[~open_]] * through
+    rough = np.zeros(len(e), dtype=bool)
+    rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
+    if rough.any():
+        narrow = {
+            (i, j): face_exponent(emitters[i], boards.diffusers[j])
+            for i, j in set(zip(e[rough].tolist(), k[rough].tolist(), strict=True))
+        }
+        exponent = np.array([narrow[i, j] for i, j in zip(e[rough].tolist(), k[rough].tolist(), strict=True)])
+        value[rough] = axial_intensity(1.0, exponent) / distance**2 * boards.transmittance[k[rough]]
+    return np.asarray(value), rough

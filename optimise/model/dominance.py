@@ -9,10 +9,10 @@ import numpy as np
 from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import counts_power
+from optimise.model.kept import Kept
 from optimise.model.problem import Problem
-from optimise.model.screening import Kept
 
-LARGE = 4000
+LARGE = 1500
 """Columns of a kind above which pairs are not compared."""
 
 
@@ -37,12 +37,12 @@ def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
 def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     s = problem.supplies.take(kept.supplies)
     drivers = np.unique(problem.channels.driver[kept.channels])
-    patterns, inverse = np.unique(problem.feeds[np.ix_(drivers, kept.supplies)], axis=1, return_inverse=True)
+    patterns, inverse = np.unique(problem.market.feeds(drivers, kept.supplies), axis=1, return_inverse=True)
     # covers[a, b]: what feeds as in pattern a feeds all that pattern b does.
     covers = np.all(patterns[:, :, None] >= patterns[:, None, :], axis=0)
     group = np.ravel(inverse)
     beats = covers[group[:, None], group[None, :]]
-    figures = [s.cost, s.mass, -s.deliverable, -problem.earthed[kept.supplies].astype(np.int64)]
+    figures = [s.cost, s.mass, -s.deliverable, -problem.market.earthed[kept.supplies].astype(np.int64)]
     if counts_power(problem.scenario):
         figures.append(s.resistance / s.nominal**2)  # at any load the loss rises with R/V² and nothing else
     for figure in figures:
@@ -70,7 +70,7 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     c = problem.channels.take(kept.channels)
     drivers = problem.parts.drivers
     stays = np.ones(len(c), dtype=bool)
-    pattern = problem.feeds[:, kept.supplies]
+    pattern = problem.market.feeds(np.arange(len(drivers)), kept.supplies)
     open_emitters = np.unique(problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     for emitter in np.unique(c.emitter):

@@ -7,14 +7,14 @@ every true build, and cutting a cell in two (`refinement`) makes it as exact as 
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, board_limit, usable_size
-from optimise.model.light import flux_of, need_of
+from optimise.model.kept import Kept, least_load
+from optimise.model.light import base_of, flux_of, heat_at, need_of, slope_of
 from optimise.model.problem import Buying, Problem
-from optimise.model.screening import Kept, least_load
 from optimise.model.solver import Outcome, Program
 from optimise.parts.buying import least_packs, most_packs
 from optimise.physics.beams import beam_exponent, point_factors
@@ -28,6 +28,8 @@ class Cell:
     head: int
     board: float
     """Lowest board temperature in the range, °C."""
+    top: float
+    """Highest board temperature in the range, °C."""
     lux_per_lumen: float
     """Greatest in the range."""
     heat_low: float
@@ -46,6 +48,10 @@ class Tangent:
 
     supply: int
     load: float
+
+
+FEW_CELLS = 30
+"""Cells of an emitter up to which each has a row for what its own heat takes away."""
 
 
 @dataclass
@@ -92,13 +98,14 @@ def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
         Cell(
             head=int(h),
             board=float(board),
+            top=float(top),
             lux_per_lumen=float(heads.lux_per_lumen[h]),
             heat_low=0.0,
-            heat_high=float(heads.heat_max[h]),
+            heat_high=min(float(heads.heat_max[h]), heat_at(problem, int(h), float(top)) * (1 + 1e-9)),
             count_low=1,
             count_high=int(problem.capacity[h]),
         )
-        for h, board in zip(kept.heads, kept.board, strict=True)
+        for h, board, top in zip(kept.heads, kept.board, kept.top, strict=True)
     ]
 
 
@@ -146,7 +153,7 @@ def _variables(f: Formulation) -> None:
         )
         f.channel_vars.append(p.variable(0, max(bound, 0), whole=True))
     f.supply_vars = [p.variable(0, 1, whole=True) for _ in kept.supplies]
-    f.mount_vars = [p.variable(0, 1, whole=True) for _ in problem.mounts]
+    f.mount_vars = [p.variable(0, 1, whole=True) for _ in problem.market.mounts]
 
 
 def _enough_alone(f: Formulation) -> np.ndarray:
@@ -165,7 +172,8 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
         least_light = _least_lux_per_lumen(problem, cell.head)
-        most[e] = max(most[e], _need(problem, replace(cell, board=float(hottest[e]), lux_per_lumen=least_light)))
+        need = need_of(problem, np.array([cell.head]), np.array([hottest[e]]))
+        most[e] = max(most[e], float(need[0]) * problem.heads.lux_per_lumen[cell.head] / least_light)
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
     return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
@@ -207,10 +215,12 @@ def _light_heat_and_room(f: Formulation) -> None:
         count = row(channels.count[kept.channels].astype(np.float64))
         heat = row(channels.heat[kept.channels])
         # One row for all cells of an emitter keeps the relaxation tight; own rows make single cells exact.
-        needs = {variable: -_need(problem, cell) for variable, cell in cells}
-        # A channel that gives more than any cell needs counts for that need: no whole build is lost by it.
-        light = row(np.minimum(kept.flux, -min(needs.values(), default=0.0)))
-        p.at_least({**light, **needs}, 0.0)
+        slopes = {v: float(slope_of(problem, *_range(cell))[0]) for v, cell in cells}
+        for slope in {0.0, min(slopes.values(), default=0.0)}:
+            needs = {variable: -_need(problem, cell, slope) for variable, cell in cells}
+            # A channel that gives more than any cell needs counts for that need: no whole build is lost by it.
+            flux = kept.flux - slope * channels.heat[kept.channels]
+            p.at_least({**row(np.minimum(flux, -min(needs.values(), default=0.0))), **needs}, 0.0)
         lit = p.variable(0, 1, whole=True)
         p.exactly({lit: 1.0, **{v: -1.0 for v, _ in cells}}, 0.0)
         for variable in variables:
@@ -222,16 +232,24 @@ def _light_heat_and_room(f: Formulation) -> None:
         if any(c.heat_low > 0.0 for _, c in cells):
             p.at_least({**heat, **{v: -c.heat_low for v, c in cells}}, 0.0)
         for variable, cell in cells:
-            if cell.own:
-                at_cell = np.full(len(problem.parts.emitters), cell.board)
-                need = _need(problem, cell) * (1.0 + cell.tighten)
-                exact = row(np.minimum(flux_of(problem, kept.channels, at_cell), need))
-                p.at_least({**exact, variable: -need}, 0.0)
+            at_cell = np.full(len(problem.parts.emitters), cell.board)
+            steep = {slopes[variable]} if len(cells) <= FEW_CELLS else set()
+            for slope in steep | ({0.0} if cell.own else set()):
+                need = _need(problem, cell, slope) * (1.0 + cell.tighten)
+                flux = flux_of(problem, kept.channels, at_cell) - slope * channels.heat[kept.channels]
+                p.at_least({**row(np.minimum(flux, need)), variable: -need}, 0.0)
 
 
-def _need(problem: Problem, cell: Cell) -> float:
-    known = need_of(problem, np.array([cell.head]), np.array([cell.board]))
-    return float(known[0] * problem.heads.lux_per_lumen[cell.head] / cell.lux_per_lumen)
+def _range(cell: Cell) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    return np.array([cell.head]), np.array([cell.board]), np.array([cell.top])
+
+
+def _need(problem: Problem, cell: Cell, slope: float) -> float:
+    """Return the lumens that a cell needs, without those that heat takes away at `slope` lm/W."""
+    light = problem.heads.lux_per_lumen[cell.head] / cell.lux_per_lumen
+    # A slope for the light of the whole head is a smaller one for the light of its cell.
+    known = base_of(problem, *_range(cell), np.array([slope / light]))
+    return max(float(known[0] * light), 1e-6)
 
 
 def _supply_rows(f: Formulation) -> None:
@@ -240,10 +258,9 @@ def _supply_rows(f: Formulation) -> None:
     give = {v: float(problem.supplies.deliverable[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
     p.at_most({**load, **{v: -most for v, most in give.items()}}, 0.0)
     # Drivers that the same supplies can feed share a row, in which only those supplies count.
-    compatible = problem.feeds[:, kept.supplies]
+    compatible = problem.market.feeds(problem.channels.driver[kept.channels], kept.supplies)
     groups: dict[bytes, list[int]] = {}
-    for v, c in zip(f.channel_vars, kept.channels, strict=True):
-        fits = compatible[problem.channels.driver[c]]
+    for v, fits in zip(f.channel_vars, compatible, strict=True):
         if not fits.all():
             groups.setdefault(fits.tobytes(), []).append(v)
     for key, variables in groups.items():
@@ -254,7 +271,7 @@ def _supply_rows(f: Formulation) -> None:
         p.exactly({able: 1.0, **dict.fromkeys(fed, -1.0)}, 0.0)
         for variable in variables:
             p.at_most({variable: 1.0, able: -p.highs[variable]}, 0.0)
-    earthed = problem.earthed[kept.supplies]
+    earthed = problem.market.earthed[kept.supplies]
     metal = [v for v, cell in zip(f.cell_vars, f.cells, strict=True) if problem.head_metal[cell.head]]
     if metal and not earthed.all():
         safe = [v for v, fit in zip(f.supply_vars, earthed, strict=True) if fit]
@@ -267,7 +284,9 @@ def _mount_rows(f: Formulation) -> None:
         return
     hanging = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
     hanging |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)}
-    carried = {v: float(problem.mount_mass[m] - problem.mount_load[m]) for m, v in enumerate(f.mount_vars)}
+    carried = {
+        v: float(problem.market.mount_mass[m] - problem.market.mount_load[m]) for m, v in enumerate(f.mount_vars)
+    }
     f.program.at_most({**hanging, **carried}, 0.0)
 
 
@@ -276,7 +295,7 @@ def _mass(f: Formulation) -> dict[int, float]:
     terms = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
     terms |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
     terms |= {v: float(problem.supplies.mass[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
-    terms |= {v: float(problem.mount_mass[m]) for m, v in enumerate(f.mount_vars)}
+    terms |= {v: float(problem.market.mount_mass[m]) for m, v in enumerate(f.mount_vars)}
     return terms
 
 
@@ -285,7 +304,7 @@ def _cost(f: Formulation) -> dict[int, float]:
     channels = problem.channels
     terms = {v: float(problem.head_cost[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
     terms |= {v: float(problem.supplies.cost[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
-    terms |= {v: float(problem.mount_cost[m]) for m, v in enumerate(f.mount_vars)}
+    terms |= {v: float(problem.market.mount_cost[m]) for m, v in enumerate(f.mount_vars)}
     pieces: dict[tuple[str, int], dict[int, float]] = {}
     for v, c in zip(f.channel_vars, kept.channels, strict=True):
         pieces.setdefault(("emitter", int(channels.emitter[c])), {})[v] = float(channels.count[c])

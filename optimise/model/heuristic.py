@@ -9,9 +9,9 @@ from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.kept import Kept, least_load
 from optimise.model.problem import Problem
-from optimise.model.screening import Kept, least_load
-from optimise.model.weights import limits_of, weights
+from optimise.model.weights import limits_of, weigh
 
 TRIALS = 60
 """Choices that are put to the exact check before giving up."""
@@ -47,7 +47,7 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
         cable=parts.cables[s.cable[supply]].part,
         fuse=parts.fuses[s.fuse[supply]].part,
         connector=parts.connectors[s.connector[supply]].part,
-        mount=None if mount is None else parts.mounts[problem.mounts[mount]].part,
+        mount=None if mount is None else parts.mounts[problem.market.mounts[mount]].part,
     )
 
 
@@ -93,7 +93,7 @@ def _likely(problem: Problem, kept: Kept, scale: str, margin: float) -> Iterator
     for index in np.argsort(scores, kind="stable")[:TRIALS]:
         if not np.isfinite(scores[index]):
             return
-        mount = int(mounts[index]) if problem.mounts else None
+        mount = int(mounts[index]) if problem.market.mounts else None
         yield choice_of(
             problem,
             int(heads[index]),
@@ -106,9 +106,9 @@ def _likely(problem: Problem, kept: Kept, scale: str, margin: float) -> Iterator
 def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Floats, Ints, Ints, Ints, Ints, Ints]:
     c, h = problem.channels, problem.heads
     load0 = least_load(problem, kept)
-    by = {name: weights(problem, name, load0) for name in ("cost", "mass", "power")}
-    caps = limits_of(problem)
-    feeds = _cheapest_supplies(problem, kept, by[scale][2])
+    by = {name: weigh(problem, name, load0) for name in ("cost", "mass", "power")}
+    caps = limits_of(problem.scenario)
+    feeds = _cheapest_supplies(problem, kept, by[scale].supply)
     columns: list[tuple[Floats, Ints, Ints, Ints, Ints, Ints]] = []
     e, he = c.emitter[kept.channels], h.emitter[kept.heads]
     needs_mount = problem.scenario.limits.mount
@@ -132,15 +132,15 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
         if needs_mount:
             found = np.zeros(load.shape, dtype=bool)
             for m in load_order:
-                able = ~found & (mass + problem.mount_mass[m] <= problem.mount_load[m])
+                able = ~found & (mass + problem.market.mount_mass[m] <= problem.market.mount_load[m])
                 mount[able] = m
                 found |= able
             fits &= found
         total = {}
-        for name, (channel_weight, head_weight, supply_weight, _) in by.items():
-            own = number * channel_weight[ci][:, None] if name != "cost" else _paid(problem, emitter, ci, number, fits)
-            total[name] = own + head_weight[hi][None, :] + supply_weight[supply]
-            if needs_mount and problem.mounts:
+        for name, w in by.items():
+            own = number * w.channel[ci][:, None] if name != "cost" else _paid(problem, emitter, ci, number, fits)
+            total[name] = own + w.head[hi][None, :] + w.supply[supply]
+            if needs_mount and problem.market.mounts:
                 total[name] = total[name] + _mount_weight(problem, name)[mount]
             fits &= total[name] <= caps[name]
         score = np.where(fits, total[scale], np.inf)
@@ -173,9 +173,9 @@ def _paid(problem: Problem, emitter: int, channels: Ints, number: Ints, fits: np
 
 def _mount_weight(problem: Problem, scale: str) -> Floats:
     return {
-        "cost": problem.mount_cost,
-        "mass": problem.mount_mass,
-        "power": np.zeros(len(problem.mounts)),
+        "cost": problem.market.mount_cost,
+        "mass": problem.market.mount_mass,
+        "power": np.zeros(len(problem.market.mounts)),
     }[scale]
 
 
@@ -204,10 +204,12 @@ def _cheapest_supplies(problem: Problem, kept: Kept, weight: Floats) -> dict[tup
     """Return the feed of each driver, for heads without and with metal (which want an earth on mains)."""
     feeds: dict[tuple[int, bool], _Feed] = {}
     known: dict[bytes, _Feed] = {}
-    for driver in np.unique(problem.channels.driver[kept.channels]):
+    distinct = np.unique(problem.channels.driver[kept.channels])
+    table = problem.market.feeds(distinct, kept.supplies)
+    earthed = problem.market.earthed[kept.supplies]
+    for row, driver in enumerate(distinct):
         for metal in (False, True):
-            fit = problem.feeds[driver] & problem.earthed if metal else problem.feeds[driver]
-            usable = kept.supplies[fit[kept.supplies]]
+            usable = kept.supplies[table[row] & earthed if metal else table[row]]
             key = usable.tobytes()
             if key not in known:
                 known[key] = _Feed(usable, problem.supplies.deliverable[usable], weight[usable])

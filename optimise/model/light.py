@@ -1,4 +1,10 @@
-"""What a head needs and a channel gives at a board's temperature, and how warm a board is."""
+"""What a head needs and a channel gives at a board's temperature, and how warm a board is.
+
+A warmer board needs more lumens. In the model that is a straight line under the true curve: a head needs at least
+`base + slope · heat`, so that with one slope for several heads the light row stays linear:
+
+    Σ (flux − slope · heat) ≥ base
+"""
 
 import numpy as np
 
@@ -13,9 +19,9 @@ HAIR = 1e-9
 
 def need_of(problem: Problem, heads: Ints, board: Floats) -> Floats:
     """Return target / lux per lumen, corrected for a board at `board` °C, for the heads at an index."""
-    per_kelvin = np.array([e.flux_per_kelvin for e in problem.parts.emitters])[problem.heads.emitter[heads]]
+    per_kelvin = problem.per_kelvin[problem.heads.emitter[heads]]
     warm = np.maximum(1.0 + per_kelvin * (board - REFERENCE_TEMPERATURE), 1e-6)
-    return np.asarray(problem.target / (problem.heads.lux_per_lumen[heads] * warm))
+    return np.asarray(problem.market.target / (problem.heads.lux_per_lumen[heads] * warm))
 
 
 def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
@@ -25,7 +31,7 @@ def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
     with T, so the coldest board gives the most.
     """
     emitter = problem.channels.emitter[channels]
-    per_kelvin = np.array([e.flux_per_kelvin for e in problem.parts.emitters])[emitter]
+    per_kelvin = problem.per_kelvin[emitter]
     warm = np.maximum(1.0 + per_kelvin * (coldest[emitter] - REFERENCE_TEMPERATURE), 1e-6)
     share = 1.0 + per_kelvin * problem.channels.rise[channels] / warm
     return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
@@ -34,19 +40,53 @@ def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:
     """Return the board temperature of heads at an index for the heat given, °C (a lower bound by 1e-9 K)."""
     ambient = problem.scenario.power.ambient
-    panels = [problem.parts.panels[i] for i in problem.heads.panel[heads]]
-    measured = np.array([p.thermal_resistance or 0.0 for p in panels], dtype=np.float64)
+    panel, market = problem.heads.panel[heads], problem.market.boards
+    measured = market.measured[panel]
     limited = np.minimum(heat * (1 - HAIR), problem.heads.heat_max[heads])
     calculated = board_temperature(
         limited,
         ambient,
-        np.array([p.width for p in panels]),
-        np.array([p.height for p in panels]),
-        np.array([p.faces for p in panels]),
-        np.array([p.emissivity for p in panels]),
+        market.width[panel],
+        market.height[panel],
+        market.faces[panel],
+        market.emissivity[panel],
     )
-    known = np.where(measured > 0.0, ambient + limited * measured, calculated)
+    known = np.where(np.isnan(measured), calculated, ambient + limited * measured)
     return np.asarray(np.maximum(known - 1e-9, ambient))
+
+
+def _sheds(problem: Problem, heads: Ints, board: Floats) -> Floats:
+    """Return the heat, W, at which boards are at `board` °C, shape (heads, temperatures)."""
+    ambient, b = problem.scenario.power.ambient, problem.market.boards
+    panel = problem.heads.panel[heads][:, None]
+    shed = heat_shed(board, ambient, b.width[panel], b.height[panel], b.faces[panel], b.emissivity[panel])
+    return np.where(np.isnan(b.measured[panel]), shed, (board - ambient) / b.measured[panel])
+
+
+GRID = 97
+"""Temperatures of a board's range at which the need of lumens is looked at."""
+
+
+def base_of(problem: Problem, heads: Ints, low: Floats, high: Floats, slope: Floats) -> Floats:
+    """Return the base for which base + slope · heat is never above the need of a board at `low` … `high` °C.
+
+    All arguments have shape (heads,). Between two temperatures of the grid the need is at least that of the
+    colder, and the heat at most that of the warmer.
+    """
+    share = np.linspace(0.0, 1.0, GRID)[None, :]
+    board = low[:, None] + (np.maximum(high, low) - low)[:, None] * share
+    need = need_of(problem, np.repeat(heads, GRID), board.ravel()).reshape(board.shape)
+    heat = _sheds(problem, heads, board) * (1 + HAIR)
+    between = (need[:, :-1] - slope[:, None] * heat[:, 1:]).min(axis=1)
+    return np.asarray(np.minimum(between, need[:, -1] - slope * heat[:, -1]))
+
+
+def slope_of(problem: Problem, heads: Ints, low: Floats, high: Floats) -> Floats:
+    """Return the mean rise of the need with heat, lm/W, of boards between `low` and `high` °C (0 for no range)."""
+    more = need_of(problem, heads, high) - need_of(problem, heads, low)
+    heat = _sheds(problem, heads, np.stack([low, high], axis=1))
+    wide = heat[:, 1] - heat[:, 0]
+    return np.where(wide > 1e-6, more / np.maximum(wide, 1e-6), 0.0)
 
 
 def heat_at(problem: Problem, head: int, board: float) -> float:

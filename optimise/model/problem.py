@@ -1,4 +1,8 @@
-"""The problem as arrays: every column that a scenario and a catalogue allow, with cost, mass and power."""
+"""The problem as arrays: every column that a scenario and a catalogue allow, with cost, mass and power.
+
+A light has one kind of emitter, so a problem falls into one for each kind, all of one `Market`: what can be bought
+beside the emitter, and what does not depend on it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -6,10 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
-from optimise.columns.channels import Channels, build_channels
+from optimise.columns.channels import Channels, DriverFigures, build_channels
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
-from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, grid_limits
+from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
 from optimise.columns.supplies import MAINS, Supplies, build_supplies
 from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, Offer, Part
@@ -48,22 +52,21 @@ class Buying:
 
 
 @dataclass(frozen=True)
-class Problem:
-    """All columns, before screening. Costs in cents and masses in milligrams are whole numbers."""
+class Market:
+    """What all emitters share. Costs in cents and masses in milligrams are whole numbers."""
 
     catalogue: Catalogue
     scenario: Scenario
     parts: Eligible
     target: float
-    channels: Channels
-    heads: Heads
+    boards: Boards
+    grid: tuple[Ints, Ints]
+    """Columns and rows of emitters, each of shape (emitters, panels)."""
+    drivers: DriverFigures
     supplies: Supplies
-    channel_cost: Floats
-    """Lower bound, exact where emitter and driver are bought at one price."""
-    channel_mass: Floats
-    head_cost: Floats
-    head_mass: Floats
-    head_metal: np.ndarray
+    panel_cost: Floats
+    sheet_cost: Floats
+    """By diffuser, and 0 for none at the end."""
     mounts: tuple[int, ...]
     """Indices of the mounts that can be bought; empty where none is asked for."""
     mount_cost: Floats
@@ -72,10 +75,97 @@ class Problem:
     emitter_buying: tuple[Buying, ...]
     driver_buying: tuple[Buying, ...]
 
+    @cached_property
+    def capacity(self) -> Ints:
+        """Most emitters of each kind: what fits the roomiest panel, and what can be bought."""
+        most = np.array([b.most for b in self.emitter_buying], dtype=np.int64)
+        if not self.parts.panels:
+            return np.zeros(len(most), dtype=np.int64)
+        return np.minimum((self.grid[0] * self.grid[1]).max(axis=1, initial=0), most)
+
+    @cached_property
+    def _window(self) -> tuple[Ints, np.ndarray]:
+        """Return the kind of each supply by the drivers it feeds, and which driver (rows) takes which kind."""
+        supplies, drivers = self.supplies, self.parts.drivers
+        low = np.array([d.input_min for d in drivers], dtype=np.float64)
+        high = np.array([d.input_max for d in drivers], dtype=np.float64)
+        ac = np.array([d.input == "ac" for d in drivers], dtype=bool)
+        floors, ceilings = np.unique(low), np.unique(high)
+        keys = np.stack(
+            [
+                (supplies.battery == MAINS).astype(np.int64),
+                np.searchsorted(floors, supplies.floor * (1 + 1e-12), side="right"),
+                np.searchsorted(ceilings, supplies.highest * (1 - 1e-12), side="left"),
+            ]
+        )
+        kinds, inverse = np.unique(keys, axis=1, return_inverse=True)
+        takes = ac[:, None] == (kinds[0] == 1)[None, :]
+        takes &= np.searchsorted(floors, low)[:, None] < kinds[1][None, :]
+        takes &= np.searchsorted(ceilings, high)[:, None] >= kinds[2][None, :]
+        return np.ravel(inverse).astype(np.int64), takes
+
+    def feeds(self, drivers: Ints, supplies: Ints) -> np.ndarray:
+        """Return which of these drivers (rows) may hang on which of these supplies, by kind and input window."""
+        kind, takes = self._window
+        return np.asarray(takes[drivers[:, None], kind[supplies][None, :]])
+
+    def fed(self, supplies: Ints) -> np.ndarray:
+        """Return the mask of drivers that at least one of these supplies feeds."""
+        kind, takes = self._window
+        return np.asarray(takes[:, np.unique(kind[supplies])].any(axis=1))
+
+    def feeding(self, drivers: Ints) -> np.ndarray:
+        """Return the mask of supplies that feed at least one of these drivers."""
+        kind, takes = self._window
+        return np.asarray(takes[np.unique(drivers)].any(axis=0)[kind])
+
+    @cached_property
+    def earthed(self) -> np.ndarray:
+        """Which supplies may feed a head with metal: batteries, and mains with a protective earth."""
+        return np.asarray((self.supplies.battery != MAINS) | (self.supplies.cores >= 3))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """All columns of some kinds of emitter, before screening."""
+
+    market: Market
+    parts: Eligible
+    """Of the market, with only these emitters."""
+    channels: Channels
+    heads: Heads
+    channel_cost: Floats
+    """Lower bound, exact where emitter and driver are bought at one price."""
+    channel_mass: Floats
+    head_cost: Floats
+    head_mass: Floats
+    head_metal: np.ndarray
+    emitter_buying: tuple[Buying, ...]
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue."""
+        return self.market.catalogue
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario."""
+        return self.market.scenario
+
+    @property
+    def supplies(self) -> Supplies:
+        """All supplies of the market."""
+        return self.market.supplies
+
+    @property
+    def driver_buying(self) -> tuple[Buying, ...]:
+        """How each driver can be bought."""
+        return self.market.driver_buying
+
     @property
     def size(self) -> int:
-        """Number of columns of all kinds."""
-        return len(self.channels) + len(self.heads) + len(self.supplies) + len(self.mounts)
+        """Number of columns that are its own: channels and heads."""
+        return len(self.channels) + len(self.heads)
 
     @cached_property
     def capacity(self) -> Ints:
@@ -84,23 +174,9 @@ class Problem:
         return np.minimum(self.heads.capacity, most[self.heads.emitter])
 
     @cached_property
-    def feeds(self) -> np.ndarray:
-        """Which driver (rows) may hang on which supply (columns), by kind and input window."""
-        supplies, drivers = self.supplies, self.parts.drivers
-        mains = supplies.battery == MAINS
-        ac = np.array([d.input == "ac" for d in drivers], dtype=bool)[:, None]
-        low = np.array([d.input_min for d in drivers], dtype=np.float64)[:, None]
-        high = np.array([d.input_max for d in drivers], dtype=np.float64)[:, None]
-        return np.asarray(
-            (ac == mains[None, :])
-            & (low <= supplies.floor[None, :] * (1 + 1e-12))
-            & (high >= supplies.highest[None, :] * (1 - 1e-12))
-        )
-
-    @cached_property
-    def earthed(self) -> np.ndarray:
-        """Which supplies may feed a head with metal: batteries, and mains with a protective earth."""
-        return np.asarray((self.supplies.battery != MAINS) | (self.supplies.cores >= 3))
+    def per_kelvin(self) -> Floats:
+        """Relative change of flux per kelvin, by emitter."""
+        return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
 
 
 def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
@@ -116,52 +192,81 @@ def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
     return Buying(part.part, tuple(offers), per_piece, unit, bool(best), most)
 
 
-def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
-    """Return all columns of a problem. Empty columns are left to screening to report."""
+def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
+    """Return what the emitters of a catalogue share for a scenario."""
     parts = eligible_parts(catalogue, scenario)
-    grid = grid_limits(parts.emitters, parts.panels)
-    emitter_buying = tuple(_buying(e, parts.offers[e.part], e.length) for e in parts.emitters)
-    driver_buying = tuple(_buying(d, parts.offers[d.part], 0.0) for d in parts.drivers)
-    capacity = (
-        np.minimum((grid[0] * grid[1]).max(axis=1), [b.most for b in emitter_buying]).astype(np.int64)
-        if parts.emitters and parts.panels
-        else np.zeros(len(parts.emitters), dtype=np.int64)
-    )
-    channels = build_channels(
-        parts.emitters, parts.drivers, scenario.power.ambient, scenario.safety.string_voltage, capacity
-    )
-    heads = build_heads(parts.emitters, parts.panels, parts.diffusers, grid, scenario)
-    supplies = build_supplies(parts, scenario, sorted({d.input_min for d in parts.drivers}))
     panel_cost = np.array([_fixed(parts, panel.part) for panel in parts.panels], dtype=np.float64)
-    sheet_cost = np.array([_fixed(parts, sheet.part) for sheet in parts.diffusers] + [0.0], dtype=np.float64)
-    head_cost = panel_cost[heads.panel] + sheet_cost[heads.diffuser]
-    buyable = np.isfinite(head_cost)
-    heads, head_cost = heads.take(buyable), head_cost[buyable]
+    sheet_cost = np.array([_fixed(parts, sheet.part) for sheet in parts.diffusers], dtype=np.float64)
+    parts = replace(
+        parts,
+        panels=tuple(p for p, cost in zip(parts.panels, panel_cost, strict=True) if np.isfinite(cost)),
+        diffusers=tuple(d for d, cost in zip(parts.diffusers, sheet_cost, strict=True) if np.isfinite(cost)),
+    )
     mounts = tuple(i for i, mount in enumerate(parts.mounts) if np.isfinite(_fixed(parts, mount.part)))
-    return Problem(
+    return Market(
         catalogue=catalogue,
         scenario=scenario,
         parts=parts,
         target=wanted_illuminance(scenario),
+        boards=Boards(parts.panels, parts.diffusers, scenario),
+        grid=grid_limits(parts.emitters, parts.panels),
+        drivers=DriverFigures(parts.drivers),
+        supplies=build_supplies(parts, scenario, sorted({d.input_min for d in parts.drivers})),
+        panel_cost=panel_cost[np.isfinite(panel_cost)],
+        sheet_cost=np.append(sheet_cost[np.isfinite(sheet_cost)], 0.0),
+        mounts=mounts,
+        mount_cost=np.array([_fixed(parts, parts.mounts[i].part) for i in mounts], dtype=np.float64),
+        mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
+        mount_load=np.array([float(round(parts.mounts[i].load * 1e6)) for i in mounts], dtype=np.float64),
+        emitter_buying=tuple(_buying(e, parts.offers[e.part], e.length) for e in parts.emitters),
+        driver_buying=tuple(_buying(d, parts.offers[d.part], 0.0) for d in parts.drivers),
+    )
+
+
+def problem_of(market: Market, emitters: Ints) -> Problem:
+    """Return the columns of the emitters at these places. Empty columns are left to screening to report."""
+    parts = replace(market.parts, emitters=tuple(market.parts.emitters[i] for i in emitters.tolist()))
+    buying = tuple(market.emitter_buying[i] for i in emitters.tolist())
+    grid = market.grid[0][emitters], market.grid[1][emitters]
+    scenario = market.scenario
+    channels = build_channels(
+        parts.emitters,
+        market.drivers,
+        scenario.power.ambient,
+        scenario.safety.string_voltage,
+        market.capacity[emitters],
+        scenario.search.drive_step,
+    )
+    heads = build_heads(parts.emitters, market.boards, grid)
+    return Problem(
+        market=market,
+        parts=parts,
         channels=channels,
         heads=heads,
-        supplies=supplies,
-        channel_cost=_per_channel(channels, [b.unit for b in emitter_buying], [b.unit for b in driver_buying]),
+        channel_cost=_per_channel(channels, [b.unit for b in buying], [b.unit for b in market.driver_buying]),
         channel_mass=_per_channel(
             channels,
             [float(e.milligrams) for e in parts.emitters],
             [float(d.milligrams) for d in parts.drivers],
         ),
-        head_cost=head_cost,
+        head_cost=np.asarray(market.panel_cost[heads.panel] + market.sheet_cost[heads.diffuser]),
         head_mass=_head_mass(parts, heads),
         head_metal=np.array([panel.metal for panel in parts.panels], dtype=bool)[heads.panel],
-        mounts=mounts,
-        mount_cost=np.array([_fixed(parts, parts.mounts[i].part) for i in mounts], dtype=np.float64),
-        mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
-        mount_load=np.array([float(round(parts.mounts[i].load * 1e6)) for i in mounts], dtype=np.float64),
-        emitter_buying=emitter_buying,
-        driver_buying=driver_buying,
+        emitter_buying=buying,
     )
+
+
+def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
+    """Return all columns of all emitters, with the light of every head exact."""
+    market = build_market(catalogue, scenario)
+    problem = problem_of(market, np.arange(len(market.parts.emitters)))
+    return with_sharp_heads(problem, np.arange(len(problem.heads)))
+
+
+def with_sharp_heads(problem: Problem, heads: Ints) -> Problem:
+    """Return the problem with the light of these heads exact."""
+    sharp = sharpened(problem.heads, heads, problem.parts.emitters, problem.market.boards)
+    return problem if sharp is problem.heads else replace(problem, heads=sharp)
 
 
 def without_short_offers(problem: Problem, least: Ints) -> Problem:

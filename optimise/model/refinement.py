@@ -125,4 +125,4 @@ def _cut_heat(problem: Problem, cell: Cell, evaluation: Evaluation, light: Margi
     upper = replace(cell, heat_low=max(edge, cell.heat_low), board=max(warm, cell.board), own=True)
     if edge <= cell.heat_low:
         return [upper]
-    return [replace(cell, heat_high=edge), upper]
+    return [replace(cell, heat_high=edge, top=min(cell.top, warm + 1e-6)), upper]

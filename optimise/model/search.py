@@ -1,4 +1,8 @@
-"""The search: screen, solve, check exactly, refine, until the best build is proven."""
+"""The search: screen, solve, check exactly, refine, until the best build is proven.
+
+A light has one kind of emitter, so the search goes from emitter to emitter, the most promising first, and what the
+last ones came to bounds the next.
+"""
 
 import math
 import time
@@ -6,15 +10,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from optimise.model import screening
+import numpy as np
+
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
-from optimise.model.dominance import drop_beaten
 from optimise.model.exact import evaluate
 from optimise.model.formulation import Cell, Formulation, Tangent, first_cells, formulate, rank_terms
 from optimise.model.heuristic import choice_of, quick_build, value_of
-from optimise.model.problem import Problem, build_problem
+from optimise.model.kept import Kept, everything
+from optimise.model.problem import Market, Problem, build_market, problem_of
 from optimise.model.refinement import refine
-from optimise.model.screening import Kept
+from optimise.model.screening import screened, sifted
+from optimise.model.shortlist import least_by_emitter
 from optimise.model.solver import Outcome, Status
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Fuse
@@ -68,7 +74,7 @@ class Result:
     status: Ending
     evaluation: Evaluation | None
     proof: Proof
-    problem: Problem
+    market: Market
     objective: Objective
 
 
@@ -81,22 +87,32 @@ class TimeUpError(Exception):
 
 
 @dataclass
-class _Search:
+class Line:
+    """One kind of emitter that may still win: its columns, and the cells cut so far."""
+
+    emitter: int
     problem: Problem
+    kept: Kept
+    cells: list[Cell] = field(default_factory=list)
+
+
+@dataclass
+class _Search:
+    market: Market
     objective: Objective
     threads: int
     deadline: float | None
     progress: Progress
     rounds: int = 0
+    columns: int = 0
     kept_columns: int = 0
     best: Evaluation | None = None
-    bound: float = -math.inf
-    cells: list[Cell] = field(default_factory=list)
+    lows: dict[int, float] = field(default_factory=dict)
+    """By emitter that is not settled yet: the least that the objective can come to."""
+    lines: list[Line] = field(default_factory=list)
     tangents: list[Tangent] = field(default_factory=list)
     any_will_do: bool = False
     """Whether the first build that passes ends the search: it is asked only whether there is one."""
-    narrowed: Problem | None = None
-    kept: Kept | None = None
 
     def seconds_left(self) -> float | None:
         """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
@@ -107,33 +123,20 @@ class _Search:
             raise TimeUpError
         return left
 
-    def screened(self, caps: Mapping[str, float], *, keep: bool = True) -> tuple[Problem, Kept]:
-        """Return the columns left within `caps`, with boards as warm and offers as few as they must be.
-
-        With `keep`, what goes stays away for good: right where every later cap is at least as tight.
-        """
-        problem = self.narrowed or self.problem
-        kept = screening.screen(problem, self.kept or screening.start(problem), caps)
-        for _ in range(2):
-            if kept.possible:
-                kept = screening.warm_up(problem, drop_beaten(problem, kept))
-                problem = screening.narrowed(problem, kept)
-                kept = screening.screen(problem, kept, caps)
-        if keep:
-            self.narrowed, self.kept = problem, kept
-        return problem, kept
-
-    def solve(self, f: Formulation, gap: float, *, bounding: bool = False) -> Outcome:
-        """Solve one program and count it; with `bounding`, its bound is one of the objective."""
+    def solve(self, f: Formulation, gap: float) -> Outcome:
+        """Solve one program and count it."""
         self.rounds += 1
         outcome = f.program.solve(gap, self.seconds_left(), self.threads)
         if outcome.status is Status.FAILED:
             raise SolverError("the solver failed")
-        if bounding:
-            self.bound = max(self.bound, outcome.bound)
-        if outcome.status is Status.NOTHING:
-            raise TimeUpError
         return outcome
+
+    def take(self, found: Evaluation | None) -> None:
+        """Keep a build that passes if it is better than the best one."""
+        if found is not None and (
+            self.best is None or value_of(found, self.objective) < value_of(self.best, self.objective)
+        ):
+            self.best = found
 
 
 def best_build(
@@ -157,8 +160,8 @@ def best_build(
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": aim})})
     limit = time_limit if time_limit is not None else scenario.search.time_limit
     progress("building columns")
-    problem = build_problem(catalogue, scenario)
-    search = _Search(problem, aim, threads, None if limit is None else began + limit, progress)
+    market = build_market(catalogue, scenario)
+    search = _Search(market, aim, threads, None if limit is None else began + limit, progress)
     status = _run(search)
     return _result(search, status, began)
 
@@ -168,7 +171,8 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
     scale = {"cost": 100.0, "mass": 1e6, "power": 1.0}[search.objective]
     if best is not None:
         value = value_of(best, search.objective)
-        low = value if status == "optimal" else min(max(search.bound, 0.0), value)
+        open_ = min(search.lows.values(), default=math.inf)
+        low = value if status == "optimal" else min(max(open_, 0.0), value)
         if search.objective == "power":
             low = min(low, value - step("power", value) - hair("power", value))
         bound = low / scale
@@ -177,76 +181,127 @@ def _result(search: _Search, status: Ending, began: float) -> Result:
         bound=bound,
         gap=gap,
         rounds=search.rounds,
-        columns=search.problem.size,
+        columns=search.columns + len(search.market.supplies) + len(search.market.mounts),
         kept=search.kept_columns,
         seconds=time.monotonic() - began,
     )
-    return Result(status, best, proof, search.problem, search.objective)
+    return Result(status, best, proof, search.market, search.objective)
 
 
 def _run(search: _Search) -> Ending:
-    settled = limits_of(search.problem)
-    if _unmounted(search.problem):
+    settled = limits_of(search.market.scenario)
+    if _unmounted(search.market):
         return "impossible"
-    search.progress("screening")
-    problem, kept = search.screened(settled)
-    if not kept.possible:
-        return "impossible"
-    search.best = quick_build(problem, kept, search.objective)
     proven = False
     try:
+        search.progress("screening")
+        _line_up(search, settled)
         for number, scale in enumerate(ORDERS[search.objective]):
             search.progress(f"making {scale} least")
-            if not _make_least(search, scale, settled, first=number == 0):
+            _make_least(search, scale, settled, first=number == 0)
+            if search.best is None:
                 return "impossible"
             proven = True
-            assert search.best is not None
             value = value_of(search.best, scale)
             settled[scale] = min(settled[scale], value + hair(scale, value))
         search.progress("breaking ties")
         _break_ties(search, settled)
-        assert search.best is not None
-        search.best = with_smallest_fuse(search.best, search.problem)
+        search.best = with_smallest_fuse(search.best, search.market)
     except (TimeUpError, KeyboardInterrupt):
         # The objective may be proven already, with only ties left open.
         return "optimal" if proven else "stopped" if search.best is None else "feasible"
     return "optimal"
 
 
-def _unmounted(problem: Problem) -> bool:
+def _unmounted(market: Market) -> bool:
     """Whether a mount is asked for and none can be bought."""
-    return problem.scenario.limits.mount and not problem.mounts
+    return market.scenario.limits.mount and not market.mounts
 
 
-def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, first: bool) -> bool:
-    """Make one figure least within what is settled; False where no build is left at all.
+def _line_up(search: _Search, settled: Mapping[str, float]) -> None:
+    """Build and screen the columns of every emitter that may win, the most promising first."""
+    market = search.market
+    least = least_by_emitter(market, settled, search.objective)
+    order = [int(e) for e in np.argsort(least, kind="stable") if np.isfinite(least[e])]
+    search.lows = {e: float(least[e]) for e in order}
+    for emitter in order:
+        caps = _no_worse(search, settled)
+        if least[emitter] > caps[search.objective]:
+            break
+        search.seconds_left()
+        problem = problem_of(market, np.array([emitter]))
+        search.columns += problem.size
+        line = Line(emitter, problem, everything(problem))
+        line.problem, line.kept = sifted(problem, everything(problem), caps, search.objective)
+        if line.kept.possible:
+            search.lines.append(line)
+            search.take(quick_build(line.problem, line.kept, search.objective))
+            if search.any_will_do and search.best is not None:
+                return
+        else:
+            del search.lows[emitter]
+
+
+def _no_worse(search: _Search, settled: Mapping[str, float]) -> dict[str, float]:
+    """Return the caps of builds that are no worse than the best one known."""
+    caps = dict(settled)
+    if search.best is not None:
+        value = value_of(search.best, search.objective)
+        caps[search.objective] = min(caps[search.objective], value + hair(search.objective, value))
+    return caps
+
+
+def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, first: bool) -> None:
+    """Make one figure least within what is settled, over all lines.
 
     Only builds that are *better* than the best one known are looked for: that there is none is the proof.
     """
+    for line in search.lines:
+        if search.any_will_do and search.best is not None:
+            return
+        if first:
+            # What ties with the best is left for the next figures, what is worse goes for good.
+            caps = _no_worse(search, settled)
+            line.problem, line.kept = screened(line.problem, line.kept, caps, scale)
+        if line.kept.possible:
+            _make_line_least(search, line, scale, settled, first=first)
+        search.lows.pop(line.emitter, None)
+    search.lines = [line for line in search.lines if line.kept.possible]
+    if first:
+        search.lows.clear()
+
+
+def _make_line_least(search: _Search, line: Line, scale: str, settled: Mapping[str, float], *, first: bool) -> None:
     caps = dict(settled)
     if search.best is not None:
         caps[scale] = min(caps[scale], _better(search.best, scale))
-    problem, kept = search.screened(caps, keep=False)
+    problem, kept = line.problem, line.kept
     if first:
-        search.kept_columns = len(kept.channels) + len(kept.heads) + len(kept.supplies) + len(problem.mounts)
+        search.kept_columns += kept.size
+    else:
+        problem, kept = screened(problem, kept, caps, scale)
     if not kept.possible:
-        return search.best is not None
-    search.cells = _cells(search, problem, kept)
+        return
+    line.cells = _cells(line.cells, problem, kept)
     while True:
-        formulation = formulate(problem, kept, search.cells, search.tangents, caps, scale)
+        formulation = formulate(problem, kept, line.cells, search.tangents, caps, scale)
         gap = math.inf if search.any_will_do else GAPS[scale]
-        outcome = search.solve(formulation, gap, bounding=first)
+        outcome = search.solve(formulation, gap)
+        if first:
+            search.lows[line.emitter] = max(search.lows[line.emitter], outcome.bound)
         if outcome.status is Status.IMPOSSIBLE:
-            return search.best is not None
-        candidate, accepted = _judge(search, formulation, outcome, caps)
+            return
+        if outcome.status is Status.NOTHING:
+            raise TimeUpError
+        candidate, accepted = _judge(formulation, outcome, caps)
         if accepted:
             search.best = candidate
             caps[scale] = min(caps[scale], _better(candidate, scale))
         if outcome.status is Status.FEASIBLE:
             raise TimeUpError
         if search.best is not None and _proven(search.best, scale, outcome, gap):
-            return True
-        _refine(search, formulation, outcome, candidate)
+            return
+        _refine(search, line, formulation, outcome, candidate)
 
 
 def _better(evaluation: Evaluation, scale: str) -> float:
@@ -261,9 +316,7 @@ def _proven(best: Evaluation, scale: str, outcome: Outcome, gap: float) -> bool:
     return outcome.objective >= value - max(gap, step(scale, value) + hair(scale, value))
 
 
-def _judge(
-    search: _Search, formulation: Formulation, outcome: Outcome, caps: Mapping[str, float]
-) -> tuple[Evaluation, bool]:
+def _judge(formulation: Formulation, outcome: Outcome, caps: Mapping[str, float]) -> tuple[Evaluation, bool]:
     """Return the exact figures of an outcome's build, and whether it passes within `caps`."""
     problem = formulation.problem
     index, supply, mount, numbers = formulation.read(outcome)
@@ -273,11 +326,11 @@ def _judge(
     return candidate, candidate.passes and inside
 
 
-def _refine(search: _Search, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:
+def _refine(search: _Search, line: Line, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:
     """Cut what flattered a candidate: its light, or the loss in its lead."""
     index, supply, _, _ = formulation.read(outcome)
     counted = formulation.value_of("power", outcome)
-    search.cells, search.tangents = refine(
+    line.cells, search.tangents = refine(
         formulation.problem,
         formulation.cells,
         search.tangents,
@@ -288,60 +341,66 @@ def _refine(search: _Search, formulation: Formulation, outcome: Outcome, candida
     )
 
 
-def _cells(search: _Search, problem: Problem, kept: Kept) -> list[Cell]:
+def _cells(earlier: list[Cell], problem: Problem, kept: Kept) -> list[Cell]:
     """Return the cells of the kept heads: those cut in earlier rounds, and whole ones for the rest."""
     known: dict[int, list[Cell]] = {}
-    for cell in search.cells:
+    for cell in earlier:
         known.setdefault(cell.head, []).append(cell)
     fresh = first_cells(problem, kept)
     return [
-        replace(cut, board=max(cut.board, whole.board)) for whole in fresh for cut in known.get(whole.head, [whole])
+        replace(cut, board=max(cut.board, whole.board), top=max(min(cut.top, whole.top), cut.board, whole.board))
+        for whole in fresh
+        for cut in known.get(whole.head, [whole])
     ]
 
 
 def _break_ties(search: _Search, settled: Mapping[str, float]) -> None:
     """Among builds that tie in all figures, take the one whose part codes come first."""
-    problem, kept = search.screened(settled)
-    if not kept.possible:
-        return
-    search.cells = _cells(search, problem, kept)
-    for what in ("cells", "supplies", "mounts", "channels"):
-        while True:
-            formulation = formulate(problem, kept, search.cells, search.tangents, settled, {})
-            ranks = rank_terms(formulation, what)
-            if len(set(ranks.values())) <= 1:
-                break
-            formulation.program.minimise(ranks)
-            outcome = search.solve(formulation, 1e-4)
-            if outcome.status is not Status.OPTIMAL:
+    for line in sorted(search.lines, key=lambda line: line.emitter):
+        line.problem, line.kept = screened(line.problem, line.kept, settled, search.objective)
+        if line.kept.possible:
+            line.cells = _cells(line.cells, line.problem, line.kept)
+            if _first_by(search, line, "cells", settled):
+                for what in ("supplies", "mounts", "channels"):
+                    _first_by(search, line, what, settled)
                 return
-            candidate, accepted = _judge(search, formulation, outcome, settled)
-            if accepted:
-                search.best = candidate
-                index, supply, _, _ = formulation.read(outcome)
-                kept = _fix(search, problem, kept, what, index, supply)
-                break
-            _refine(search, formulation, outcome, candidate)
 
 
-def _fix(search: _Search, problem: Problem, kept: Kept, what: str, index: int, supply: int) -> Kept:
+def _first_by(search: _Search, line: Line, what: str, settled: Mapping[str, float]) -> bool:
+    """Keep the first cell, supply, mount or channels that a build of this line can have; False where it has none."""
+    while True:
+        formulation = formulate(line.problem, line.kept, line.cells, search.tangents, settled, {})
+        ranks = rank_terms(formulation, what)
+        if what != "cells" and len(set(ranks.values())) <= 1:
+            return True
+        formulation.program.minimise(ranks)
+        outcome = search.solve(formulation, 1e-4)
+        if outcome.status is not Status.OPTIMAL:
+            return False
+        candidate, accepted = _judge(formulation, outcome, settled)
+        if accepted:
+            search.best = candidate
+            index, supply, _, _ = formulation.read(outcome)
+            _fix(line, what, index, supply)
+            return True
+        _refine(search, line, formulation, outcome, candidate)
+
+
+def _fix(line: Line, what: str, index: int, supply: int) -> None:
     """Keep only the head, or the supply, that came first."""
     if what == "cells":
-        head = search.cells[index].head
-        search.cells = [cell for cell in search.cells if cell.head == head]
-        mine = problem.channels.emitter[kept.channels] == problem.heads.emitter[head]
-        return kept.take(channels=mine)
+        head = line.cells[index].head
+        line.cells = [cell for cell in line.cells if cell.head == head]
     if what == "supplies":
-        return kept.take(supplies=kept.supplies == supply)
-    return kept
+        line.kept = line.kept.take(supplies=line.kept.supplies == supply)
 
 
-def with_smallest_fuse(best: Evaluation, problem: Problem) -> Evaluation:
+def with_smallest_fuse(best: Evaluation, market: Market) -> Evaluation:
     """Return a build with the smallest fuse that costs and weighs the same and still carries the load."""
-    chosen = problem.catalogue.find(Fuse, best.choice.fuse)
-    for fuse in sorted(problem.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part)):
+    chosen = market.catalogue.find(Fuse, best.choice.fuse)
+    for fuse in sorted(market.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part)):
         if fuse.supply == chosen.supply and fuse.rating < chosen.rating:
-            smaller = evaluate(replace(best.choice, fuse=fuse.part), problem.catalogue, problem.scenario)
+            smaller = evaluate(replace(best.choice, fuse=fuse.part), market.catalogue, market.scenario)
             if smaller.passes and (smaller.cents, smaller.milligrams) == (best.cents, best.milligrams):
                 return smaller
     return best
@@ -373,10 +432,12 @@ def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
 def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> bool:
     """Whether any build passes the exact check. Raises `TimeUpError` past `deadline` (of time.monotonic)."""
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
-    search = _Search(build_problem(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
+    search = _Search(build_market(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
     search.seconds_left()
-    settled = limits_of(search.problem)
-    problem, kept = search.screened(settled)
-    if not kept.possible or _unmounted(problem):
+    settled = limits_of(scenario)
+    if _unmounted(search.market):
         return False
-    return quick_build(problem, kept, "cost") is not None or _make_least(search, "cost", settled, first=True)
+    _line_up(search, settled)
+    if search.best is None:
+        _make_least(search, "cost", settled, first=True)
+    return search.best is not None

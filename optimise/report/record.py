@@ -135,12 +135,12 @@ def make_record(
     conflict: Iterable[tuple[str, str]] | None = None,
 ) -> Record:
     """Return the record of a result; `conflict` names limits and what they ask, where it is impossible."""
-    problem, best, proof = result.problem, result.evaluation, result.proof
+    market, best, proof = result.market, result.evaluation, result.proof
     return Record(
         status=result.status,
         objective=objective,
-        title=problem.scenario.title,
-        currency=problem.catalogue.currency,
+        title=market.scenario.title,
+        currency=market.catalogue.currency,
         choice=None if best is None else _choice(best.choice),
         figures={} if best is None else _figures(best.figures),
         margins=[] if best is None else _margins(best),
@@ -154,11 +154,11 @@ def make_record(
             seconds=round(proof.seconds, 3),
         ),
         conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
-        cautions=[] if best is None else list(cautions_for(best, problem)),
-        notes=list(notes_for(best, problem)),
+        cautions=[] if best is None else list(cautions_for(best, market)),
+        notes=list(notes_for(best, market)),
         inputs=InputsRecord(
             scenario=scenario_print,
-            catalogue=dict(sorted(problem.catalogue.fingerprints.items())),
+            catalogue=dict(sorted(market.catalogue.fingerprints.items())),
             version=__version__,
         ),
     )

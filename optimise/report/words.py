@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from optimise.model.choice import Evaluation
-from optimise.model.problem import Problem
+from optimise.model.problem import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
 from optimise.scenario.model import Safety
 
@@ -15,9 +15,9 @@ WARM = 45.0
 """°C of a board above which the caution on hot faces is given (common practice, no source)."""
 
 
-def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
+def cautions_for(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield the cautions that a build calls for; the last one always."""
-    choice, catalogue = best.choice, problem.catalogue
+    choice, catalogue = best.choice, market.catalogue
     emitter = catalogue.find(Emitter, choice.emitter)
     panel = catalogue.find(Panel, choice.panel)
     if choice.battery is None:
@@ -38,9 +38,9 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
             "Battery: put the fuse at the battery, before anything else on the positive lead, of a kind that can "
             "break the battery's short-circuit current; insulate terminals in transport."
         )
-        if problem.scenario.power.ambient < 0.0 and battery.temperature_min is None:
+        if market.scenario.power.ambient < 0.0 and battery.temperature_min is None:
             yield "Cold: how cold this battery may get is not stated; a lithium one must not be charged below freezing."
-        if problem.scenario.travel.mode == "air":
+        if market.scenario.travel.mode == "air":
             yield (
                 "Air: batteries go in the cabin, never in the hold, with their terminals covered; lead-acid only if "
                 "non-spillable. The airline decides: ask before you travel."
@@ -65,20 +65,20 @@ def cautions_for(best: Evaluation, problem: Problem) -> Iterator[str]:
             "Fire: this board does not spread heat, and how much it bears under an emitter is not stated; put each "
             "emitter on a metal heat spreader of its own, and feel for hot spots."
         )
-    yield from _loosened(problem)
+    yield from _loosened(market)
     if best.board > WARM:
         yield f"Heat: the board runs at about {best.board:.0f} °C; keep fabrics and hands away and the back free."
     if choice.mount is not None:
         load = catalogue.find(Mount, choice.mount).load
         yield f"Height: a mount for {load:g} kg; overhead, add a safety bond of its own and keep people clear."
-    if choice.diffuser is None or _luminance(best, problem) > BRIGHT:
+    if choice.diffuser is None or _luminance(best, market) > BRIGHT:
         yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
     yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
 
 
-def _loosened(problem: Problem) -> Iterator[str]:
+def _loosened(market: Market) -> Iterator[str]:
     """Yield a caution for each limit of safety that the scenario sets weaker than its default."""
-    safety, usual = problem.scenario.safety, Safety()
+    safety, usual = market.scenario.safety, Safety()
     dangers = {
         "voltage_drop": "drivers may drop out and leads run warm",
         "touch_temperature": "the board can burn",
@@ -91,30 +91,30 @@ def _loosened(problem: Problem) -> Iterator[str]:
         yield "You lowered safety.continuous_factor below its default: fuses may age, run hot and open."
 
 
-def _luminance(best: Evaluation, problem: Problem) -> float:
+def _luminance(best: Evaluation, market: Market) -> float:
     """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
     assert best.choice.diffuser is not None
-    panel = problem.catalogue.find(Panel, best.choice.panel)
-    diffuser = problem.catalogue.find(Diffuser, best.choice.diffuser)
+    panel = market.catalogue.find(Panel, best.choice.panel)
+    diffuser = market.catalogue.find(Diffuser, best.choice.diffuser)
     flux = best.figures["luminous_flux"][0] or 0.0
     return flux * diffuser.transmittance / (math.pi * panel.width * panel.height)
 
 
-def notes_for(best: Evaluation | None, problem: Problem) -> Iterator[str]:
+def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
     """Yield what a reader should know: checks not made, parts left out, what the total leaves out."""
     if best is not None:
         yield from best.unchecked
-        yield from _build_notes(best, problem)
-    for kind, reasons in problem.parts.left_out.items():
+        yield from _build_notes(best, market)
+    for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
 
 
-def _mains_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
+def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield a note for each driver that does not bear what mains may be: ±10 % (IEC 60038, from memory)."""
-    volts = problem.scenario.power.mains_voltage or 0.0
+    volts = market.scenario.power.mains_voltage or 0.0
     for channel in best.choice.channels:
-        driver = problem.catalogue.find(Driver, channel.driver)
+        driver = market.catalogue.find(Driver, channel.driver)
         if driver.input_min > 0.9 * volts or driver.input_max < 1.1 * volts:
             yield (
                 f"{driver.part} takes {driver.input_min:g} to {driver.input_max:g} V; mains of {volts:g} V may be "
@@ -122,8 +122,8 @@ def _mains_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
             )
 
 
-def _build_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
-    choice, catalogue, scenario = best.choice, problem.catalogue, problem.scenario
+def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
+    choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
     side = max(panel.width, panel.height)
@@ -134,7 +134,7 @@ def _build_notes(best: Evaluation, problem: Problem) -> Iterator[str]:
             f"promise too much: the light is {how}."
         )
     if choice.battery is None:
-        yield from _mains_notes(best, problem)
+        yield from _mains_notes(best, market)
     if not panel.metal:
         yield "The board is taken as evenly warm; wood and foam spread heat badly: mind the spot under each emitter."
     yield "The drivers' own heat is not in the board's: mount them where air moves."

@@ -185,6 +185,14 @@ class Search(Section):
     """What is best, and how long to look for it."""
 
     objective: Objective = key("What to make least.", default="cost")
+    drive_step: float = key(
+        "Step between the drive currents tried, as a share of the rated current; the least and the greatest that "
+        "emitter and driver allow are tried as well.",
+        units.SHARE,
+        default=0.1,
+        ge=0.01,
+        le=1,
+    )
     time_limit: float | None = key("Longest search.", units.EXPOSURE_TIME, default=None, gt=0)
 
 

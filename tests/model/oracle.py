@@ -10,7 +10,7 @@ no less of the input voltage, so they can neither be better nor be possible wher
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from random import Random
@@ -26,7 +26,6 @@ from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.scenario import Scenario
 
-LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 STRICT = 1e-12
 """Relative miss that counts as kept here: rounding of what is equal by construction."""
 LOOSE = 1e-7
@@ -116,24 +115,55 @@ def meets(code: str | None, wanted: str | None) -> bool:
     return digits[0][0] >= digits[1][0] and digits[0][1] >= digits[1][1]
 
 
-def currents(emitter: Emitter, driver: Driver, parallel: int) -> Iterator[float]:
-    """Yield the currents of one emitter at which a constant-current driver may feed so many strings."""
+def edge(low: float, high: float, good: Callable[[float], bool]) -> float:
+    """Return the last current from `low`, where it is good, towards `high` at which it still is."""
+    if good(high):
+        return high
+    for _ in range(200):
+        middle = (low + high) / 2
+        low, high = (middle, high) if good(middle) else (low, middle)
+    return low
+
+
+def currents(
+    emitter: Emitter,
+    driver: Driver,
+    parallel: int,
+    step: float,
+    soft: Callable[[float], bool],
+    hard: Callable[[float], bool],
+) -> Iterator[float]:
+    """Yield the currents of one emitter at which a constant-current driver may feed so many strings.
+
+    soft: whether a current is not too low for the driver's window; hard: whether it is not too high.
+    """
     assert emitter.current is not None
     if driver.output_current is not None:
         yield driver.output_current / parallel
         return
     assert driver.current_min is not None
     assert driver.current_max is not None
-    for level in LEVELS:
-        total = parallel * level * emitter.current
-        if at_least(total, driver.current_min, STRICT) and at_most(total, driver.current_max, STRICT):
-            yield level * emitter.current
-    yield driver.current_min / parallel
-    yield driver.current_max / parallel
+    least = emitter.current_min if emitter.current_min is not None else 0.25 * emitter.current
+    most = emitter.current_max if emitter.current_max is not None else emitter.current
+    low, high = max(least, driver.current_min / parallel), min(most, driver.current_max / parallel)
+    if not at_most(low, high, STRICT):
+        return
+    high = max(high, low)
+    if not (soft(high) and hard(low)):
+        return
+    low, high = edge(high, low, soft), edge(low, high, hard)
+    yield low
+    if high > low * (1 + 1e-9):
+        yield from (
+            k * step * emitter.current
+            for k in range(1, 1000)
+            if low * (1 + 1e-9) < k * step * emitter.current < high * (1 - 1e-9)
+        )
+        yield high
 
 
 def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: Scenario) -> list[Kind]:
-    kinds: dict[tuple[str, int, int, int], Kind] = {}
+    kinds: dict[tuple[str, int, int, float], Kind] = {}
     for driver in drivers:
         if driver.output != emitter.drive or not meets(driver.ip, scenario.limits.ip):
             continue
@@ -150,7 +180,7 @@ def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: S
                     heat = watts * emitter.heat_share
                     power = count * watts / driver.efficiency
                     factor = driver.power_factor if driver.input == "ac" and driver.power_factor else 1.0
-                    key = driver.part, series, parallel, round(current * 1e9)
+                    key = driver.part, series, parallel, current
                     kinds.setdefault(
                         key,
                         Kind(
@@ -202,17 +232,24 @@ def loads(
     highest = emitter.voltage_max if emitter.voltage_max is not None else emitter.voltage
     hot = max(emitter.case_max if emitter.case_max is not None else 25.0, 25.0)
     cold = min(scenario.power.ambient, 25.0)
-    for current in currents(emitter, driver, parallel):
-        sag = emitter.dynamic_resistance * (current - emitter.current)
-        low = series * max(lowest + sag + emitter.voltage_per_kelvin * (hot - 25.0), 0.0)
-        high = series * max(highest + sag + emitter.voltage_per_kelvin * (cold - 25.0), 0.0)
+
+    def volts_at(current: float, rated: float, above: float) -> float:
+        sag = emitter.dynamic_resistance * (current - (emitter.current or 0.0))
+        return max(rated + sag + emitter.voltage_per_kelvin * above, 0.0)
+
+    def soft(current: float) -> bool:
+        return at_least(series * volts_at(current, lowest, hot - 25.0), driver.output_min or 0.0, STRICT)
+
+    def hard(current: float) -> bool:
+        output = series * parallel * current * volts_at(current, highest, 0.0)
+        fits = at_most(series * volts_at(current, highest, cold - 25.0), driver.output_max or 0.0, STRICT)
+        return fits and at_most(output, driver.power_max or 0.0, STRICT)
+
+    step = scenario.search.drive_step
+    for current in currents(emitter, driver, parallel, step, soft, hard):
         fits = at_least(current, least, STRICT) and at_most(current, most, STRICT)
-        fits &= at_least(low, driver.output_min, STRICT)
-        fits &= at_most(high, driver.output_max, STRICT)
-        output = series * parallel * current * max(highest + sag, 0.0)
-        fits &= at_most(output, driver.power_max, STRICT)
-        if fits:
-            yield current, current / emitter.current, current * max(emitter.voltage + sag, 0.0)
+        if fits and soft(current) and hard(current):
+            yield current, current / emitter.current, current * volts_at(current, emitter.voltage, 0.0)
 
 
 # Heads ----------------------------------------------------------------------------------------------------

@@ -1,0 +1,209 @@
+"""Lower bounds of every build that uses a column, a head with a supply, or an emitter at all.
+
+Every bound is a sum of least possible shares: what the head, the lumens, the supply and the mount cost (or
+weigh, or draw) at the very least. A column goes only where its bound is *above* a limit or the incumbent, so
+builds that tie with the best stay in.
+
+For a head that needs N lumens and a supply that delivers L, a build weighs at least
+
+    head + supply − λ L + least weight of channels for N, each load charged λ + mount
+
+for every λ ≥ 0 (Lagrange's bound for the row of the load). A few λ are tried, read off the prices that
+supplies ask for a volt-ampere.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from optimise.columns.expand import Floats, Ints, ceil_of
+from optimise.model.covering import Group, least_covering, price_in_pieces
+from optimise.model.kept import Kept, least_pieces
+from optimise.model.light import HAIR, base_of, slope_of
+from optimise.model.problem import Problem
+from optimise.model.weights import Weighing
+
+
+@dataclass(frozen=True)
+class Grain:
+    """How finely is bounded: a coarse bound is quick, and does most of the work."""
+
+    steps: int
+    """Steps into which the greatest need is divided."""
+    prices: int
+    """Multipliers of the load that are tried."""
+    layers: int
+    """Pieces of a driver whose price is followed one by one."""
+    groups: int
+    """Kinds of supply, by the drivers they feed, up to which each is bounded by itself."""
+    alike: float
+    """Heads whose boards warm up with their heat within this factor are bounded together."""
+
+
+COARSE = Grain(steps=96, prices=4, layers=3, groups=1, alike=np.inf)
+FINE = Grain(steps=384, prices=6, layers=6, groups=6, alike=1.6)
+
+PAIRS = 4_000_000
+"""Heads times supplies above which they are bounded one by one, not in pairs."""
+
+
+@dataclass(frozen=True)
+class Bounded:
+    """What is left, and the least that any of it weighs."""
+
+    kept: Kept
+    least: float
+
+
+def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
+    """Drop the columns of one kind of emitter whose least possible build weighs more than `cap`."""
+    most = cap * (1 + HAIR) + HAIR
+    supply = weighing.supply[kept.supplies] + weighing.mount
+    deliverable = problem.supplies.deliverable[kept.supplies]
+    load_prices = _load_prices(deliverable, supply, grain.prices)
+    after = supply[:, None] - load_prices[None, :] * deliverable[:, None]
+    channels = np.zeros(len(kept.channels), dtype=bool)
+    heads = np.zeros(len(kept.heads), dtype=bool)
+    supplies = np.zeros(len(kept.supplies), dtype=bool)
+    least = np.inf
+    for able, fed in _groups(problem, kept, grain):
+        for unit, slope, mine in _alike(problem, kept, weighing, grain):
+            body = _Body(problem, kept, weighing, load_prices, unit, slope, able, mine, grain)
+            least_after = after[fed].min(axis=0)
+            by_head = (body.heads + least_after).max(axis=1)
+            lit = by_head <= most
+            if not lit.any():
+                continue
+            by_supply = (body.heads[lit].min(axis=0) + after[fed]).max(axis=1)
+            near = by_supply <= most
+            if lit.sum() * near.sum() <= PAIRS:
+                pairs = np.full((int(lit.sum()), int(near.sum())), -np.inf)
+                for k in range(len(load_prices)):
+                    np.maximum(pairs, body.heads[lit, k, None] + after[None, fed[near], k], out=pairs)
+                least = min(least, float(pairs.min(initial=np.inf)))
+                good = pairs <= most
+                lit[lit], near[near] = good.any(axis=1), good.any(axis=0)
+            else:
+                least = min(least, float(by_head.min()))
+            if not lit.any():
+                continue
+            heads[mine[lit]] = True
+            supplies[fed[near]] = True
+            least_after = after[fed[near]].min(axis=0)
+            channels[able] |= body.with_one(lit, least_after) <= most
+    return Bounded(kept.take(channels=channels, heads=heads, supplies=supplies), least)
+
+
+class _Body:
+    """The least weight of head and channels, where an emitter weighs `unit` cents a piece."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        kept: Kept,
+        weighing: Weighing,
+        load_prices: Floats,
+        unit: float,
+        slope: float,
+        able: np.ndarray,
+        mine: Ints,
+        grain: Grain,
+    ) -> None:
+        c = problem.channels
+        index = kept.channels[able]
+        need, flux = kept.need[mine], kept.flux[able]
+        if slope > 0.0:
+            every = np.full(len(mine), slope)
+            need = np.maximum(base_of(problem, kept.heads[mine], kept.board[mine], kept.top[mine], every), 1e-6)
+            flux = np.maximum(flux - slope * c.heat[index], 1e-3 * flux)
+        step = float(need.max()) / grain.steps
+        self.steps = np.clip(ceil_of(flux / step * (1 - HAIR)), 1, grain.steps)
+        self.needed = np.clip(ceil_of(need / step * (1 - HAIR)), 1, grain.steps)
+        own = weighing.channel[index] + weighing.money * unit * c.count[index]
+        weight = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
+        groups: list[Group] = []
+        more = np.zeros(len(index))
+        room = int(problem.capacity[kept.heads[mine]].max())
+        for driver in np.unique(c.driver[index]):
+            its = np.flatnonzero(c.driver[index] == driver)
+            number = max(room // int(c.count[index][its].min()), 1)
+            prices = np.zeros(number + 1)
+            if weighing.money > 0.0:
+                prices = weighing.money * problem.driver_buying[driver].prices(number)
+                known = prices[np.isfinite(prices)]
+                more[its] = np.diff(known).min() if len(known) > 1 else np.inf
+            first, each = price_in_pieces(prices, grain.layers)
+            groups.append(Group(self.steps[its], weight[:, its], first, each))
+        self.covering = least_covering(groups, len(load_prices), grain.steps)
+        self.own = weight + more[None, :]
+        self.head = weighing.head[kept.heads[mine]]
+        self.heads = self.head[:, None] + self.covering[:, self.needed].T
+
+    def with_one(self, lit: np.ndarray, least_after: Floats) -> Floats:
+        """Return for each channel the least weight of a build that has one of it, on any of the heads `lit`."""
+        distinct, place = np.unique(self.steps, return_inverse=True)
+        left = np.maximum(self.needed[lit][None, :] - distinct[:, None], 0)
+        rest = (self.covering[:, left] + self.head[lit][None, None, :]).min(axis=2)
+        return np.asarray((self.own + rest[:, np.ravel(place)] + least_after[:, None]).max(axis=0))
+
+
+def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:
+    """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both."""
+    slope = slope_of(problem, kept.heads, kept.board, kept.top)
+    unit = _units(problem, kept, weighing)
+    buyable = np.isfinite(unit)
+    for value in np.unique(unit[buyable]):
+        left = np.flatnonzero(unit == value)
+        left = left[np.argsort(slope[left], kind="stable")]
+        while len(left):
+            least = float(slope[left[0]])
+            alike = slope[left] <= (grain.alike * least if np.isfinite(grain.alike) else np.inf)
+            yield float(value), least, left[alike]
+            left = left[~alike]
+
+
+def _units(problem: Problem, kept: Kept, weighing: Weighing) -> Floats:
+    """Return the least price of an emitter for the number that each head needs at least."""
+    if weighing.money == 0.0:
+        return np.zeros(len(kept.heads))
+    number = least_pieces(problem, kept)
+    most = int(problem.capacity[kept.heads].max())
+    prices = problem.emitter_buying[0].prices(most)
+    each = np.append(prices[1:] / np.arange(1, most + 1), np.inf)
+    from_here_on = np.minimum.accumulate(each[::-1])[::-1]
+    return np.asarray(from_here_on[np.clip(number, 1, most + 1) - 1])
+
+
+def _groups(problem: Problem, kept: Kept, grain: Grain) -> list[tuple[Ints, Ints]]:
+    """Return (channels that can be fed, supplies) for each group of kept supplies that feed the same drivers."""
+    driver = problem.channels.driver[kept.channels]
+    distinct, place = np.unique(driver, return_inverse=True)
+    feeds = problem.market.feeds(distinct, kept.supplies)
+    patterns, inverse = np.unique(feeds, axis=1, return_inverse=True)
+    if patterns.shape[1] > grain.groups:
+        return [(np.flatnonzero(patterns.any(axis=1)[place]), np.arange(len(kept.supplies)))]
+    groups = [
+        (np.flatnonzero(patterns[np.ravel(place), g]), np.flatnonzero(np.ravel(inverse) == g))
+        for g in range(patterns.shape[1])
+    ]
+    return [(able, fed) for able, fed in groups if len(able)]
+
+
+def _load_prices(deliverable: Floats, weight: Floats, number: int) -> Floats:
+    """Return a few multipliers for the load: 0, and slopes of the lower hull of weight over load."""
+    order = np.lexsort((weight, deliverable))
+    # Only what no stronger supply undercuts can be on the hull.
+    light = np.minimum.accumulate(weight[order][::-1])[::-1] >= weight[order]
+    hull: list[tuple[float, float]] = []
+    for x, y in zip(deliverable[order][light].tolist(), weight[order][light].tolist(), strict=True):
+        while len(hull) >= 2 and (hull[-1][1] - hull[-2][1]) * (x - hull[-2][0]) >= (y - hull[-2][1]) * (
+            hull[-1][0] - hull[-2][0]
+        ):
+            hull.pop()
+        hull.append((x, y))
+    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in pairwise(hull) if b[0] > a[0]]
+    rising = np.unique(np.array([0.0, *(slope for slope in slopes if slope > 0.0)]))
+    # The bound holds for any multiplier; a handful, spread over the hull, does nearly all there is to do.
+    return np.asarray(rising[np.unique(np.linspace(0, len(rising) - 1, number).round().astype(np.int64))])

@@ -1,0 +1,148 @@
+"""The least that a light of each kind of emitter can cost, weigh or draw, before its columns are built.
+
+Sums of least shares, as in `bounds`, but from the parts alone: a trader lists thousands of emitters, and most of
+them can be left aside without forming one string of them.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from optimise.columns.expand import Floats, ceil_of
+from optimise.columns.heads import NO_DIFFUSER, face_exponent
+from optimise.model.light import HAIR
+from optimise.model.problem import Market
+from optimise.model.weights import SCALES
+from optimise.parts import Emitter
+from optimise.physics.beams import axial_intensity, beam_exponent
+from optimise.physics.emitters import REFERENCE_TEMPERATURE, forward_voltage, relative_flux
+
+
+def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> Floats:
+    """Return the least that a light of each emitter weighs on a scale; infinite where it cannot keep the caps."""
+    parts = market.parts
+    least = np.zeros(len(parts.emitters))
+    if not (parts.emitters and parts.panels and parts.drivers and len(market.supplies)):
+        return np.full(len(parts.emitters), np.inf)
+    flux, efficacy = _flux_and_efficacy(parts.emitters)
+    ambient = market.scenario.power.ambient
+    per_kelvin = np.array([e.flux_per_kelvin for e in parts.emitters])
+    warm = np.maximum(1.0 + per_kelvin * (ambient - REFERENCE_TEMPERATURE), 1e-6)
+    for name in SCALES:
+        if name != scale and not np.isfinite(caps[name]):
+            continue
+        weight, light = _faces(market, name)
+        need = market.target / (light[None, :] * warm[:, None]) * (1 - HAIR)
+        total = weight[None, :] + _pieces(market, name, need, flux) + _drivers(market, name, need, efficacy)
+        total += _supply(market, name, need, efficacy) + _mount(market, name)
+        bound = total.min(axis=1)
+        least[bound > caps[name] * (1 + HAIR) + HAIR] = np.inf
+        if name == scale:
+            least = np.maximum(least, bound)
+    return least
+
+
+def _flux_and_efficacy(emitters: tuple[Emitter, ...]) -> tuple[Floats, Floats]:
+    """Return the most lumens of one piece and the most lumens for a watt, at 25 °C."""
+    flux, efficacy = [], []
+    for e in emitters:
+        if e.drive == "constant current":
+            assert e.current is not None
+            ends = np.array([e.lowest_current, e.current, e.highest_current])
+            lumens = e.flux * relative_flux(ends / e.current, e.droop)
+            volts = forward_voltage(e.voltage or 0.0, ends, e.current, e.dynamic_resistance)
+            flux.append(float(lumens.max()))
+            # Efficacy falls with the current: g(x) / x and 1 / V(x) both do.
+            efficacy.append(float((lumens / np.maximum(ends * volts, 1e-300)).max()))
+        else:
+            flux.append(e.flux)
+            efficacy.append(e.flux / e.watts)
+    return np.array(flux), np.array(efficacy)
+
+
+def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
+    """Return weight and greatest lux per lumen of the faces that no other beats in both."""
+    boards, parts, distance = market.boards, market.parts, market.scenario.light.distance
+    narrowest = min(parts.emitters, key=lambda e: e.beam)
+    bare = boards.diffuser == NO_DIFFUSER
+    through = np.append(boards.transmittance, 1.0)[boards.diffuser]
+    light = boards.lambertian[boards.panel] * through
+    beamed = np.append(~np.isnan(boards.spread), False)[boards.diffuser]
+    if beamed.any():
+        exponent = np.array([face_exponent(narrowest, sheet) for sheet in parts.diffusers] + [1.0])[boards.diffuser]
+        light[beamed] = (axial_intensity(1.0, exponent) / distance**2 * through)[beamed]
+    light[bare] = float(axial_intensity(1.0, beam_exponent(narrowest.beam))) / distance**2
+    if scale == "cost":
+        weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.diffuser]
+    elif scale == "mass":
+        panel = np.array([float(p.milligrams) for p in parts.panels])
+        sheet = np.array([d.mass_per_area for d in parts.diffusers] + [0.0])
+        area = boards.width * boards.height
+        weight = panel[boards.panel] + np.floor(sheet[boards.diffuser] * area[boards.panel] * 1e6)
+    else:
+        weight = np.zeros(len(light))
+    order = np.lexsort((weight, -light))
+    lighter = np.minimum.accumulate(weight[order])
+    first = np.append(True, weight[order][1:] < lighter[:-1])
+    return weight[order][first], light[order][first]
+
+
+def _pieces(market: Market, scale: str, need: Floats, flux: Floats) -> Floats:
+    number = np.maximum(ceil_of(need / flux[:, None]), 1)
+    fits = number <= market.capacity[:, None]
+    result = np.full(need.shape, np.inf)
+    for row, (emitter, buying) in enumerate(zip(market.parts.emitters, market.emitter_buying, strict=True)):
+        mine = number[row][fits[row]]
+        if len(mine):
+            if scale == "cost":
+                result[row, fits[row]] = buying.prices(int(mine.max()))[mine]
+            else:
+                result[row, fits[row]] = mine * float(emitter.milligrams) if scale == "mass" else 0.0
+    return result
+
+
+def _drivers(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floats:
+    drivers, parts = market.drivers, market.parts
+    weight = {
+        "cost": np.array([b.unit for b in market.driver_buying]),
+        "mass": np.array([float(d.milligrams) for d in parts.drivers]),
+        "power": np.zeros(len(parts.drivers)),
+    }[scale]
+    power = np.where(drivers.output == "ballast", drivers.lamps * drivers.lamp_power, drivers.power_max)
+    result = np.full(need.shape, np.inf)
+    for drive, rows in _by_drive(market).items():
+        mine = np.flatnonzero(drivers.output == drive)
+        if len(mine):
+            each = need[rows] / efficacy[rows, None]
+            by_watt = each * (weight[mine] / np.maximum(power[mine], 1e-300)).min()
+            result[rows] = np.maximum(by_watt, weight[mine].min())
+            if scale == "power":
+                result[rows] = each / drivers.efficiency[mine].max()
+    return result
+
+
+def _supply(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floats:
+    """Return the lightest supply for the least load."""
+    supplies = market.supplies
+    weight = {"cost": supplies.cost, "mass": supplies.mass, "power": np.zeros(len(supplies))}[scale].astype(np.float64)
+    order = np.argsort(supplies.deliverable, kind="stable")
+    least = np.append(np.minimum.accumulate(weight[order][::-1])[::-1], np.inf)
+    result = np.full(need.shape, np.inf)
+    for drive, rows in _by_drive(market).items():
+        mine = market.drivers.output == drive
+        if mine.any():
+            best = float((market.drivers.efficiency[mine] * np.minimum(market.drivers.factor[mine], 1.0)).max())
+            load = need[rows] / efficacy[rows, None] / best
+            result[rows] = least[np.searchsorted(supplies.deliverable[order], load * (1 - HAIR), side="left")]
+    return result
+
+
+def _by_drive(market: Market) -> dict[str, np.ndarray]:
+    drive = np.array([e.drive for e in market.parts.emitters], dtype=np.str_)
+    return {str(kind): np.flatnonzero(drive == kind) for kind in np.unique(drive)}
+
+
+def _mount(market: Market, scale: str) -> float:
+    if not market.mounts or scale == "power":
+        return 0.0
+    return float((market.mount_cost if scale == "cost" else market.mount_mass).min())
