@@ -31,6 +31,8 @@ class Heads:
     """Exact for a diffused head; for an open one the value of all light from the centre, never exceeded."""
     heat_max: Floats
     """Heat at which the board reaches the lowest of its temperature limits, W."""
+    limit: Floats
+    """The lowest of its temperature limits, °C."""
     rough: NDArray[np.bool_]
     """Whether `lux_per_lumen` is still that of a point in the face's place, never exceeded."""
 
@@ -65,12 +67,6 @@ def grid_limits(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> tuple[I
     upright = floor_of(sizes[None, :, 0] / width), floor_of(sizes[None, :, 1] / length)
     lie = along[0] * along[1] >= upright[0] * upright[1]
     return np.where(lie, along[0], upright[0]), np.where(lie, along[1], upright[1])
-
-
-def board_limit(emitter: Emitter, panel: Panel, touch: float) -> float:
-    """Return the lowest of the temperature limits that hold for the board, °C."""
-    limits = [touch, emitter.case_max, panel.temperature_max]
-    return min(limit for limit in limits if limit is not None)
 
 
 def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
@@ -135,7 +131,7 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     p: Ints = np.tile(boards.panel, len(emitters))
     k: Ints = np.tile(boards.diffuser, len(emitters))
     each = np.array([part.heat_density for part in emitters], dtype=np.float64)
-    heat_max = _heat_limits(emitters, boards)
+    limit, heat_max = _heat_limits(emitters, boards)
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
     keep &= heat_max[e, p] > 0.0
@@ -149,6 +145,7 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         rows=rows[e, p],
         lux_per_lumen=light,
         heat_max=heat_max[e, p],
+        limit=limit[e, p],
         rough=rough,
     )
 
@@ -167,7 +164,8 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     return replace(heads, lux_per_lumen=light, rough=left)
 
 
-def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> Floats:
+def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, Floats]:
+    """Return the lowest temperature limit and the heat at it, each of shape (emitters, panels)."""
     scenario = boards.scenario
     ambient = scenario.power.ambient
     case = np.array([np.inf if e.case_max is None else e.case_max for e in emitters], dtype=np.float64)
@@ -184,7 +182,7 @@ def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> Floats:
     )
     places = np.broadcast_to(np.arange(len(boards.panels))[None, :], excess.shape)
     at_limit = shed[inverse.reshape(excess.shape), places]
-    return np.where(np.isnan(boards.measured), at_limit, excess / boards.measured)
+    return limit, np.where(np.isnan(boards.measured), at_limit, excess / boards.measured)
 
 
 def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, np.ndarray]:

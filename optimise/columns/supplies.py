@@ -82,8 +82,6 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
             cable_cost.append(bought.line)
     fuses, fuse_cost = _priced(parts, supply, "fuses")
     connectors, connector_cost = _priced(parts, supply, "connectors")
-    shape = (len(cables), len(fuses), len(connectors))
-    c, f, j = (grid.ravel() for grid in np.indices(shape))
     rating = np.array(
         [parts.cables[i].rating * float(ambient_factor(ambient, parts.cables[i].conductor_max)) for i in cables]
     )
@@ -102,6 +100,11 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
     plug_rating = np.array([parts.connectors[i].rating for i in connectors])
     plug_volts = np.array([parts.connectors[i].voltage_max for i in connectors])
     plug_mass = np.array([parts.connectors[i].milligrams for i in connectors], dtype=np.int64)
+    # What another of its kind can always stand in for goes before all combinations are formed.
+    good_cables = _unbeaten(cable_cost, mass, resistance, -rating, -voltage, -cores)
+    good_fuses = _unbeaten(fuse_cost, fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
+    good_plugs = _unbeaten(connector_cost, plug_mass, -plug_rating, -plug_volts)
+    c, f, j = (grid.ravel() for grid in np.meshgrid(good_cables, good_fuses, good_plugs, indexing="ij"))
     safe = np.flatnonzero(
         (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
         if len(c)
@@ -124,6 +127,10 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
     kept = unbeaten(np.stack(figures, axis=1).astype(np.float64))
     return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
+
+
+def _unbeaten(*figures: Sequence[int] | np.ndarray) -> Ints:
+    return unbeaten(np.stack([np.asarray(figure, dtype=np.float64) for figure in figures], axis=1))
 
 
 def _priced(parts: Eligible, supply: str, kind: str) -> tuple[list[int], list[int]]:
@@ -196,7 +203,7 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
 
 
 def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float]) -> Supplies:
-    """Return the supplies that no other of the same source beats in any figure that counts.
+    """Return the supplies that no other beats in every figure that counts.
 
     `floors` are the lowest input voltages of the drivers: where one of them is above the voltage that is
     left at full load, a second entry with less load and a higher floor is made.
@@ -204,7 +211,13 @@ def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float])
     pieces: list[Supplies] = []
     if scenario.power.battery:
         leads = _leads(parts, scenario, "dc")
-        pieces += [_of_source(source, leads, scenario, floors) for source in _packs(parts, scenario)]
+        packs = _packs(parts, scenario)
+        if packs:
+            figures = [
+                [p.cost, p.mass, -p.lowest, -p.nominal, p.highest, -p.current_max, -p.current_run] for p in packs
+            ]
+            best = unbeaten(np.array(figures, dtype=np.float64)).tolist()
+            pieces += [_of_source(packs[i], leads, scenario, floors) for i in best]
     if scenario.power.mains:
         volts = scenario.power.mains_voltage
         assert volts is not None
@@ -215,7 +228,8 @@ def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float])
     if not pieces:
         empty = _Source(MAINS, 0, 0, 0, 0, 1.0, 1.0, 1.0, 0.0, 0.0)
         pieces.append(_of_source(empty, _leads(parts, scenario, "dc"), scenario, ()).take(np.zeros(0, dtype=np.int64)))
-    return Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
+    whole = Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
+    return _best_of_all(whole, scenario, floors)
 
 
 def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float]) -> Supplies:
@@ -269,6 +283,22 @@ def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Seque
     return supplies.take(unbeaten(np.stack(figures, axis=1).astype(np.float64)))
 
 
+def _best_of_all(supplies: Supplies, scenario: Scenario, floors: Sequence[float]) -> Supplies:
+    """Return the supplies that no other of the same voltages, for the same drivers, can stand in for."""
+    reach = np.searchsorted(np.array(sorted(set(floors))), supplies.floor * (1 + 1e-12), side="right")
+    mains = supplies.battery == MAINS
+    earth = np.where(mains, np.minimum(supplies.cores, 3), 3)
+    alike = np.stack([mains, earth, reach, supplies.highest, supplies.nominal]).astype(np.float64)
+    _, group = np.unique(alike, axis=1, return_inverse=True)
+    figures = [supplies.cost, supplies.mass, -supplies.deliverable]
+    figures += [supplies.resistance] if counts_power(scenario) else []
+    table = np.stack(figures, axis=1).astype(np.float64)
+    order = np.argsort(np.ravel(group), kind="stable")
+    edges = np.flatnonzero(np.diff(np.ravel(group)[order])) + 1
+    kept = [mine[unbeaten(table[mine])] for mine in np.split(order, edges)] if len(order) else []
+    return supplies.take(np.sort(np.concatenate(kept))) if kept else supplies
+
+
 def counts_power(scenario: Scenario) -> bool:
     """Whether the power drawn, and so the loss in the lead, can decide between builds."""
     return scenario.search.objective == "power" or scenario.limits.power is not None
@@ -281,12 +311,29 @@ def unbeaten(figures: Floats) -> Ints:
     """
     order = np.lexsort(figures.T[::-1])  # a row can only be beaten by one before it
     ranked = figures[order]
-    kept = np.ones(len(order), dtype=bool)
+    kept: list[Ints] = []
     for start in range(0, len(order), 256):
         block = ranked[start : start + 256]
-        earlier = np.arange(len(order))[None, :] < (start + np.arange(len(block)))[:, None]
-        covered = np.ones((len(block), len(order)), dtype=bool)
-        for column in range(figures.shape[1]):
-            covered &= ranked[None, :, column] <= block[:, None, column]
-        kept[start : start + 256] = ~np.any(covered & earlier, axis=1)
-    return np.sort(order[kept])
+        left = np.arange(start, start + len(block))
+        if kept:
+            # What is beaten at all is beaten by a row that is kept.
+            left = left[~_beaten(ranked[np.concatenate(kept)], block)]
+        own = ranked[left]
+        earlier = np.arange(len(left))[:, None] < np.arange(len(left))[None, :]
+        kept.append(left[~np.any(_covers(own, own) & earlier, axis=0)])
+    return np.sort(order[np.concatenate(kept)]) if kept else np.zeros(0, dtype=np.int64)
+
+
+def _beaten(front: Floats, block: Floats) -> np.ndarray:
+    beaten = np.zeros(len(block), dtype=bool)
+    for start in range(0, len(front), 1024):
+        beaten |= _covers(front[start : start + 1024], block).any(axis=0)
+    return beaten
+
+
+def _covers(first: Floats, second: Floats) -> np.ndarray:
+    """Return which row of the first (rows) is no worse than which of the second (columns) in every figure."""
+    covered = np.ones((len(first), len(second)), dtype=bool)
+    for column in range(first.shape[1]):
+        covered &= first[:, None, column] <= second[None, :, column]
+    return covered

@@ -36,14 +36,17 @@ class Grain:
     """Multipliers of the load that are tried."""
     layers: int
     """Pieces of a driver whose price is followed one by one."""
+    worth: float
+    """How far the least price of a driver must fall below its price in small numbers for these to be followed."""
     groups: int
     """Kinds of supply, by the drivers they feed, up to which each is bounded by itself."""
     alike: float
-    """Heads whose boards warm up with their heat within this factor are bounded together."""
+    """Heads whose boards warm up with their heat within this factor are bounded together; infinite: all are, and
+    what heat takes away is not counted."""
 
 
-COARSE = Grain(steps=96, prices=4, layers=3, groups=1, alike=np.inf)
-FINE = Grain(steps=384, prices=6, layers=6, groups=6, alike=1.6)
+COARSE = Grain(steps=96, prices=4, layers=3, worth=0.8, groups=1, alike=np.inf)
+FINE = Grain(steps=384, prices=6, layers=6, worth=1.0, groups=6, alike=1.6)
 
 PAIRS = 4_000_000
 """Heads times supplies above which they are bounded one by one, not in pairs."""
@@ -62,7 +65,7 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
     most = cap * (1 + HAIR) + HAIR
     supply = weighing.supply[kept.supplies] + weighing.mount
     deliverable = problem.supplies.deliverable[kept.supplies]
-    load_prices = _load_prices(deliverable, supply, grain.prices)
+    load_prices = load_prices_of(deliverable, supply, grain.prices)
     after = supply[:, None] - load_prices[None, :] * deliverable[:, None]
     channels = np.zeros(len(kept.channels), dtype=bool)
     heads = np.zeros(len(kept.heads), dtype=bool)
@@ -116,8 +119,10 @@ class _Body:
         need, flux = kept.need[mine], kept.flux[able]
         if slope > 0.0:
             every = np.full(len(mine), slope)
-            need = np.maximum(base_of(problem, kept.heads[mine], kept.board[mine], kept.top[mine], every), 1e-6)
-            flux = np.maximum(flux - slope * c.heat[index], 1e-3 * flux)
+            base = base_of(problem, kept.heads[mine], kept.board[mine], kept.top[mine], every)
+            # Where heat takes nearly all, a straight line under the need says less than the coldest board.
+            if np.all(base > 0.5 * need):
+                need, flux = base, np.maximum(flux - slope * c.heat[index], 1e-3 * flux)
         step = float(need.max()) / grain.steps
         self.steps = np.clip(ceil_of(flux / step * (1 - HAIR)), 1, grain.steps)
         self.needed = np.clip(ceil_of(need / step * (1 - HAIR)), 1, grain.steps)
@@ -134,7 +139,7 @@ class _Body:
                 prices = weighing.money * problem.driver_buying[driver].prices(number)
                 known = prices[np.isfinite(prices)]
                 more[its] = np.diff(known).min() if len(known) > 1 else np.inf
-            first, each = price_in_pieces(prices, grain.layers)
+            first, each = price_in_pieces(prices, grain.layers, grain.worth)
             groups.append(Group(self.steps[its], weight[:, its], first, each))
         self.covering = least_covering(groups, len(load_prices), grain.steps)
         self.own = weight + more[None, :]
@@ -151,15 +156,16 @@ class _Body:
 
 def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:
     """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both."""
-    slope = slope_of(problem, kept.heads, kept.board, kept.top)
     unit = _units(problem, kept, weighing)
-    buyable = np.isfinite(unit)
-    for value in np.unique(unit[buyable]):
+    slope = np.zeros(len(unit))
+    if np.isfinite(grain.alike):
+        slope = slope_of(problem, kept.heads, kept.board, kept.top)
+    for value in np.unique(unit[np.isfinite(unit)]):
         left = np.flatnonzero(unit == value)
         left = left[np.argsort(slope[left], kind="stable")]
         while len(left):
             least = float(slope[left[0]])
-            alike = slope[left] <= (grain.alike * least if np.isfinite(grain.alike) else np.inf)
+            alike = slope[left] <= (grain.alike * least if np.isfinite(grain.alike) else 0.0)
             yield float(value), least, left[alike]
             left = left[~alike]
 
@@ -180,18 +186,15 @@ def _groups(problem: Problem, kept: Kept, grain: Grain) -> list[tuple[Ints, Ints
     """Return (channels that can be fed, supplies) for each group of kept supplies that feed the same drivers."""
     driver = problem.channels.driver[kept.channels]
     distinct, place = np.unique(driver, return_inverse=True)
-    feeds = problem.market.feeds(distinct, kept.supplies)
-    patterns, inverse = np.unique(feeds, axis=1, return_inverse=True)
-    if patterns.shape[1] > grain.groups:
-        return [(np.flatnonzero(patterns.any(axis=1)[place]), np.arange(len(kept.supplies)))]
-    groups = [
-        (np.flatnonzero(patterns[np.ravel(place), g]), np.flatnonzero(np.ravel(inverse) == g))
-        for g in range(patterns.shape[1])
-    ]
-    return [(able, fed) for able, fed in groups if len(able)]
+    groups = problem.market.groups(distinct, kept.supplies)
+    if len(groups) > grain.groups:
+        able = np.stack([drivers for drivers, _ in groups]).any(axis=0)
+        groups = [(able, np.arange(len(kept.supplies)))]
+    found = [(np.flatnonzero(able[place]), fed) for able, fed in groups]
+    return [(able, fed) for able, fed in found if len(able)]
 
 
-def _load_prices(deliverable: Floats, weight: Floats, number: int) -> Floats:
+def load_prices_of(deliverable: Floats, weight: Floats, number: int) -> Floats:
     """Return a few multipliers for the load: 0, and slopes of the lower hull of weight over load."""
     order = np.lexsort((weight, deliverable))
     # Only what no stronger supply undercuts can be on the hull.

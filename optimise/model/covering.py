@@ -29,17 +29,18 @@ class Group:
     """What each piece more weighs at least; infinite where there are no more."""
 
 
-def price_in_pieces(prices: Floats, layers: int) -> tuple[Floats, float]:
+def price_in_pieces(prices: Floats, layers: int, worth: float = 1.0) -> tuple[Floats, float]:
     """Return (first, more) of a `Group` from what 0, 1, 2 … pieces weigh (infinite where they cannot be had).
 
-    Up to `layers` pieces are followed one by one if that says more than one price for all of them.
+    Up to `layers` pieces are followed one by one if that says more than one price for all of them: if that price,
+    the least for a piece in any number, is below `worth` times what so many pieces cost.
     """
     there = int(np.isfinite(prices).sum()) - 1
     number = np.arange(1, there + 1)
     if there < 1:
         return prices[:1], np.inf
     each = float((prices[1 : there + 1] / number).min())
-    if there == len(prices) - 1 and prices[min(layers, there)] <= each * min(layers, there) * (1 + 1e-12):
+    if there == len(prices) - 1 and prices[min(layers, there)] * worth <= each * min(layers, there) * (1 + 1e-12):
         return prices[:1], each
     known = min(layers, there)
     later = number[known:]

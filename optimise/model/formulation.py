@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimise.columns.heads import NO_DIFFUSER, board_limit, usable_size
+from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.kept import Kept, least_load
 from optimise.model.light import base_of, flux_of, heat_at, need_of, slope_of
 from optimise.model.problem import Buying, Problem
@@ -166,9 +166,8 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     hottest = np.full(emitters, -np.inf)
     most = np.zeros(emitters)
     for cell in f.cells:
-        emitter = problem.parts.emitters[e := int(problem.heads.emitter[cell.head])]
-        panel = problem.parts.panels[problem.heads.panel[cell.head]]
-        hottest[e] = max(hottest[e], board_limit(emitter, panel, problem.scenario.safety.touch_temperature))
+        e = int(problem.heads.emitter[cell.head])
+        hottest[e] = max(hottest[e], float(problem.heads.limit[cell.head]))
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
         least_light = _least_lux_per_lumen(problem, cell.head)
@@ -214,17 +213,16 @@ def _light_heat_and_room(f: Formulation) -> None:
 
         count = row(channels.count[kept.channels].astype(np.float64))
         heat = row(channels.heat[kept.channels])
-        # One row for all cells of an emitter keeps the relaxation tight; own rows make single cells exact.
         slopes = {v: float(slope_of(problem, *_range(cell))[0]) for v, cell in cells}
-        for slope in {0.0, min(slopes.values(), default=0.0)}:
-            needs = {variable: -_need(problem, cell, slope) for variable, cell in cells}
-            # A channel that gives more than any cell needs counts for that need: no whole build is lost by it.
-            flux = kept.flux - slope * channels.heat[kept.channels]
-            p.at_least({**row(np.minimum(flux, -min(needs.values(), default=0.0))), **needs}, 0.0)
-        lit = p.variable(0, 1, whole=True)
-        p.exactly({lit: 1.0, **{v: -1.0 for v, _ in cells}}, 0.0)
-        for variable in variables:
-            p.at_most({variable: 1.0, lit: -p.highs[variable]}, 0.0)
+        # One row for all cells of an emitter keeps the relaxation tight; own rows make single cells exact.
+        for slope in sorted({0.0, min(slopes.values())}) if cells else ():
+            _lit(f, mine, cells, kept.flux, slope)
+        if len(cells) < len(f.cells):
+            # Where there are other emitters, this one's channels are used on its own heads only.
+            lit = p.variable(0, 1, whole=True)
+            p.exactly({lit: 1.0, **{v: -1.0 for v, _ in cells}}, 0.0)
+            for variable in variables:
+                p.at_most({variable: 1.0, lit: -p.highs[variable]}, 0.0)
         p.at_most({**count, **{v: -float(c.count_high) for v, c in cells}}, 0.0)
         p.at_most({**heat, **{v: -c.heat_high for v, c in cells}}, 0.0)
         if any(c.count_low > 1 for _, c in cells):
@@ -233,11 +231,24 @@ def _light_heat_and_room(f: Formulation) -> None:
             p.at_least({**heat, **{v: -c.heat_low for v, c in cells}}, 0.0)
         for variable, cell in cells:
             at_cell = np.full(len(problem.parts.emitters), cell.board)
-            steep = {slopes[variable]} if len(cells) <= FEW_CELLS else set()
-            for slope in steep | ({0.0} if cell.own else set()):
-                need = _need(problem, cell, slope) * (1.0 + cell.tighten)
-                flux = flux_of(problem, kept.channels, at_cell) - slope * channels.heat[kept.channels]
-                p.at_least({**row(np.minimum(flux, need)), variable: -need}, 0.0)
+            flux = flux_of(problem, kept.channels, at_cell)
+            if len(cells) <= FEW_CELLS:
+                _lit(f, mine, [(variable, cell)], flux, slopes[variable])
+            if cell.own:
+                _lit(f, mine, [(variable, cell)], flux, 0.0)
+
+
+def _lit(f: Formulation, mine: np.ndarray, cells: list[tuple[int, Cell]], flux: np.ndarray, slope: float) -> None:
+    """Add the row Σ (flux − slope · heat) ≥ base over these cells and the channels at `mine` of those kept."""
+    problem = f.problem
+    needs = {v: _need(problem, cell, slope) * (1.0 + cell.tighten) for v, cell in cells}
+    given = flux[mine] - slope * problem.channels.heat[f.kept.channels[mine]]
+    # Where heat takes more than there is, a straight line says nothing useful.
+    if slope == 0.0 or (min(needs.values()) > 0.0 and given.min() > 0.0):
+        # What gives more than any of the cells needs counts for that need: no whole build is lost by it.
+        given = np.minimum(given, max(needs.values()))
+        lumens = {f.channel_vars[i]: value for i, value in zip(mine.tolist(), given.tolist(), strict=True)}
+        f.program.at_least({**lumens, **{v: -need for v, need in needs.items()}}, 0.0)
 
 
 def _range(cell: Cell) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -249,7 +260,7 @@ def _need(problem: Problem, cell: Cell, slope: float) -> float:
     light = problem.heads.lux_per_lumen[cell.head] / cell.lux_per_lumen
     # A slope for the light of the whole head is a smaller one for the light of its cell.
     known = base_of(problem, *_range(cell), np.array([slope / light]))
-    return max(float(known[0] * light), 1e-6)
+    return float(known[0] * light)
 
 
 def _supply_rows(f: Formulation) -> None:

@@ -7,14 +7,21 @@ import numpy as np
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
+from optimise.model.bounds import load_prices_of
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.kept import Kept, least_load
 from optimise.model.problem import Problem
-from optimise.model.weights import limits_of, weigh
+from optimise.model.weights import Weighing, limits_of, weigh
 
 TRIALS = 60
 """Choices that are put to the exact check before giving up."""
+
+MANY = 400_000
+"""Pairs of channel and head above which only promising ones are paired."""
+
+HEADS = 40
+"""Heads that are then looked at."""
 
 MARGINS = (1.0, 1.01, 1.03, 1.08)
 """Lumens over the optimistic need, tried in turn: the need is counted on the coldest board."""
@@ -108,6 +115,7 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
     load0 = least_load(problem, kept)
     by = {name: weigh(problem, name, load0) for name in ("cost", "mass", "power")}
     caps = limits_of(problem.scenario)
+    kept = _promising(problem, kept, scale, by[scale])
     feeds = _cheapest_supplies(problem, kept, by[scale].supply)
     columns: list[tuple[Floats, Ints, Ints, Ints, Ints, Ints]] = []
     e, he = c.emitter[kept.channels], h.emitter[kept.heads]
@@ -160,6 +168,24 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
     return joined[0], joined[1], joined[2], joined[3], joined[4], joined[5]
 
 
+def _promising(problem: Problem, kept: Kept, scale: str, w: Weighing) -> Kept:
+    """Return a few of the heads and channels where there are very many: light ones for the lumens they need or give."""
+    if len(kept.heads) * len(kept.channels) <= MANY:
+        return kept
+    c = problem.channels
+    own = w.channel[kept.channels] if scale != "cost" else problem.channel_cost[kept.channels]
+    by_head = w.head[kept.heads] + kept.need * float((own / kept.flux).min())
+    heads = np.sort(np.argsort(by_head, kind="stable")[:HEADS])
+    supply = w.supply[kept.supplies]
+    prices = load_prices_of(problem.supplies.deliverable[kept.supplies], supply, 3)
+    number = np.ceil(float(kept.need[heads[0]]) / kept.flux)
+    chosen = np.zeros(len(kept.channels), dtype=bool)
+    for price in prices.tolist():
+        score = number * (own + price * c.apparent[kept.channels])
+        chosen[np.argsort(score, kind="stable")[: MANY // HEADS // len(prices)]] = True
+    return kept.take(heads=heads, channels=chosen)
+
+
 def _paid(problem: Problem, emitter: int, channels: Ints, number: Ints, fits: np.ndarray) -> Floats:
     """Return what emitters and drivers really cost in these numbers, cents; infinite where `fits` is not."""
     pieces = np.where(fits, number * problem.channels.count[channels][:, None], 0)
@@ -185,15 +211,13 @@ class _Feed:
     def __init__(self, supplies: Ints, deliverable: Floats, weight: Floats) -> None:
         order = np.argsort(deliverable, kind="stable")
         self.deliverable = deliverable[order]
-        chosen = np.full(len(order) + 1, -1, dtype=np.int64)
-        best = np.inf
-        for position in range(len(order) - 1, -1, -1):
-            if weight[order[position]] < best:
-                best = weight[order[position]]
-                chosen[position] = supplies[order[position]]
-            else:
-                chosen[position] = chosen[position + 1]
-        self.chosen = chosen
+        back = weight[order][::-1]
+        least = np.minimum.accumulate(back)
+        lighter = np.flatnonzero(np.append(True, back[1:] < least[:-1])) if len(back) else np.zeros(0, dtype=np.int64)
+        place = np.zeros(len(back), dtype=np.int64)
+        place[lighter] = lighter
+        chosen = supplies[order][::-1][np.maximum.accumulate(place)][::-1]
+        self.chosen = np.append(chosen, -1)
 
     def at(self, load: Floats) -> Ints:
         """Return the supply for each load, −1 where none can feed it."""
@@ -203,15 +227,18 @@ class _Feed:
 def _cheapest_supplies(problem: Problem, kept: Kept, weight: Floats) -> dict[tuple[int, bool], _Feed]:
     """Return the feed of each driver, for heads without and with metal (which want an earth on mains)."""
     feeds: dict[tuple[int, bool], _Feed] = {}
-    known: dict[bytes, _Feed] = {}
+    known: dict[tuple[bytes, bool], _Feed] = {}
     distinct = np.unique(problem.channels.driver[kept.channels])
-    table = problem.market.feeds(distinct, kept.supplies)
+    groups = problem.market.groups(distinct, kept.supplies)
+    able = np.stack([drivers for drivers, _ in groups], axis=1)
     earthed = problem.market.earthed[kept.supplies]
-    for row, driver in enumerate(distinct):
+    for row, driver in enumerate(distinct.tolist()):
         for metal in (False, True):
-            usable = kept.supplies[table[row] & earthed if metal else table[row]]
-            key = usable.tobytes()
+            key = able[row].tobytes(), metal
             if key not in known:
+                mine = [fed for fed, fits in zip((fed for _, fed in groups), able[row], strict=True) if fits]
+                places = np.sort(np.concatenate(mine)) if mine else np.zeros(0, dtype=np.int64)
+                usable = kept.supplies[places[earthed[places]] if metal else places]
                 known[key] = _Feed(usable, problem.supplies.deliverable[usable], weight[usable])
-            feeds[int(driver), metal] = known[key]
+            feeds[driver, metal] = known[key]
     return feeds

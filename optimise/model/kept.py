@@ -65,7 +65,7 @@ def everything(problem: Problem, supplies: Ints | None = None) -> Kept:
         heads=heads,
         supplies=np.arange(len(problem.supplies)) if supplies is None else supplies,
         board=board,
-        top=boards(problem, heads, problem.heads.heat_max),
+        top=np.maximum(problem.heads.limit, board),
         need=need_of(problem, heads, board),
         flux=flux_of(problem, channels, coldest),
     )

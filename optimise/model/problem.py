@@ -5,7 +5,7 @@ beside the emitter, and what does not depend on it.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -38,8 +38,19 @@ class Buying:
     most: int
     """Most pieces that one offer can supply."""
 
+    _known: list[Floats] = field(default_factory=list, compare=False, repr=False)
+    """The longest list of prices worked out so far."""
+
     def prices(self, most: int) -> Floats:
-        """Return what 0 … `most` pieces cost by the cheapest single offer, cents; infinite where none can."""
+        """Return what 0 … `most` pieces cost by the cheapest single offer, cents; infinite where none can.
+
+        The array is shared: it must not be changed.
+        """
+        if not self._known or len(self._known[0]) <= most:
+            self._known[:] = [self._prices(max(most, 24))]
+        return self._known[0][: most + 1]
+
+    def _prices(self, most: int) -> Floats:
         pieces = np.arange(most + 1)
         least = np.full(most + 1, np.inf)
         for offer, per in zip(self.offers, self.per_piece, strict=True):
@@ -112,12 +123,28 @@ class Market:
     def fed(self, supplies: Ints) -> np.ndarray:
         """Return the mask of drivers that at least one of these supplies feeds."""
         kind, takes = self._window
-        return np.asarray(takes[:, np.unique(kind[supplies])].any(axis=1))
+        return np.asarray(takes[:, self._present(kind[supplies], takes.shape[1])].any(axis=1))
 
     def feeding(self, drivers: Ints) -> np.ndarray:
         """Return the mask of supplies that feed at least one of these drivers."""
         kind, takes = self._window
-        return np.asarray(takes[np.unique(drivers)].any(axis=0)[kind])
+        return np.asarray(takes[self._present(drivers, takes.shape[0])].any(axis=0)[kind])
+
+    def groups(self, drivers: Ints, supplies: Ints) -> list[tuple[np.ndarray, Ints]]:
+        """Return (mask of these drivers, places of these supplies) for supplies that feed the same of these drivers."""
+        kind, takes = self._window
+        there = np.flatnonzero(self._present(kind[supplies], takes.shape[1]))
+        patterns, group = np.unique(takes[np.ix_(drivers, there)], axis=1, return_inverse=True)
+        of_kind = np.zeros(takes.shape[1], dtype=np.int64)
+        of_kind[there] = np.ravel(group)
+        mine = of_kind[kind[supplies]]
+        return [(patterns[:, g], np.flatnonzero(mine == g)) for g in range(patterns.shape[1])]
+
+    @staticmethod
+    def _present(values: Ints, number: int) -> np.ndarray:
+        there = np.zeros(number, dtype=bool)
+        there[values] = True
+        return there
 
     @cached_property
     def earthed(self) -> np.ndarray:

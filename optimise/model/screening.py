@@ -1,6 +1,6 @@
 """Dropping columns of one kind of emitter that cannot be part of a best build."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -27,12 +27,15 @@ def sifted(problem: Problem, kept: Kept, caps: Mapping[str, float], objective: s
     return problem, kept
 
 
-def screened(problem: Problem, kept: Kept, caps: Mapping[str, float], objective: str) -> tuple[Problem, Kept]:
-    """Return the columns left within `caps` by coarse bounds, fine ones and dominance; repeat while much goes."""
-    problem, kept = sifted(problem, kept, caps, objective)
+def screened(problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Sequence[str]) -> tuple[Problem, Kept]:
+    """Return the columns left within `caps` by coarse bounds, fine ones and dominance; repeat while much goes.
+
+    tight: the scales whose caps are those of a build known; the fine bounds are worth their time on these.
+    """
+    problem, kept = sifted(problem, kept, caps, tight[0])
     while kept.possible:
         before = kept.size
-        kept = fits(problem, _bounded(problem, kept, caps, [objective, "all"], FINE))
+        kept = fits(problem, _bounded(problem, kept, caps, [*tight, "all"], FINE))
         kept = fits(problem, warm_up(problem, drop_beaten(problem, kept)))
         problem = narrowed(problem, kept)
         if kept.size > 0.7 * before:

@@ -17,6 +17,7 @@ from optimise.model.exact import evaluate
 from optimise.model.formulation import Cell, Formulation, Tangent, first_cells, formulate, rank_terms
 from optimise.model.heuristic import choice_of, quick_build, value_of
 from optimise.model.kept import Kept, everything
+from optimise.model.mixing import mixed_build
 from optimise.model.problem import Market, Problem, build_market, problem_of
 from optimise.model.refinement import refine
 from optimise.model.screening import screened, sifted
@@ -256,19 +257,30 @@ def _make_least(search: _Search, scale: str, settled: Mapping[str, float], *, fi
 
     Only builds that are *better* than the best one known are looked for: that there is none is the proof.
     """
+    if first:
+        _improve(search, settled)
     for line in search.lines:
         if search.any_will_do and search.best is not None:
             return
         if first:
             # What ties with the best is left for the next figures, what is worse goes for good.
-            caps = _no_worse(search, settled)
-            line.problem, line.kept = screened(line.problem, line.kept, caps, scale)
+            line.problem, line.kept = screened(line.problem, line.kept, _no_worse(search, settled), [scale])
         if line.kept.possible:
             _make_line_least(search, line, scale, settled, first=first)
         search.lows.pop(line.emitter, None)
     search.lines = [line for line in search.lines if line.kept.possible]
     if first:
         search.lows.clear()
+
+
+def _improve(search: _Search, settled: Mapping[str, float]) -> None:
+    """Look for better builds of several kinds of channel on the lines that may still win."""
+    for line in search.lines:
+        if search.any_will_do and search.best is not None:
+            return
+        search.seconds_left()
+        line.problem, line.kept = sifted(line.problem, line.kept, _no_worse(search, settled), search.objective)
+        search.take(mixed_build(line.problem, line.kept, search.objective))
 
 
 def _make_line_least(search: _Search, line: Line, scale: str, settled: Mapping[str, float], *, first: bool) -> None:
@@ -279,7 +291,7 @@ def _make_line_least(search: _Search, line: Line, scale: str, settled: Mapping[s
     if first:
         search.kept_columns += kept.size
     else:
-        problem, kept = screened(problem, kept, caps, scale)
+        problem, kept = screened(problem, kept, caps, _tight(search, scale))
     if not kept.possible:
         return
     line.cells = _cells(line.cells, problem, kept)
@@ -302,6 +314,12 @@ def _make_line_least(search: _Search, line: Line, scale: str, settled: Mapping[s
         if search.best is not None and _proven(search.best, scale, outcome, gap):
             return
         _refine(search, line, formulation, outcome, candidate)
+
+
+def _tight(search: _Search, scale: str) -> list[str]:
+    """Return a scale and those settled before it."""
+    order = ORDERS[search.objective]
+    return [scale, *order[: order.index(scale)]]
 
 
 def _better(evaluation: Evaluation, scale: str) -> float:
@@ -357,7 +375,7 @@ def _cells(earlier: list[Cell], problem: Problem, kept: Kept) -> list[Cell]:
 def _break_ties(search: _Search, settled: Mapping[str, float]) -> None:
     """Among builds that tie in all figures, take the one whose part codes come first."""
     for line in sorted(search.lines, key=lambda line: line.emitter):
-        line.problem, line.kept = screened(line.problem, line.kept, settled, search.objective)
+        line.problem, line.kept = screened(line.problem, line.kept, settled, ORDERS[search.objective])
         if line.kept.possible:
             line.cells = _cells(line.cells, line.problem, line.kept)
             if _first_by(search, line, "cells", settled):

@@ -77,12 +77,16 @@ class _Writer:
         return f"{prefix}-{self.rng.randint(100, 999)}-{index:05d}"
 
 
-def write_catalogue(folder: Path, parts: int, seed: int) -> None:
-    """Write a catalogue of so many parts into an empty folder."""
+def write_catalogue(folder: Path, parts: int, seed: int, *, heat: bool = True) -> None:
+    """Write a catalogue of so many parts into an empty folder.
+
+    heat: whether the light of emitters falls with heat. Without it one linear program is the whole problem, and
+    a solver that is given that program must come to the same optimum.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     numbers = numbers_of(parts)
     w = _Writer(folder, seed, parts)
-    _emitters(w, numbers["emitters"])
+    _emitters(w, numbers["emitters"], heat)
     _drivers(w, numbers["drivers"])
     _panels(w, numbers["panels"])
     _diffusers(w, numbers["diffusers"])
@@ -96,7 +100,7 @@ def write_catalogue(folder: Path, parts: int, seed: int) -> None:
     w.table("suppliers", "supplier,delivery [EUR]", [(name, "4.90") for name in SUPPLIERS])
 
 
-def _emitters(w: _Writer, number: int) -> None:
+def _emitters(w: _Writer, number: int, heat: bool) -> None:
     rng = w.rng
     rows: list[Sequence[object]] = []
     for index in range(number):
@@ -132,7 +136,7 @@ def _emitters(w: _Writer, number: int) -> None:
                 rng.choice([4000, 5000, 5600]),
                 rng.randint(80, 98),
                 85,
-                -round(rng.uniform(0.1, 0.25), 3),
+                -round(rng.uniform(0.1, 0.25), 3) if heat else "",
                 "" if strip else round(rng.uniform(0.05, 0.2), 3),
                 round(1.0 - efficacy / 330.0, 3),
                 round(rng.uniform(0.8, 6.0), 2),

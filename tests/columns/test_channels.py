@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from optimise.columns.channels import DRIVE_LEVELS, build_channels
+from optimise.columns.channels import DriverFigures, build_channels
 from optimise.columns.expand import ceil_of, expand, floor_of
 from optimise.parts import Driver, Emitter
 from optimise.parts.kinds import LEAST_DRIVE
@@ -95,6 +95,7 @@ BALLAST = Driver(
     mass=0.3,
 )
 WRONG = BALLAST.model_copy(update={"part": "wrong", "lamp_power": 58.0})
+STEP = 0.1
 DRIVERS = (FIXED, DIAL, STEADY, BALLAST, WRONG)
 EMITTERS = (MODULE, STRIP, TUBE)
 CAPACITY = np.array([20, 30, 6], dtype=np.int64)
@@ -104,60 +105,74 @@ def volts(rated: float, current: float, junction: float) -> float:
     return rated + 1.5 * (current - 0.7) - 0.01 * (junction - 25.0)
 
 
-def by_loop(ambient: float, limit: float) -> set[tuple[str, int, int, float]]:
-    """Every allowed (driver, series, parallel, current) of the module, found one by one."""
-    found: set[tuple[str, int, int, float]] = set()
+def allowed(driver: Driver, series: int, parallel: int, current: float, ambient: float, slack: float) -> bool:
+    """Whether emitter and driver bear a current of each string."""
+    assert driver.output_min is not None
+    assert driver.output_max is not None
+    assert driver.power_max is not None
+    least = driver.output_current or driver.current_min or 0.0
+    most = driver.output_current or driver.current_max or 0.0
+    low = series * volts(11.4, current, 85.0)
+    high = series * volts(12.8, current, min(ambient, 25.0))
+    watts = series * parallel * current * volts(12.8, current, 25.0)
+    return (
+        max(LEAST_DRIVE * 0.7, least / parallel) <= current * (1 + slack)
+        and current <= min(0.9, most / parallel) * (1 + slack)
+        and low >= driver.output_min * (1 - slack)
+        and high <= driver.output_max * (1 + slack)
+        and watts <= driver.power_max * (1 + slack)
+    )
+
+
+def by_loop(ambient: float, limit: float, step: float) -> dict[tuple[str, int, int], list[float]]:
+    """Every (driver, series, parallel) of the module with its currents, their ends found in small steps."""
+    found: dict[tuple[str, int, int], list[float]] = {}
+    fine = np.linspace(0.0, 1.0, 20001).tolist()
     for driver in (FIXED, DIAL):
         if driver.output_max is not None and driver.output_max > limit:
             continue
         for parallel in range(1, 21):
-            if driver.output_current is not None:
-                currents = [driver.output_current / parallel]
-            else:
-                assert driver.current_min is not None
-                assert driver.current_max is not None
-                currents = [driver.current_min / parallel, driver.current_max / parallel]
-                currents += [
-                    level * 0.7
-                    for level in DRIVE_LEVELS
-                    if driver.current_min <= level * 0.7 * parallel * (1 + 1e-12)
-                    and level * 0.7 * parallel <= driver.current_max * (1 + 1e-12)
-                ]
-            for current in currents:
-                if not LEAST_DRIVE * 0.7 * (1 - 1e-12) <= current <= 0.9 * (1 + 1e-12):
+            for series in range(1, 20 // parallel + 1):
+                key = driver.part, series, parallel
+                if driver.output_current is not None:
+                    if allowed(driver, series, parallel, driver.output_current / parallel, ambient, 1e-12):
+                        found[key] = [driver.output_current / parallel]
                     continue
-                for series in range(1, 20 // parallel + 1):
-                    assert driver.output_min is not None
-                    assert driver.output_max is not None
-                    assert driver.power_max is not None
-                    low = series * volts(11.4, current, 85.0)
-                    high = series * volts(12.8, current, min(ambient, 25.0))
-                    watts = series * parallel * current * volts(12.8, current, 25.0)
-                    if (
-                        low >= driver.output_min
-                        and high <= min(driver.output_max, limit)
-                        and watts <= driver.power_max * (1 + 1e-12)
-                    ):
-                        found.add((driver.part, series, parallel, round(current, 9)))
+                ends = [(driver.current_min or 0.0) / parallel, (driver.current_max or 0.0) / parallel, 0.175, 0.9]
+                good = sorted(i for i in [*fine, *ends] if allowed(driver, series, parallel, i, ambient, 1e-9))
+                if good:
+                    steps = [k * step * 0.7 for k in range(1, 200)]
+                    between = [i for i in steps if good[0] + 1e-4 < i < good[-1] - 1e-4]
+                    found[key] = [good[0], *between, *([good[-1]] if good[-1] > good[0] * (1 + 1e-5) else [])]
     return found
 
 
+@pytest.mark.parametrize("step", [0.1, 0.25])
 @pytest.mark.parametrize("ambient", [-10.0, 25.0, 40.0])
 @pytest.mark.parametrize("limit", [50.0, 60.0])
-def test_constant_current_channels_are_all_and_only_the_allowed(ambient: float, limit: float) -> None:
-    channels = build_channels(EMITTERS, DRIVERS, ambient, limit, CAPACITY)
+def test_constant_current_channels_are_all_and_only_the_allowed(ambient: float, limit: float, step: float) -> None:
+    channels = build_channels(EMITTERS, DriverFigures(DRIVERS), ambient, limit, CAPACITY, step)
     mine = channels.take(channels.emitter == 0)
-    built = {
-        (DRIVERS[d].part, int(s), int(p), round(float(i), 9))
-        for d, s, p, i in zip(mine.driver, mine.series, mine.parallel, mine.current, strict=True)
-    }
-    assert built == by_loop(ambient, limit)
-    assert len(built) == len(mine)
+    built: dict[tuple[str, int, int], list[float]] = {}
+    for d, s, p, i in zip(mine.driver, mine.series, mine.parallel, mine.current, strict=True):
+        built.setdefault((DRIVERS[d].part, int(s), int(p)), []).append(float(i))
+    looked = by_loop(ambient, limit, step)
+    assert built.keys() == looked.keys()
+    for key, currents in looked.items():
+        assert built[key] == pytest.approx(currents, abs=1e-4), key
     assert built
 
 
+def test_the_greatest_current_uses_up_what_the_driver_gives() -> None:
+    channels = build_channels((MODULE,), DriverFigures((DIAL,)), 25.0, 60.0, CAPACITY[:1], STEP)
+    one = channels.take((channels.series == 3) & (channels.parallel == 3))
+    # 60 W over nine modules at the top of their spread: i (12.8 + 1.5 (i − 0.7)) = 6.667 W, i = 0.5313 A.
+    assert one.current[-1] == pytest.approx(0.5313, abs=1e-4)
+    assert 9 * one.current[-1] * volts(12.8, float(one.current[-1]), 25.0) == pytest.approx(60.0, rel=1e-12)
+
+
 def test_figures_of_a_channel_by_hand() -> None:
-    channels = build_channels((MODULE,), (FIXED,), 25.0, 60.0, CAPACITY[:1])
+    channels = build_channels((MODULE,), DriverFigures((FIXED,)), 25.0, 60.0, CAPACITY[:1], STEP)
     index = np.flatnonzero((channels.series == 2) & (channels.parallel == 2))
     assert len(index) == 1
     one = channels.take(index)
@@ -172,7 +187,7 @@ def test_figures_of_a_channel_by_hand() -> None:
 
 
 def test_constant_voltage_takes_up_to_current_and_power() -> None:
-    channels = build_channels(EMITTERS, DRIVERS, 25.0, 60.0, CAPACITY)
+    channels = build_channels(EMITTERS, DriverFigures(DRIVERS), 25.0, 60.0, CAPACITY, STEP)
     mine = channels.take(channels.emitter == 1)
     assert {DRIVERS[d].part for d in mine.driver} == {"steady"}
     assert set(mine.series.tolist()) == {2}
@@ -181,11 +196,12 @@ def test_constant_voltage_takes_up_to_current_and_power() -> None:
 
 
 def test_constant_voltage_strings_obey_the_voltage_limit() -> None:
-    assert not np.any(build_channels((STRIP,), (STEADY,), 25.0, 20.0, CAPACITY[1:2]).emitter == 0)
+    channels = build_channels((STRIP,), DriverFigures((STEADY,)), 25.0, 20.0, CAPACITY[1:2], STEP)
+    assert len(channels) == 0
 
 
 def test_ballast_feeds_all_its_lamps_of_its_own_power() -> None:
-    channels = build_channels(EMITTERS, DRIVERS, 25.0, 60.0, CAPACITY)
+    channels = build_channels(EMITTERS, DriverFigures(DRIVERS), 25.0, 60.0, CAPACITY, STEP)
     mine = channels.take(channels.emitter == 2)
     assert [(DRIVERS[d].part, int(p)) for d, p in zip(mine.driver, mine.parallel, strict=True)] == [("ballast", 2)]
     assert mine.power[0] == pytest.approx(80.0)

@@ -7,17 +7,19 @@ import pytest
 
 from optimise.columns.heads import (
     NO_DIFFUSER,
-    board_limit,
+    Boards,
+    Heads,
     build_heads,
-    covers,
     face_exponent,
     grid_limits,
+    sharpened,
     usable_size,
 )
 from optimise.parts import Diffuser, Emitter, Panel
+from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Limits, Look, Power
+from optimise.scenario.model import Light, Limits, Look, Power, Safety
 
 # Invented figures.
 EMITTER = Emitter(
@@ -46,6 +48,12 @@ def scenario(**changes: object) -> Scenario:
     return Scenario.model_validate({**sections, **changes})
 
 
+def built(emitters: list[Emitter], panels: list[Panel], sheets: list[Diffuser], wanted: Scenario) -> Heads:
+    boards = Boards(panels, sheets, wanted)
+    heads = build_heads(emitters, boards, grid_limits(emitters, panels))
+    return sharpened(heads, np.arange(len(heads)), emitters, boards)
+
+
 def test_usable_part_keeps_the_shape() -> None:
     assert usable_size(PANEL) == pytest.approx((0.4, 0.32))
 
@@ -64,18 +72,20 @@ def test_what_is_too_long_does_not_fit() -> None:
     tube = EMITTER.model_copy(update={"length": 1.2})
     columns, rows = grid_limits([tube], [PANEL])
     assert int(columns[0, 0] * rows[0, 0]) == 0
-    assert len(build_heads([tube], [PANEL], [SHEET], (columns, rows), scenario())) == 0
+    assert len(built([tube], [PANEL], [SHEET], scenario())) == 0
 
 
 @pytest.mark.parametrize(
     ("width", "height", "fits"), [(0.5, 0.4, True), (0.4, 0.5, True), (0.49, 0.49, False), (0.6, 0.39, False)]
 )
 def test_a_sheet_may_be_turned_but_not_stretched(width: float, height: float, fits: bool) -> None:
-    assert covers(SHEET.model_copy(update={"width": width, "height": height}), PANEL) is fits
+    sheet = SHEET.model_copy(update={"width": width, "height": height})
+    boards = Boards([PANEL], [sheet], scenario(look=Look(diffused=True)))
+    assert (boards.diffuser.tolist() == [0]) is fits
 
 
 def test_open_and_covered_heads_and_their_light() -> None:
-    heads = build_heads([EMITTER], [PANEL], [SHEET, BEAMED], grid_limits([EMITTER], [PANEL]), scenario())
+    heads = built([EMITTER], [PANEL], [SHEET, BEAMED], scenario())
     light = dict(zip(heads.diffuser.tolist(), heads.lux_per_lumen.tolist(), strict=True))
     assert set(light) == {NO_DIFFUSER, 0, 1}
     m = math.log(0.5) / math.log(math.cos(math.radians(30)))
@@ -90,40 +100,57 @@ def test_open_and_covered_heads_and_their_light() -> None:
 
 def test_diffused_is_a_limit() -> None:
     wanted = scenario(look=Look(diffused=True))
-    heads = build_heads([EMITTER], [PANEL], [SHEET], grid_limits([EMITTER], [PANEL]), wanted)
+    heads = built([EMITTER], [PANEL], [SHEET], wanted)
     assert heads.diffuser.tolist() == [0]
 
 
 def test_open_emitters_need_the_ip_code_that_a_sheet_would_give() -> None:
     wanted = scenario(limits=Limits(ip="IP44"))
-    heads = build_heads([EMITTER], [PANEL], [SHEET], grid_limits([EMITTER], [PANEL]), wanted)
+    heads = built([EMITTER], [PANEL], [SHEET], wanted)
     assert heads.diffuser.tolist() == [0]
     sealed = EMITTER.model_copy(update={"ip": "IP65"})
-    heads = build_heads([sealed], [PANEL], [SHEET], grid_limits([sealed], [PANEL]), wanted)
+    heads = built([sealed], [PANEL], [SHEET], wanted)
     assert sorted(heads.diffuser.tolist()) == [NO_DIFFUSER, 0]
 
 
 def test_lowest_temperature_limit_rules() -> None:
-    assert board_limit(EMITTER, PANEL, 60.0) == 60.0
-    assert board_limit(EMITTER, PANEL, 100.0) == 85.0
-    assert board_limit(EMITTER, PANEL.model_copy(update={"temperature_max": 50.0}), 60.0) == 50.0
+    def limit(panel: Panel, touch: float) -> float:
+        return float(built([EMITTER], [panel], [], scenario(safety=Safety(touch_temperature=touch))).limit[0])
+
+    assert limit(PANEL, 60.0) == 60.0
+    assert limit(PANEL, 100.0) == 85.0
+    assert limit(PANEL.model_copy(update={"temperature_max": 50.0}), 60.0) == 50.0
 
 
 def test_heat_limit_is_what_the_board_sheds_at_its_limit_or_its_measured_resistance() -> None:
-    grid = grid_limits([EMITTER], [PANEL])
-    heads = build_heads([EMITTER], [PANEL], [], grid, scenario())
+    heads = built([EMITTER], [PANEL], [], scenario())
     assert heads.heat_max[0] == pytest.approx(float(heat_shed(60.0, 20.0, 0.5, 0.4, 1, 0.8)))
     measured = PANEL.model_copy(update={"thermal_resistance": 0.8})
-    heads = build_heads([EMITTER], [measured], [], grid, scenario())
+    heads = built([EMITTER], [measured], [], scenario())
     assert heads.heat_max[0] == pytest.approx(40.0 / 0.8)
+
+
+def test_a_rough_light_is_never_less_than_the_exact_one() -> None:
+    panels = [PANEL, PANEL.model_copy(update={"part": "q", "width": 0.9, "height": 0.9})]
+    sheets = [BEAMED, BEAMED.model_copy(update={"part": "c", "spread": 80.0})]
+    boards = Boards(panels, sheets, scenario(look=Look(diffused=True)))
+    rough = build_heads([EMITTER], boards, grid_limits([EMITTER], panels))
+    assert rough.rough.all()
+    exact = sharpened(rough, np.arange(len(rough)), [EMITTER], boards)
+    assert not exact.rough.any()
+    assert np.all(exact.lux_per_lumen < rough.lux_per_lumen)
+    for head, panel, sheet, lux in zip(range(4), exact.panel, exact.diffuser, exact.lux_per_lumen, strict=True):
+        size = panels[panel].width, panels[panel].height
+        through = sheets[sheet].transmittance
+        beam = face_exponent(EMITTER, sheets[sheet])
+        assert lux == pytest.approx(through * float(lux_per_lumen(*size, 2.0, beam))), head
 
 
 def test_hotter_air_than_the_limit_leaves_no_head() -> None:
     cool = PANEL.model_copy(update={"temperature_max": 40.0})
     hot = scenario(power=Power(source="battery", runtime=3600.0, lead_length=2.0, ambient=45.0))
-    assert len(build_heads([EMITTER], [cool], [SHEET], grid_limits([EMITTER], [cool]), hot)) == 0
+    assert len(built([EMITTER], [cool], [SHEET], hot)) == 0
 
 
 def test_nothing_to_build_from_is_empty_and_not_an_error() -> None:
-    empty = np.zeros((0, 0), dtype=np.int64)
-    assert len(build_heads([], [], [], (empty, empty), scenario())) == 0
+    assert len(built([], [], [], scenario())) == 0

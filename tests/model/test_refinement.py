@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 
 from optimise.columns.heads import NO_DIFFUSER
-from optimise.model import light, screening
+from optimise.model import light
 from optimise.model.choice import Evaluation
 from optimise.model.exact import evaluate, margin_of
 from optimise.model.formulation import Tangent, first_cells, tangent_of
 from optimise.model.heuristic import choice_of
+from optimise.model.kept import everything, warm_up
 from optimise.model.problem import Problem, build_problem
 from optimise.model.refinement import CannotRefineError, open_factor, refine
+from optimise.model.screening import fits
 from optimise.model.search import best_build
-from optimise.model.weights import limits_of
 from optimise.parts import read_catalogue
 from optimise.scenario import read_scenario
 
@@ -59,7 +60,7 @@ def test_columns_never_promise_less_than_the_truth(problem: Problem) -> None:
         coldest = np.full(len(problem.parts.emitters), exact.board)
         flux = light.flux_of(problem, np.array([channel]), coldest)[0]
         promised = count * flux / need
-        true = exact.lux / problem.target
+        true = exact.lux / problem.market.target
         assert promised >= true * (1 - 1e-9)
         if problem.heads.diffuser[head] != NO_DIFFUSER:
             assert promised == pytest.approx(true, rel=1e-9)
@@ -76,7 +77,7 @@ def test_columns_never_promise_less_than_the_truth(problem: Problem) -> None:
 
 
 def test_every_part_of_a_cut_bars_the_build_that_failed(problem: Problem) -> None:
-    kept = screening.warm_up(problem, screening.screen(problem, screening.start(problem), limits_of(problem)))
+    kept = warm_up(problem, fits(problem, everything(problem)))
     cells = first_cells(problem, kept)
     seen = 0
     for number in range(120):
@@ -133,7 +134,7 @@ def test_open_light_is_never_more_than_from_the_centre(problem: Problem) -> None
 
 
 def test_a_failure_that_nothing_explains_is_a_fault_of_ours(problem: Problem) -> None:
-    kept = screening.start(problem)
+    kept = everything(problem)
     cells = first_cells(problem, kept)
     for number in range(400):
         found = drawn(problem, number, np.arange(len(problem.heads)))

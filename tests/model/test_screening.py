@@ -4,18 +4,24 @@ import csv
 import os
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from random import Random
 
+import numpy as np
 import pytest
 from comparison import NODES, compare
 from oracle import OBJECTIVES, drawn_case
 
 import optimise
+from optimise.columns import supplies
+from optimise.model import kept as kept_module
 from optimise.model import screening, search
-from optimise.model.problem import Problem
-from optimise.model.screening import Kept, Weights
+from optimise.model.bounds import COARSE, Bounded, Grain, bounded
+from optimise.model.kept import Kept
+from optimise.model.problem import Market, Problem
 from optimise.model.search import best_build
+from optimise.model.weights import Weighing
 from optimise.parts import Catalogue, read_catalogue
 from optimise.parts.columns import columns_of
 from optimise.parts.kinds import MONEY_COLUMNS, TABLES, Row
@@ -25,12 +31,69 @@ CASES = [(number, ("battery", "mains")[number % 2]) for number in range(10, 35)]
 POSSIBLE = [(number, source) for number, source in CASES if number % 5 in (1, 3, 4)][:6]
 
 
-def keep_beaten(problem: Problem, kept: Kept) -> Kept:
+def all_channels(problem: Problem, kept: Kept) -> Kept:
     return kept
 
 
-def keep_unbounded(problem: Problem, kept: Kept, weighing: Weights, cap: float, *, counts_cost: bool) -> Kept:
-    return kept
+def without_bounds(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
+    return Bounded(kept, 0.0)
+
+
+def without_coarse(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
+    return Bounded(kept, 0.0) if grain is COARSE else bounded(problem, kept, weighing, cap, grain)
+
+
+def without_fine(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
+    return Bounded(kept, 0.0) if grain is not COARSE else bounded(problem, kept, weighing, cap, grain)
+
+
+def every_emitter(market: Market, caps: Mapping[str, float], scale: str) -> np.ndarray:
+    return np.zeros(len(market.parts.emitters))
+
+
+def every_offer(problem: Problem, kept: Kept) -> Problem:
+    return problem
+
+
+def no_build(problem: Problem, kept: Kept, objective: str) -> None:
+    return None
+
+
+def any_heat(problem: Problem, kept: Kept) -> np.ndarray:
+    return np.asarray(problem.heads.limit[kept.heads])
+
+
+def every_supply(figures: np.ndarray) -> np.ndarray:
+    return np.arange(len(figures))
+
+
+RULES: dict[str, list[tuple[object, str, object]]] = {
+    "emitters by their parts": [(search, "least_by_emitter", every_emitter)],
+    "coarse bounds": [(screening, "bounded", without_coarse)],
+    "fine bounds": [(screening, "bounded", without_fine)],
+    "what fits": [(screening, "fits", all_channels)],
+    "dominance": [(screening, "drop_beaten", all_channels)],
+    "beaten supplies": [(supplies, "unbeaten", every_supply)],
+    "offers too small": [(screening, "narrowed", every_offer)],
+    "warm boards": [(screening, "warm_up", all_channels)],
+    "no more heat than is needed": [(kept_module, "_hottest", any_heat)],
+    "incumbents": [(search, "quick_build", no_build), (search, "mixed_build", no_build)],
+}
+EVERYTHING = [
+    change for rule, changes in RULES.items() if rule not in ("fine bounds", "coarse bounds") for change in changes
+]
+EVERYTHING.append((screening, "bounded", without_bounds))
+
+
+@pytest.mark.parametrize("rule", RULES)
+@pytest.mark.parametrize(("number", "source"), CASES[:12])
+def test_the_best_is_the_same_without_a_rule(
+    number: int, source: str, rule: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for module, name, instead in RULES[rule]:
+        assert hasattr(module, name)
+        monkeypatch.setattr(module, name, instead)
+    compare(number, source, OBJECTIVES[number % 3], NODES)
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
@@ -38,8 +101,8 @@ def keep_unbounded(problem: Problem, kept: Kept, weighing: Weights, cap: float, 
 def test_the_best_is_the_same_without_screening(
     number: int, source: str, objective: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(search, "drop_beaten", keep_beaten)
-    monkeypatch.setattr(screening, "_bounded", keep_unbounded)
+    for module, name, instead in EVERYTHING:
+        monkeypatch.setattr(module, name, instead)
     compare(number, source, objective, NODES)
 
 

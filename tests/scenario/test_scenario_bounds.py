@@ -62,6 +62,8 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("safety", "touch_temperature", "le", 120, units.TEMPERATURE, "120 degC", "121 degC"),
     ("safety", "string_voltage", "gt", 0, VOLTAGE, "1 V", "0 V"),
     ("safety", "string_voltage", "le", 1000, VOLTAGE, "1 kV", "1.001 kV"),
+    ("search", "drive_step", "ge", 0.01, units.SHARE, "1 %", "0.9 %"),
+    ("search", "drive_step", "le", 1, units.SHARE, "100 %", "101 %"),
     ("search", "time_limit", "gt", 0, units.EXPOSURE_TIME, "1 ms", "0 min"),
 ]
 WORDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
