@@ -14,7 +14,8 @@ from optimise import __version__
 from optimise.columns.feeding import unfed_emitters
 from optimise.demonstration import copy_demonstration
 from optimise.model.refinement import CannotRefineError
-from optimise.model.search import Progress, Result, SolverError, TimeUpError, best_build
+from optimise.model.search import Result, best_build
+from optimise.model.state import Progress, SolverError, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.report.record import make_record, to_json, write_whole
 from optimise.report.terminal import print_catalogue, print_faults, print_record

@@ -15,9 +15,9 @@ def unfed_emitters(catalogue: Catalogue) -> list[Fault]:
     if not catalogue.drivers:
         return []
     capacity = np.full(len(catalogue.emitters), MOST, dtype=np.int64)
-    drivers = DriverFigures(catalogue.drivers)
+    figures = DriverFigures(catalogue.drivers)
     # One step of the whole rated current: only whether there is a current at all is asked.
-    channels = build_channels(catalogue.emitters, drivers, REFERENCE_TEMPERATURE, np.inf, capacity, 1.0)
+    channels = build_channels(catalogue.emitters, figures, REFERENCE_TEMPERATURE, np.inf, capacity, 1.0)
     fed = set(channels.emitter.tolist())
     faults: list[Fault] = []
     for index, emitter in enumerate(catalogue.emitters):

@@ -188,7 +188,7 @@ def _groups(problem: Problem, kept: Kept, grain: Grain) -> list[tuple[Ints, Ints
     distinct, place = np.unique(driver, return_inverse=True)
     groups = problem.market.groups(distinct, kept.supplies)
     if len(groups) > grain.groups:
-        able = np.stack([drivers for drivers, _ in groups]).any(axis=0)
+        able = np.asarray(np.stack([drivers for drivers, _ in groups]).any(axis=0))
         groups = [(able, np.arange(len(kept.supplies)))]
     found = [(np.flatnonzero(able[place]), fed) for able, fed in groups]
     return [(able, fed) for able, fed in found if len(able)]

@@ -147,7 +147,7 @@ class _Bench:
             into = np.flatnonzero(lit)
             if not len(into):
                 continue
-            able = self.feeds[self.driver[others]][:, self.front].all(axis=0)
+            able = np.asarray(self.feeds[self.driver[others]][:, self.front].all(axis=0))
             able = able[None, :] & self.feeds[self.driver[into]][:, self.front]
             able &= self.load[into][:, None] + (load - self.load[out]) <= self.deliverable[self.front][None, :]
             total = (weight - self.weight[out] + self.weight[into])[:, None] + self.supply[self.front][None, :]

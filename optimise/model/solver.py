@@ -7,6 +7,7 @@ status, bound and values are read from HiGHS itself, whose own words are mapped 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
+from pathlib import Path
 from typing import Any
 
 import highspy
@@ -112,9 +113,14 @@ class Program:
         """Set the objective."""
         self._objective = dict(terms)
 
-    def solve(self, gap: float, seconds: float | None, threads: int) -> Outcome:
-        """Solve until the objective is proven within `gap` (absolute) or `seconds` have passed."""
+    def solve(self, gap: float, seconds: float | None, threads: int, other: Any = None) -> Outcome:
+        """Solve until the objective is proven within `gap` (absolute) or `seconds` have passed.
+
+        other: a solver of PuLP's to use instead of HiGHS, with its own settings for gap, time and threads.
+        """
         self.problem.setObjective(self._linear(self._objective))
+        if other is not None:
+            return self._solve_by(other)
         _solve(self.problem, gap, seconds, threads)
         model = self.problem.solverModel
         info = model.getInfo()
@@ -135,6 +141,30 @@ class Program:
             bound=float(info.mip_dual_bound),
             values=values,
         )
+
+    def _solve_by(self, other: Any) -> Outcome:
+        """Solve to the optimum by any solver that PuLP knows; what it says of a time limit is not relied upon."""
+        self.problem.solve(other)
+        status = {
+            int(pulp.LpStatusOptimal): Status.OPTIMAL,
+            int(pulp.LpStatusInfeasible): Status.IMPOSSIBLE,
+        }.get(int(self.problem.status), Status.FAILED)
+        values: dict[str, float] = {}
+        objective = float("nan")
+        if status is Status.OPTIMAL:
+            values = {column.name: float(column.varValue or 0.0) for column in self.problem.variables()}
+            objective = sum(weight * values[self._names[i]] for i, weight in self._objective.items())
+        return Outcome(status=status, objective=objective, bound=objective, values=values)
+
+    @property
+    def rows(self) -> int:
+        """Number of rows."""
+        return self._rows
+
+    def write(self, file: Path) -> None:
+        """Write the program as an MPS file."""
+        self.problem.setObjective(self._linear(self._objective))
+        self.problem.writeMPS(str(file))
 
     def value(self, outcome: Outcome, variable: int) -> float:
         """Return the value of a variable in an outcome."""

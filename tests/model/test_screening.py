@@ -9,6 +9,7 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
+import pulp
 import pytest
 from comparison import NODES, compare
 from oracle import OBJECTIVES, drawn_case
@@ -118,6 +119,18 @@ def test_threads_and_repetition_change_nothing(number: int, source: str) -> None
     assert threaded is not None, case.name
     assert again.choice == first.choice, case.name
     assert threaded.choice == first.choice, case.name
+
+
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize(("number", "source"), POSSIBLE)
+def test_another_solver_comes_to_the_same_build(number: int, source: str, objective: str) -> None:
+    other = pulp.SCIP_PY(msg=False, gapRel=0.0, gapAbs=0.5)
+    case, _ = drawn_case(number, source, NODES)
+    ours = best_build(case.catalogue, case.scenario, objective).evaluation
+    theirs = best_build(case.catalogue, case.scenario, objective, solver=other).evaluation
+    assert ours is not None, case.name
+    assert theirs is not None, case.name
+    assert theirs == ours, case.name
 
 
 CODE = """

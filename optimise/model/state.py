@@ -1,0 +1,180 @@
+"""What the search knows as it goes: the lines that may still win, the best build, and how a candidate is judged."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.formulation import Cell, Formulation, Tangent, first_cells
+from optimise.model.heuristic import choice_of, value_of
+from optimise.model.kept import Kept
+from optimise.model.problem import Market, Problem
+from optimise.model.refinement import refine
+from optimise.model.solver import Outcome, Status
+from optimise.parts import Catalogue
+from optimise.scenario.model import Objective
+
+ORDERS = {
+    "cost": ("cost", "mass"),
+    "mass": ("mass", "cost"),
+    "power": ("power", "cost", "mass"),
+}
+"""What is made least, one after the other: ties of the first are broken by the next, then by part codes."""
+
+GAPS = {"cost": 0.99, "mass": 0.99, "power": 1e-6}
+"""How near the solver's bound must come, in cents, mg and W: no whole cent or milligram lies within it."""
+
+
+def hair(scale: str, value: float) -> float:
+    """Return by how much the solver's tolerances may blur a figure near `value`.
+
+    A variable may be 1e-8 off a whole number, and rows with it. Cents and milligrams are whole; watts are not.
+    """
+    return 0.25 if scale != "power" else 1e-7 * value
+
+
+def step(scale: str, value: float) -> float:
+    """Return by how much a build must be better to be better at all."""
+    return 0.75 if scale != "power" else 2.0 * hair(scale, value)
+
+
+Progress = Callable[[str], None]
+
+
+class SolverError(RuntimeError):
+    """The solver did not do its work."""
+
+
+class TimeUpError(Exception):
+    """The time limit has passed."""
+
+
+@dataclass
+class Line:
+    """One kind of emitter that may still win: its columns, and the cells cut so far."""
+
+    emitter: int
+    problem: Problem
+    kept: Kept
+    cells: list[Cell] = field(default_factory=list)
+
+
+@dataclass
+class State:
+    """One search on its way."""
+
+    market: Market
+    objective: Objective
+    threads: int
+    deadline: float | None
+    progress: Progress
+    solver: Any = None
+    rounds: int = 0
+    columns: int = 0
+    kept_columns: int = 0
+    best: Evaluation | None = None
+    lows: dict[int, float] = field(default_factory=dict)
+    """By emitter that is not settled yet: the least that the objective can come to."""
+    lines: list[Line] = field(default_factory=list)
+    tangents: list[Tangent] = field(default_factory=list)
+    any_will_do: bool = False
+    """Whether the first build that passes ends the search: it is asked only whether there is one."""
+
+    def seconds_left(self) -> float | None:
+        """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
+        if self.deadline is None:
+            return None
+        left = self.deadline - time.monotonic()
+        if left <= 0.0:
+            raise TimeUpError
+        return left
+
+    def solve(self, f: Formulation, gap: float) -> Outcome:
+        """Solve one program and count it."""
+        self.rounds += 1
+        outcome = f.program.solve(gap, self.seconds_left(), self.threads, self.solver)
+        if outcome.status is Status.FAILED:
+            raise SolverError("the solver failed")
+        return outcome
+
+    def take(self, found: Evaluation | None) -> None:
+        """Keep a build that passes if it is better than the best one."""
+        if found is not None and (
+            self.best is None or value_of(found, self.objective) < value_of(self.best, self.objective)
+        ):
+            self.best = found
+
+
+def better(evaluation: Evaluation, scale: str) -> float:
+    """Return the figure that a better build than this one has at most."""
+    value = value_of(evaluation, scale)
+    return value - step(scale, value)
+
+
+def proven_by(best: Evaluation, scale: str, outcome: Outcome, gap: float) -> bool:
+    """Whether an outcome leaves no room for a better build than the best."""
+    value = value_of(best, scale)
+    return outcome.objective >= value - max(gap, step(scale, value) + hair(scale, value))
+
+
+def judge(formulation: Formulation, outcome: Outcome, caps: Mapping[str, float]) -> tuple[Evaluation, bool]:
+    """Return the exact figures of an outcome's build, and whether it passes within `caps`."""
+    problem = formulation.problem
+    index, supply, mount, numbers = formulation.read(outcome)
+    choice = choice_of(problem, formulation.cells[index].head, supply, mount, numbers)
+    candidate = evaluate(canonical(choice, problem.catalogue), problem.catalogue, problem.scenario)
+    inside = all(value_of(candidate, name) <= cap + hair(name, abs(cap)) for name, cap in caps.items())
+    return candidate, candidate.passes and inside
+
+
+def refine_line(search: State, line: Line, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:
+    """Cut what flattered a candidate: its light, or the loss in its lead."""
+    index, supply, _, _ = formulation.read(outcome)
+    counted = formulation.value_of("power", outcome)
+    line.cells, search.tangents = refine(
+        formulation.problem,
+        formulation.cells,
+        search.tangents,
+        index,
+        supply,
+        candidate,
+        flattered_power=counted is not None and candidate.watts > counted + hair("power", counted),
+    )
+
+
+def cells_of(earlier: list[Cell], problem: Problem, kept: Kept) -> list[Cell]:
+    """Return the cells of the kept heads: those cut in earlier rounds, and whole ones for the rest."""
+    known: dict[int, list[Cell]] = {}
+    for cell in earlier:
+        known.setdefault(cell.head, []).append(cell)
+    fresh = first_cells(problem, kept)
+    return [
+        replace(cut, board=max(cut.board, whole.board), top=max(min(cut.top, whole.top), cut.board, whole.board))
+        for whole in fresh
+        for cut in known.get(whole.head, [whole])
+    ]
+
+
+def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
+    """Return a choice with the strings of equal constant-voltage drivers spread evenly over them.
+
+    Such drivers share any number of strings in many ways that cost, weigh and draw the same; the even one
+    is the one a builder wants.
+    """
+    constant = {driver.part for driver in catalogue.drivers if driver.output == "constant voltage"}
+    groups: dict[tuple[str, int, float], list[ChannelChoice]] = {}
+    channels: list[ChannelChoice] = []
+    for channel in choice.channels:
+        if channel.driver in constant:
+            groups.setdefault((channel.driver, channel.series, channel.current), []).append(channel)
+        else:
+            channels.append(channel)
+    for (driver, series, current), group in groups.items():
+        drivers = sum(channel.number for channel in group)
+        share, more = divmod(sum(channel.number * channel.parallel for channel in group), drivers)
+        for parallel, number in ((share + 1, more), (share, drivers - more)):
+            if number:
+                channels.append(ChannelChoice(driver, series, parallel, current, number))
+    return replace(choice, channels=tuple(sorted(channels)))
