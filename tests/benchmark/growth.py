@@ -122,7 +122,7 @@ def main(context: click.Context, sizes: str, seeds: int, objective: str, kept: P
             shares = ", ".join(f"{name} {row[name] / row['total']:.0%}" for name in names)
             click.echo(
                 f"{parts} parts, seed {seed}: {row['status']}, {row['total']:.2f} s, {row['megabytes']:.0f} MiB, "
-                f"{row["built"]} columns, {row['kept']} kept; {shares}; {row['total'] / floor:.1f} × the floor"
+                f"{row['built']} columns, {row['kept']} kept; {shares}; {row['total'] / floor:.1f} × the floor"
             )
     sizes_run = sorted({row["parts"] for row in rows})
     if len(sizes_run) > 1:
