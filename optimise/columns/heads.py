@@ -196,10 +196,8 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
     rough = np.zeros(len(e), dtype=bool)
     rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
     if rough.any():
-        narrow = {
-            (i, j): face_exponent(emitters[i], boards.diffusers[j])
-            for i, j in set(zip(e[rough].tolist(), k[rough].tolist(), strict=True))
-        }
-        exponent = np.array([narrow[i, j] for i, j in zip(e[rough].tolist(), k[rough].tolist(), strict=True)])
+        exponent = np.array(
+            [[face_exponent(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
+        )[e[rough], k[rough]]
         value[rough] = axial_intensity(1.0, exponent) / distance**2 * boards.transmittance[k[rough]]
     return np.asarray(value), rough

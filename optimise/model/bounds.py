@@ -149,8 +149,12 @@ class _Body:
     def with_one(self, lit: np.ndarray, least_after: Floats) -> Floats:
         """Return for each channel the least weight of a build that has one of it, on any of the heads `lit`."""
         distinct, place = np.unique(self.steps, return_inverse=True)
-        left = np.maximum(self.needed[lit][None, :] - distinct[:, None], 0)
-        rest = (self.covering[:, left] + self.head[lit][None, None, :]).min(axis=2)
+        # Of heads that need as many steps only the lightest counts.
+        needed, which = np.unique(self.needed[lit], return_inverse=True)
+        head = np.full(len(needed), np.inf)
+        np.minimum.at(head, np.ravel(which), self.head[lit])
+        left = np.maximum(needed[None, :] - distinct[:, None], 0)
+        rest = (self.covering[:, left] + head[None, None, :]).min(axis=2)
         return np.asarray((self.own + rest[:, np.ravel(place)] + least_after[:, None]).max(axis=0))
 
 
