@@ -107,8 +107,8 @@ class _Bench:
     def likely(self) -> Iterator[tuple[int, float, Counter[int]]]:
         """Yield (place of head, margin, channels): the lightest by the plan of each price of load."""
         seen: set[tuple[int, frozenset[tuple[int, int]]]] = set()
-        for price in _load_prices(self.deliverable, self.supply):
-            plan, step = self._plan(price)
+        plans, step = self._plans(_load_prices(self.deliverable, self.supply))
+        for plan in plans:
             for margin in MARGINS:
                 needed = ceil_of(self.kept.need * margin / step)
                 total = self.head + plan.least[np.minimum(needed, STEPS)]
@@ -162,24 +162,29 @@ class _Bench:
         changed[chosen[1]] += 1
         return +changed
 
-    def _plan(self, price: float) -> tuple[_Plan, float]:
+    def _plans(self, prices: Floats) -> tuple[list[_Plan], float]:
+        """Return a plan for each price of load, and the lumens of a step."""
         step = float(self.kept.need.max()) * MARGINS[-1] / STEPS
         steps = np.minimum(np.floor(self.kept.flux / step * (1 - 1e-12)).astype(np.int64), STEPS)
-        weight = self.weight + price * self.load
-        order = np.lexsort((weight, steps))
-        # Of channels with the same number of steps only the lightest is of use.
-        first = order[np.append(True, steps[order][1:] != steps[order][:-1])]
-        first = first[(steps[first] > 0) & np.isfinite(weight[first])]
-        after = np.minimum.accumulate(weight[first][::-1])[::-1]
-        first = first[weight[first] <= after]
-        least, last = np.full(STEPS + 1, np.inf), np.full(STEPS + 1, -1, dtype=np.int64)
-        least[0] = 0.0
-        own, width = weight[first], steps[first]
-        for k in range(1, STEPS + 1 if len(first) else 0):
-            with_one = own + least[np.maximum(k - width, 0)]
-            best = int(np.argmin(with_one))
-            least[k], last[k] = with_one[best], first[best]
-        return _Plan(least, last, steps), step
+        weight = self.weight[None, :] + prices[:, None] * self.load[None, :]
+        used = np.zeros(len(steps), dtype=bool)
+        for row in weight:
+            order = np.lexsort((row, steps))
+            # Of channels with the same number of steps only the lightest is of use, and none that more undercut.
+            first = order[np.append(True, steps[order][1:] != steps[order][:-1])]
+            first = first[(steps[first] > 0) & np.isfinite(row[first])]
+            after = np.minimum.accumulate(row[first][::-1])[::-1]
+            used[first[row[first] <= after]] = True
+        places = np.flatnonzero(used)
+        least = np.full((len(prices), STEPS + 1), np.inf)
+        last = np.full((len(prices), STEPS + 1), -1, dtype=np.int64)
+        least[:, 0] = 0.0
+        own, width, every = weight[:, places], steps[places], np.arange(len(prices))
+        for k in range(1, STEPS + 1 if len(places) else 0):
+            with_one = own + least[:, np.maximum(k - width, 0)]
+            best = with_one.argmin(axis=1)
+            least[:, k], last[:, k] = with_one[every, best], places[best]
+        return [_Plan(least[row], last[row], steps) for row in range(len(prices))], step
 
     def completed(self, place: int, numbers: Counter[int]) -> tuple[float, Choice] | None:
         """Return what a head with these channels weighs with the lightest supply and mount, and the choice."""
@@ -223,8 +228,8 @@ class _Bench:
         return totals[self.objective], choice_of(problem, head, chosen, mount, numbered)
 
 
-def _load_prices(deliverable: Floats, weight: Floats) -> list[float]:
+def _load_prices(deliverable: Floats, weight: Floats) -> Floats:
     """Return multipliers for the load from 0 to beyond what any supply asks for a volt-ampere more."""
     known = load_prices_of(deliverable, weight, 64)
     middle = float(np.median(known[known > 0.0])) if np.any(known > 0.0) else 1.0
-    return [0.0, *(middle * 2.0 ** (k / 2) for k in range(-6, 7))]
+    return np.append(0.0, middle * 2.0 ** (np.arange(-6, 7) / 2))
