@@ -76,6 +76,28 @@ def test_columns_never_promise_less_than_the_truth(problem: Problem) -> None:
     assert seen > 30
 
 
+def test_a_straight_line_never_asks_more_than_the_need_of_a_board(problem: Problem) -> None:
+    rng = np.random.default_rng(11)
+    ambient = problem.scenario.power.ambient
+    for head in rng.integers(len(problem.heads), size=40):
+        one = np.array([int(head)])
+        room = float(problem.heads.limit[head]) - ambient
+        low, high = np.sort(ambient + room * rng.uniform(0.0, 1.0, size=2))
+        own = light.slope_of(problem, one, np.array([low]), np.array([high]))
+        for slope in (own, own / 3.0, own * 2.0, np.zeros(1)):
+            base = light.base_of(problem, one, np.array([low]), np.array([high]), slope)[0]
+            for board in rng.uniform(low, high, size=12):
+                heat = light.heat_at(problem, int(head), float(board))
+                need = light.need_of(problem, one, np.array([board]))[0]
+                assert base + slope[0] * heat <= need * (1 + 1e-9)
+        # The line of its own slope is a good one: within a hundredth of the need at both ends.
+        base = light.base_of(problem, one, np.array([low]), np.array([high]), own)[0]
+        for board in (low, high):
+            need = light.need_of(problem, one, np.array([board]))[0]
+            line = base + own[0] * light.heat_at(problem, int(head), float(board))
+            assert line == pytest.approx(need, rel=0.02)
+
+
 def test_every_part_of_a_cut_bars_the_build_that_failed(problem: Problem) -> None:
     kept = warm_up(problem, fits(problem, everything(problem)))
     cells = first_cells(problem, kept)
