@@ -52,25 +52,17 @@ PAIRS = 4_000_000
 """Heads times supplies above which they are bounded one by one, not in pairs."""
 
 
-@dataclass(frozen=True)
-class Bounded:
-    """What is left, and the least that any of it weighs."""
-
-    kept: Kept
-    least: float
-
-
-def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
-    """Drop the columns of one kind of emitter whose least possible build weighs more than `cap`."""
+def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Kept:
+    """Return the columns of one kind of emitter whose least possible build weighs at most `cap`."""
     most = cap * (1 + HAIR) + HAIR
     supply = weighing.supply[kept.supplies] + weighing.mount
-    deliverable = problem.supplies.deliverable[kept.supplies]
+    # The exact check forgives a load a hair too great, and a dear volt-ampere would make much of it.
+    deliverable = problem.supplies.deliverable[kept.supplies] * (1 + 2 * HAIR)
     load_prices = load_prices_of(deliverable, supply, grain.prices)
     after = supply[:, None] - load_prices[None, :] * deliverable[:, None]
     channels = np.zeros(len(kept.channels), dtype=bool)
     heads = np.zeros(len(kept.heads), dtype=bool)
     supplies = np.zeros(len(kept.supplies), dtype=bool)
-    least = np.inf
     for able, fed in _groups(problem, kept, grain):
         for unit, slope, mine in _alike(problem, kept, weighing, grain):
             body = _Body(problem, kept, weighing, load_prices, unit, slope, able, mine, grain)
@@ -85,18 +77,15 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
                 pairs = np.full((int(lit.sum()), int(near.sum())), -np.inf)
                 for k in range(len(load_prices)):
                     np.maximum(pairs, body.heads[lit, k, None] + after[None, fed[near], k], out=pairs)
-                least = min(least, float(pairs.min(initial=np.inf)))
                 good = pairs <= most
                 lit[lit], near[near] = good.any(axis=1), good.any(axis=0)
-            else:
-                least = min(least, float(by_head.min()))
             if not lit.any():
                 continue
             heads[mine[lit]] = True
             supplies[fed[near]] = True
             least_after = after[fed[near]].min(axis=0)
             channels[able] |= body.with_one(lit, least_after) <= most
-    return Bounded(kept.take(channels=channels, heads=heads, supplies=supplies), least)
+    return kept.take(channels=channels, heads=heads, supplies=supplies)
 
 
 class _Body:
@@ -200,6 +189,8 @@ def _groups(problem: Problem, kept: Kept, grain: Grain) -> list[tuple[Ints, Ints
 
 def load_prices_of(deliverable: Floats, weight: Floats, number: int) -> Floats:
     """Return a few multipliers for the load: 0, and slopes of the lower hull of weight over load."""
+    known = np.isfinite(weight)
+    deliverable, weight = deliverable[known], weight[known]
     order = np.lexsort((weight, deliverable))
     # Only what no stronger supply undercuts can be on the hull.
     light = np.minimum.accumulate(weight[order][::-1])[::-1] >= weight[order]

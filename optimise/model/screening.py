@@ -51,10 +51,10 @@ def _bounded(problem: Problem, kept: Kept, caps: Mapping[str, float], scales: li
         if scale == "all":
             if len(capped(caps)) > 1:
                 weighing = weigh_all(problem, caps, least_load(problem, kept))
-                kept = bounded(problem, kept, weighing, 1.0, grain).kept
+                kept = bounded(problem, kept, weighing, 1.0, grain)
         elif np.isfinite(caps[scale]):
             weighing = weigh(problem, scale, least_load(problem, kept))
-            kept = bounded(problem, kept, weighing, caps[scale], grain).kept
+            kept = bounded(problem, kept, weighing, caps[scale], grain)
     return kept
 
 

@@ -163,8 +163,7 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         search.seconds_left()
         problem = problem_of(market, np.array([emitter]))
         search.columns += problem.size
-        line = Line(emitter, problem, everything(problem))
-        line.problem, line.kept = sifted(problem, everything(problem), caps, search.objective)
+        line = Line(emitter, *sifted(problem, everything(problem), caps, search.objective))
         if line.kept.possible:
             search.lines.append(line)
             search.take(quick_build(line.problem, line.kept, search.objective))

@@ -19,7 +19,7 @@ import optimise
 from optimise.columns import supplies
 from optimise.model import kept as kept_module
 from optimise.model import screening, search
-from optimise.model.bounds import COARSE, Bounded, Grain, bounded
+from optimise.model.bounds import COARSE, Grain, bounded
 from optimise.model.kept import Kept
 from optimise.model.problem import Market, Problem
 from optimise.model.search import Result, best_build
@@ -37,16 +37,16 @@ def all_channels(problem: Problem, kept: Kept) -> Kept:
     return kept
 
 
-def without_bounds(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
-    return Bounded(kept, 0.0)
+def without_bounds(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Kept:
+    return kept
 
 
-def without_coarse(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
-    return Bounded(kept, 0.0) if grain is COARSE else bounded(problem, kept, weighing, cap, grain)
+def without_coarse(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Kept:
+    return kept if grain is COARSE else bounded(problem, kept, weighing, cap, grain)
 
 
-def without_fine(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Bounded:
-    return Bounded(kept, 0.0) if grain is not COARSE else bounded(problem, kept, weighing, cap, grain)
+def without_fine(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Kept:
+    return kept if grain is not COARSE else bounded(problem, kept, weighing, cap, grain)
 
 
 def every_emitter(market: Market, caps: Mapping[str, float], scale: str) -> np.ndarray:
