@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.model.covering import Group, least_covering, price_in_pieces
+from optimise.model.covering import Group, least_covering
 from optimise.model.kept import Kept, least_pieces
 from optimise.model.light import HAIR, base_of, slope_of
 from optimise.model.problem import Problem
@@ -120,15 +120,14 @@ class _Body:
         groups: list[Group] = []
         more = np.zeros(len(index))
         room = int(problem.capacity[kept.heads[mine]].max())
-        for driver in np.unique(c.driver[index]):
-            its = np.flatnonzero(c.driver[index] == driver)
-            number = max(room // int(c.count[index][its].min()), 1)
-            prices = np.zeros(number + 1)
+        driver, count = c.driver[index], c.count[index]
+        order = np.argsort(driver, kind="stable")
+        for its in np.split(order, np.flatnonzero(np.diff(driver[order])) + 1):
+            first, each = np.zeros(1), 0.0
             if weighing.money > 0.0:
-                prices = weighing.money * problem.driver_buying[driver].prices(number)
-                known = prices[np.isfinite(prices)]
-                more[its] = np.diff(known).min() if len(known) > 1 else np.inf
-            first, each = price_in_pieces(prices, grain.layers, grain.worth)
+                number = max(room // int(count[its].min()), 1)
+                first, each, step_up = problem.market.pieces(int(driver[its[0]]), number, grain.layers, grain.worth)
+                first, each, more[its] = weighing.money * first, weighing.money * each, weighing.money * step_up
             groups.append(Group(self.steps[its], weight[:, its], first, each))
         self.covering = least_covering(groups, len(load_prices), grain.steps)
         self.own = weight + more[None, :]

@@ -56,16 +56,21 @@ def least_covering(groups: Sequence[Group], prices: int, steps: int) -> Floats:
     total = np.full((prices, steps + 1), np.inf)
     total[:, 0] = 0.0
     least = np.full((prices, steps + 1), np.inf)
-    special: list[Group] = []
-    for group in groups:
-        if len(group.first) > 1:
-            special.append(group)
-        elif np.isfinite(group.more):
-            for price in range(prices):
-                np.minimum.at(least[price], group.steps, group.weight[price] + group.more)
-    total = _closed(total, least)
+    special = [group for group in groups if len(group.first) > 1]
+    plain = [group for group in groups if len(group.first) == 1 and np.isfinite(group.more)]
+    if plain:
+        used = np.concatenate([group.steps for group in plain])
+        weight = np.concatenate([group.weight + group.more for group in plain], axis=1)
+        for price in range(prices):
+            np.minimum.at(least[price], used, weight[price])
+    total = alone = _closed(total, least)
     for group in special:
-        total = _with(total, group)
+        number = np.arange(1, len(group.first))
+        cheapest = min(float((group.first[1:] / number).min()), group.more)
+        # Any channel that those bought at one price undercut, however cheap its driver may be, is of no use.
+        useful = np.any(group.weight + cheapest < alone[:, group.steps], axis=0)
+        if useful.any():
+            total = _with(total, Group(group.steps[useful], group.weight[:, useful], group.first, group.more))
     return total
 
 
