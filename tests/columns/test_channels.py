@@ -127,7 +127,7 @@ def allowed(driver: Driver, series: int, parallel: int, current: float, ambient:
 def by_loop(ambient: float, limit: float, step: float) -> dict[tuple[str, int, int], list[float]]:
     """Every (driver, series, parallel) of the module with its currents, their ends found in small steps."""
     found: dict[tuple[str, int, int], list[float]] = {}
-    fine = np.linspace(0.0, 1.0, 20001).tolist()
+    fine = np.linspace(0.0, 1.0, 5001).tolist()
     for driver in (FIXED, DIAL):
         if driver.output_max is not None and driver.output_max > limit:
             continue
@@ -142,7 +142,7 @@ def by_loop(ambient: float, limit: float, step: float) -> dict[tuple[str, int, i
                 good = sorted(i for i in [*fine, *ends] if allowed(driver, series, parallel, i, ambient, 1e-9))
                 if good:
                     steps = [k * step * 0.7 for k in range(1, 200)]
-                    between = [i for i in steps if good[0] + 1e-4 < i < good[-1] - 1e-4]
+                    between = [i for i in steps if good[0] + 2e-4 < i < good[-1] - 2e-4]
                     found[key] = [good[0], *between, *([good[-1]] if good[-1] > good[0] * (1 + 1e-5) else [])]
     return found
 
@@ -159,7 +159,7 @@ def test_constant_current_channels_are_all_and_only_the_allowed(ambient: float, 
     looked = by_loop(ambient, limit, step)
     assert built.keys() == looked.keys()
     for key, currents in looked.items():
-        assert built[key] == pytest.approx(currents, abs=1e-4), key
+        assert built[key] == pytest.approx(currents, abs=3e-4), key
     assert built
 
 

@@ -35,7 +35,7 @@ def test_any_step_is_searched_as_looking_at_every_build_does(number: int, step: 
     case, _ = drawn_case(number, "battery", NODES)
     scenario = stepped(case.scenario, step)
     try:
-        wanted = Oracle(case.catalogue, scenario, 20 * NODES).best("cost").build
+        wanted = Oracle(case.catalogue, scenario, 3 * NODES).best("cost").build
     except TooManyError:
         pytest.skip("too many builds at this step")
     found = best_build(case.catalogue, scenario, "cost").evaluation
