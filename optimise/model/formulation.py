@@ -11,13 +11,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.kept import Kept, least_load
-from optimise.model.light import base_of, flux_of, heat_at, need_of, slope_of
+from optimise.model.light import base_of, flux_of, heat_at, least_share, need_of, slope_of
 from optimise.model.problem import Buying, Problem
 from optimise.model.solver import Outcome, Program
 from optimise.parts.buying import least_packs, most_packs
-from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.leads import load_current
 
 
@@ -170,22 +168,12 @@ def _enough_alone(f: Formulation) -> np.ndarray:
         hottest[e] = max(hottest[e], float(problem.heads.limit[cell.head]))
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
-        least_light = _least_lux_per_lumen(problem, cell.head)
-        need = need_of(problem, np.array([cell.head]), np.array([hottest[e]]))
-        most[e] = max(most[e], float(need[0]) * problem.heads.lux_per_lumen[cell.head] / least_light)
+        head = np.array([cell.head])
+        need = need_of(problem, head, np.array([hottest[e]])) / least_share(problem, head)
+        most[e] = max(most[e], float(need[0]))
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
     return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
-
-
-def _least_lux_per_lumen(problem: Problem, head: int) -> float:
-    """Return what every emitter of a head gives at least, lx/lm: that of the farthest corner if it is open."""
-    heads = problem.heads
-    if heads.diffuser[head] != NO_DIFFUSER:
-        return float(heads.lux_per_lumen[head])
-    width, height = usable_size(problem.parts.panels[heads.panel[head]])
-    exponent = beam_exponent(problem.parts.emitters[heads.emitter[head]].beam)
-    return float(point_factors(width / 2, height / 2, problem.scenario.light.distance, exponent))
 
 
 def _one_of_each(f: Formulation) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.model.light import HAIR, boards, flux_of, need_of
+from optimise.model.light import HAIR, boards, flux_of, least_share, need_of
 from optimise.model.problem import MOST_PIECES, Problem, without_short_offers
 
 
@@ -140,6 +140,7 @@ def _hottest(problem: Problem, kept: Kept) -> Floats:
     ratio, one = np.zeros(emitters), np.zeros(emitters)
     with np.errstate(divide="ignore", over="ignore"):
         np.maximum.at(ratio, emitter, np.where(flux > 0.0, heat / flux, np.inf))
+        need = need_of(problem, kept.heads, kept.top) / least_share(problem, kept.heads)
     np.maximum.at(one, emitter, heat)
-    most = need_of(problem, kept.heads, kept.top) * ratio[he] * (1 + 1e-6) + one[he]
+    most = need * ratio[he] * (1 + 1e-6) + one[he]
     return boards(problem, kept.heads, np.minimum(most, problem.heads.heat_max[kept.heads])) + 1e-6

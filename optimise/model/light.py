@@ -9,7 +9,9 @@ A warmer board needs more lumens. In the model that is a straight line under the
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints
+from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.problem import Problem
+from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
 from optimise.physics.heat import board_temperature, heat_shed
 
@@ -35,6 +37,24 @@ def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
     warm = np.maximum(1.0 + per_kelvin * (coldest[emitter] - REFERENCE_TEMPERATURE), 1e-6)
     share = 1.0 + per_kelvin * problem.channels.rise[channels] / warm
     return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
+
+
+def least_share(problem: Problem, heads: Ints) -> Floats:
+    """Return the least that a lumen of these heads may give, as a share of their `lux_per_lumen`.
+
+    1 for a diffused head; for an open one what an emitter in the farthest corner gives; 0 where the light is not
+    worked out yet.
+    """
+    h, parts = problem.heads, problem.parts
+    share = np.where(h.rough[heads], 0.0, 1.0)
+    open_ = np.flatnonzero(h.diffuser[heads] == NO_DIFFUSER)
+    if len(open_):
+        which = heads[open_]
+        size = np.array([usable_size(parts.panels[p]) for p in h.panel[which].tolist()])
+        beam = np.array([e.beam for e in parts.emitters])[h.emitter[which]]
+        corner = point_factors(size[:, 0] / 2, size[:, 1] / 2, problem.scenario.light.distance, beam_exponent(beam))
+        share[open_] = corner / h.lux_per_lumen[which]
+    return share
 
 
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:

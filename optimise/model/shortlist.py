@@ -22,7 +22,7 @@ def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> F
     """Return the least that a light of each emitter weighs on a scale; infinite where it cannot keep the caps."""
     parts = market.parts
     least = np.zeros(len(parts.emitters))
-    if not (parts.emitters and parts.panels and parts.drivers and len(market.supplies)):
+    if not (parts.emitters and parts.drivers and len(market.boards.panel) and len(market.supplies)):
         return np.full(len(parts.emitters), np.inf)
     flux, efficacy = _flux_and_efficacy(parts.emitters)
     ambient = market.scenario.power.ambient

@@ -1,13 +1,17 @@
 """The search against looking at every build, on small random problems (invented parts)."""
 
+from collections.abc import Iterable, Mapping
 from random import Random
 
 import pytest
 from comparison import NODES, compare
 from oracle import OBJECTIVES, drawn_case
 
+ONCE_WRONG = {"battery": (180, 243), "mains": (115,)}
+"""Of the many, those in which a fault once showed: a job without any face, an open head that took more heat."""
 
-def cases(numbers: dict[str, range]) -> list[object]:
+
+def cases(numbers: Mapping[str, Iterable[int]]) -> list[object]:
     return [
         pytest.param(number, source, objective, id=f"{source}-{number}-{objective}")
         for source, those in numbers.items()
@@ -22,6 +26,11 @@ def cases(numbers: dict[str, range]) -> list[object]:
 )
 def test_the_best_of_all_builds_is_found(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, NODES)
+
+
+@pytest.mark.parametrize(("number", "source", "objective"), cases(ONCE_WRONG))
+def test_what_was_once_wrong_is_right(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, 10 * NODES)
 
 
 @pytest.mark.parametrize("source", ["battery", "mains", "any"])
