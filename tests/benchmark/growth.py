@@ -100,7 +100,7 @@ def _one(folder: str, seed: int, objective: str) -> None:
 @click.option("--sizes", default="160,500,2000,8000", show_default=True)
 @click.option("--seeds", default=3, show_default=True)
 @click.option("--objective", default="cost", show_default=True)
-@click.option("--file", "kept", type=click.Path(path_type=Path), default=Path(__file__).parent / "growth.jsonl")
+@click.option("--file", "kept", type=click.Path(path_type=Path), default=Path("growth.jsonl"), show_default=True)
 @click.pass_context
 def main(context: click.Context, sizes: str, seeds: int, objective: str, kept: Path) -> None:
     """Measure searches of growing catalogues, print times, shares and fitted powers, keep the figures."""

@@ -112,7 +112,7 @@ def _measure(*arguments: str) -> dict[str, object]:
 @click.option("--objectives", default="cost,mass", show_default=True)
 @click.option("--cap", default=600.0, show_default=True, help="Longest solve of a solver, s.")
 @click.option("--enough", default=60.0, show_default=True, help="Times the search's time after which it is stopped.")
-@click.option("--file", "kept", type=click.Path(path_type=Path), default=Path(__file__).parent / "peers.jsonl")
+@click.option("--file", "kept", type=click.Path(path_type=Path), default=Path("peers.jsonl"), show_default=True)
 @click.pass_context
 def main(
     context: click.Context, parts: int, seeds: int, objectives: str, cap: float, enough: float, kept: Path
