@@ -144,11 +144,10 @@ class Program:
 
     def _solve_by(self, other: Any) -> Outcome:
         """Solve to the optimum by any solver that PuLP knows; what it says of a time limit is not relied upon."""
-        self.problem.solve(other)
-        status = {
-            int(pulp.LpStatusOptimal): Status.OPTIMAL,
-            int(pulp.LpStatusInfeasible): Status.IMPOSSIBLE,
-        }.get(int(self.problem.status), Status.FAILED)
+        told = self.problem.solve(other)
+        # PuLP 3 returns the number of the status, PuLP 4 an object that has it: 1 optimal, −1 infeasible in both.
+        number = int(getattr(told, "status", told))
+        status = {1: Status.OPTIMAL, -1: Status.IMPOSSIBLE}.get(number, Status.FAILED)
         values: dict[str, float] = {}
         objective = float("nan")
         if status is Status.OPTIMAL:
