@@ -67,15 +67,20 @@ def value_of(evaluation: Evaluation, objective: str) -> float:
     }[objective]
 
 
+def lesser(best: Evaluation | None, found: Evaluation | None, objective: str) -> Evaluation | None:
+    """Return the better of two builds that pass, either of which may be missing; the first where they tie."""
+    if best is None or found is None:
+        return found if best is None else best
+    return found if value_of(found, objective) < value_of(best, objective) else best
+
+
 def quick_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | None:
     """Return the best of a few likely builds that pass the exact check, or None."""
     if not kept.possible:
         return None
     best: Evaluation | None = None
     for scale in dict.fromkeys((objective, "cost", "mass")):
-        found = _try(problem, kept, scale)
-        if found is not None and (best is None or value_of(found, objective) < value_of(best, objective)):
-            best = found
+        best = lesser(best, _try(problem, kept, scale), objective)
         if best is not None and scale == objective:
             return best
     return best

@@ -111,8 +111,4 @@ def slope_of(problem: Problem, heads: Ints, low: Floats, high: Floats) -> Floats
 
 def heat_at(problem: Problem, head: int, board: float) -> float:
     """Return the heat, W, at which the board of a head is at `board` °C."""
-    panel = problem.parts.panels[problem.heads.panel[head]]
-    ambient = problem.scenario.power.ambient
-    if panel.thermal_resistance is not None:
-        return float((board - ambient) / panel.thermal_resistance)
-    return float(heat_shed(board, ambient, panel.width, panel.height, panel.faces, panel.emissivity))
+    return float(_sheds(problem, np.array([head]), np.array([[board]]))[0, 0])

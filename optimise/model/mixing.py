@@ -14,7 +14,7 @@ from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.model.bounds import load_prices_of
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.heuristic import choice_of, value_of
+from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept, least_load
 from optimise.model.problem import Problem
 from optimise.model.weights import SCALES, limits_of, weigh
@@ -76,8 +76,8 @@ def mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | No
         if best is not None and found[choice] >= value_of(best, objective):
             break
         evaluation = evaluate(choice, problem.catalogue, problem.scenario)
-        if evaluation.passes and (best is None or value_of(evaluation, objective) < value_of(best, objective)):
-            best = evaluation
+        if evaluation.passes:
+            best = lesser(best, evaluation, objective)
     return best
 
 
@@ -92,7 +92,7 @@ class _Bench:
         self.supply = weighing.supply[kept.supplies]
         self.deliverable = problem.supplies.deliverable[kept.supplies]
         self.caps = limits_of(problem.scenario)
-        self.load, self.heat, self.count = c.apparent[index], c.heat[index], c.count[index]
+        self.load, self.count = c.apparent[index], c.count[index]
         self.weight = weighing.channel[index]
         if weighing.money > 0.0:
             unit = np.array([b.prices(1)[1] for b in problem.driver_buying])[c.driver[index]]

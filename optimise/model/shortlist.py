@@ -131,7 +131,7 @@ def _supply(market: Market, scale: str, need: Floats, efficacy: Floats) -> Float
     for drive, rows in _by_drive(market).items():
         mine = market.drivers.output == drive
         if mine.any():
-            best = float((market.drivers.efficiency[mine] * np.minimum(market.drivers.factor[mine], 1.0)).max())
+            best = float((market.drivers.efficiency[mine] * market.drivers.factor[mine]).max())
             load = need[rows] / efficacy[rows, None] / best
             result[rows] = least[np.searchsorted(supplies.deliverable[order], load * (1 - HAIR), side="left")]
     return result

@@ -8,7 +8,7 @@ from typing import Any
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.formulation import Cell, Formulation, Tangent, first_cells
-from optimise.model.heuristic import choice_of, value_of
+from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept
 from optimise.model.problem import Market, Problem
 from optimise.model.refinement import refine
@@ -101,10 +101,7 @@ class State:
 
     def take(self, found: Evaluation | None) -> None:
         """Keep a build that passes if it is better than the best one."""
-        if found is not None and (
-            self.best is None or value_of(found, self.objective) < value_of(self.best, self.objective)
-        ):
-            self.best = found
+        self.best = lesser(self.best, found, self.objective)
 
 
 def better(evaluation: Evaluation, scale: str) -> float:
