@@ -69,6 +69,8 @@ class Bench:
     catalogue: Catalogue
     scenario: Scenario
     axes: Sequence[str]
+    enough: Mapping[str, float] = field(default_factory=dict)
+    """By axis on which more is better: beyond this, more counts for nothing."""
     deadline: float | None = None
     threads: int = 1
     progress: Progress = lambda text: None
@@ -88,8 +90,8 @@ class Bench:
         self._panels = {panel.part: panel for panel in self.catalogue.panels}
 
     def value(self, axis: str, found: Evaluation) -> float:
-        """Return a figure of a build on an axis."""
-        return AXES[axis].of(found, self._panels[found.choice.panel])
+        """Return a figure of a build on an axis, as far as it counts."""
+        return min(AXES[axis].of(found, self._panels[found.choice.panel]), self.enough.get(axis, math.inf))
 
     def best(
         self, order: Sequence[str], ask: Ask = (), floor: float = -math.inf, left: "Left | None" = None
@@ -203,6 +205,7 @@ class Bench:
         while math.isfinite(reached):
             hair = AXES[axis].next(reached)
             wanted = reached * leap if math.isinf(ruled_out) else math.sqrt(reached * ruled_out)
+            wanted = min(wanted, self.enough.get(axis, math.inf))
             if wanted < hair or ruled_out < reached * NEAR:
                 wanted = hair
             found = self.any(asking(ask, axis, wanted))
@@ -217,7 +220,10 @@ class Bench:
     def _state(self, order: Sequence[str], ask: Ask) -> State | None:
         """Return a search within bounds, started from the best build known; None where the bounds cannot be met."""
         bounds = dict(ask)
-        if any(not math.isfinite(bounds.get(axis, 0.0)) for axis in ("illuminance", "runtime")):
+        endless = math.isinf(bounds.get("runtime", 0.0))
+        if math.isinf(bounds.get("illuminance", 0.0)) or (endless and not self._base.power.mains):
+            return None
+        if any(bounds.get(axis, 0.0) > most for axis, most in self.enough.items()):
             return None
         if min((bounds.get(scale, math.inf) for scale in SCALES), default=math.inf) < 0.0:
             return None
@@ -240,9 +246,9 @@ class Bench:
         return state
 
     def _market(self, scenario: Scenario) -> Market:
-        runtime = scenario.power.runtime or 0.0
+        runtime = (scenario.power.runtime if scenario.power.battery else None) or math.inf
         if runtime not in self._markets:
-            same = runtime == (self._base.power.runtime or 0.0)
+            same = scenario.power == self._base.power
             floors = sorted({driver.input_min for driver in self.market.parts.drivers})
             supplies = self.market.supplies if same else build_supplies(self.market.parts, scenario, floors)
             self._markets[runtime] = replace(self.market, supplies=supplies)
@@ -263,7 +269,10 @@ class Bench:
 
     def _keep(self, found: Evaluation) -> None:
         if found.choice not in self._seen:
-            self._seen[found.choice] = found, {axis: self.value(axis, found) for axis in AXES}
+            self._seen[found.choice] = (
+                found,
+                {name: axis.of(found, self._panels[found.choice.panel]) for name, axis in AXES.items()},
+            )
 
     def _known(self, scale: str, bounds: dict[str, float], scenario: Scenario) -> Evaluation | None:
         """Return the best build seen that passes within the bounds."""
@@ -285,7 +294,9 @@ def _narrowed(scenario: Scenario, bounds: dict[str, float]) -> Scenario:
     least = max(bounds.get("illuminance", 0.0), wanted_illuminance(scenario))
     if least > wanted_illuminance(scenario):
         light = Light(illuminance=least, distance=light.distance)
-    if power.runtime is not None and bounds.get("runtime", 0.0) > power.runtime:
+    if math.isinf(bounds.get("runtime", 0.0)):
+        power = power.model_copy(update={"source": "mains"})
+    elif power.runtime is not None and bounds.get("runtime", 0.0) > power.runtime:
         power = power.model_copy(update={"runtime": bounds["runtime"]})
     changed: dict[str, Any] = {}
     if "cost" in bounds:

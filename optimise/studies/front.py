@@ -87,25 +87,22 @@ class _Walk:
 
     def between_ends(self) -> None:
         """Two axes: the best by each, then what lies between, bounded from both sides."""
-        axis, rule, lead = self.bounded[0], self.rules[0], AXES[self.lead]
-        first = self.bench.extreme(self.lead, (), self.order)
-        if first is None:
-            return
-        self.take(first)
-        start = asking((), axis, rule.next(self.bench.value(axis, first)))
-        last = self.bench.extreme(axis, start, self.order)
-        if last is None:
-            return
-        self.take(last)
-        if lead.name in SCALES:
-            self._between(first, last, None, DEPTH)
-            return
-        while True:  # what no program makes least is raised step by step
-            ask = asking((), axis, rule.next(self.bench.value(axis, first)))
-            first = self.bench.extreme(self.lead, ask, self.order)
-            if first is None:
-                return
+        bench, axis, rule = self.bench, self.bounded[0], self.rules[0]
+        first = bench.extreme(self.lead, (), self.order)
+        while first is not None:
             self.take(first)
+            value = bench.value(axis, first)
+            if not rule.better(rule.next(value), value):
+                return  # nothing runs longer than the mains
+            better = asking((), axis, rule.next(value))
+            if self.lead in SCALES:
+                last = bench.extreme(axis, better, self.order)
+                if last is not None:
+                    self.take(last)
+                    self._between(first, last, None, DEPTH)
+                return
+            # What no program makes least is gone through step by step.
+            first = bench.extreme(self.lead, better, self.order)
 
     def _between(self, first: Evaluation, last: Evaluation, left: Left | None, depth: int) -> None:
         """Find the points that lead before `last` and are better than `first` by the axis that is bounded."""
@@ -174,6 +171,8 @@ def _cut(rules: Sequence[Axis], open_: Sequence[_Region], values: Sequence[float
             cut.append(region)
             continue
         for place, (rule, value) in enumerate(zip(rules, values, strict=True)):
+            if not rule.better(rule.next(value), value):
+                continue  # nothing runs longer than the mains
             bounds = (*region.bounds[:place], rule.next(value), *region.bounds[place + 1 :])
             cut.append(_Region(bounds, max(floor, region.floor)))
     kept: list[_Region] = []
