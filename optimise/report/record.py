@@ -97,10 +97,11 @@ class ConflictRecord(_Model):
 
 
 class InputsRecord(_Model):
-    """Fingerprints (SHA-256) of what went in, and the version that read it."""
+    """Fingerprints (SHA-256) of what went in, the time limit in force in s, and the version that read it."""
 
     scenario: str
     catalogue: dict[str, str]
+    time_limit: float | None
     version: str
 
 
@@ -159,6 +160,7 @@ def make_record(
         inputs=InputsRecord(
             scenario=scenario_print,
             catalogue=dict(sorted(market.catalogue.fingerprints.items())),
+            time_limit=market.scenario.search.time_limit,
             version=__version__,
         ),
     )
