@@ -18,6 +18,7 @@ from optimise.cli_common import (
     read_all,
     shown_progress,
 )
+from optimise.cli_study import study
 from optimise.demonstration import copy_demonstration
 from optimise.model.refinement import CannotRefineError
 from optimise.model.search import best_build
@@ -34,6 +35,9 @@ _EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped w
 @click.version_option(__version__, prog_name="rushlight")
 def main() -> None:
     """Choose the parts for a self-built soft light, and prove the choice."""
+
+
+main.add_command(study)
 
 
 @main.command()

@@ -233,12 +233,12 @@ def json_schema() -> str:
     return json.dumps(Record.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file beside its place and rename it, so that no one ever sees half of it. Raises OSError."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode("utf-8") if isinstance(content, str) else content)
         mask = os.umask(0)
         os.umask(mask)
         Path(name).chmod(0o666 & ~mask)
