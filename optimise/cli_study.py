@@ -7,8 +7,8 @@ from typing import Any, NoReturn
 
 import click
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
+from optimise import __version__
 from optimise.cli_common import ANSWERED, BAD_INPUT, NO_ANSWER
 from optimise.parts import InputError
 from optimise.report.record import Record
@@ -78,10 +78,12 @@ def study(
             why = {KeyboardInterrupt: "", ClusterError: f": {error}"}.get(
                 type(error), f": {getattr(error, 'filename', None) or out} was not written ({error})"
             )
+            # Counted where they lie: the last one may have been written and not yet told.
+            kept = sum(folder.answer(case.name, case.inputs, case.objective) is not None for case in cases)
             _say(
                 errors,
-                f"Stopped{why}. {sum(row.record is not None for row in rows)} of {len(cases)} cases are answered and "
-                f"kept in {folder.records}; the same command goes on from there.",
+                f"Stopped{why}. {kept} of {len(cases)} cases are answered and kept in {folder.records}; the same "
+                "command goes on from there.",
             )
             sys.exit(NO_ANSWER)
     console = Console()
@@ -103,6 +105,8 @@ def _solve(
     cluster: Any,
 ) -> int:
     """Answer the cases and add their rows as they come; return how many were answered in an earlier run."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
     kept = 0
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
     with Progress(*columns, console=errors, transient=True, disable=not errors.is_terminal) as bar:
@@ -155,7 +159,7 @@ def _cluster(stack: ExitStack, address: str | None, errors: Console) -> Any:
     except ImportError:
         _refuse(errors, "--dask: Dask's scheduler is not installed; pip install 'rushlight[cluster]'.")
     try:
-        return stack.enter_context(cluster_at(address))
+        return stack.enter_context(cluster_at(address, __version__))
     except ClusterError as error:
         _refuse(errors, f"--dask: {error}; nothing was solved.")
 

@@ -8,6 +8,7 @@ import os
 import signal
 import threading
 import time
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor
 from contextlib import closing, contextmanager
@@ -71,7 +72,10 @@ def run(
         return
     if cluster is None:
         workers = min(len(left), workers or _cores())
-    with _interrupts() as interrupted:
+    with _interrupts() as interrupted, warnings.catch_warnings():
+        # Said of cases given up by Ctrl-C, and of processes that are renewed now and then.
+        warnings.filterwarnings("ignore", ".*tasks which were still being processed")
+        warnings.filterwarnings("ignore", "A worker stopped while some jobs")
         waiting = dict(enumerate(left))
         try:
             for number, answer in _answers(waiting, solve, workers, cluster, interrupted):

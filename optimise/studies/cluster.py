@@ -20,8 +20,11 @@ PATIENCE = 10.0
 
 
 @contextmanager
-def cluster_at(address: str) -> Iterator[Any]:
-    """Yield a client of the cluster at an address. Raises `ClusterError` where its workers cannot do the work."""
+def cluster_at(address: str, wanted: str) -> Iterator[Any]:
+    """Yield a client of the cluster at an address, whose workers have this program in the version wanted.
+
+    Raises `ClusterError` where no one answers, where there are no workers, and where they have not.
+    """
     for name in ("distributed", "distributed.client"):
         # What matters of it is told by this program, in its own words.
         logging.getLogger(name).setLevel(logging.CRITICAL)
@@ -35,13 +38,11 @@ def cluster_at(address: str) -> Iterator[Any]:
     except (OSError, ValueError, OverflowError) as error:
         raise ClusterError(nobody) from error
     with client:
-        _check(client, address)
+        _check(client, address, wanted)
         yield client
 
 
-def _check(client: Any, address: str) -> None:
-    """Raise `ClusterError` where there are no workers, or some without the same version of this program."""
-    wanted = version(PROGRAM)
+def _check(client: Any, address: str, wanted: str) -> None:
     found = client.run(version, PROGRAM, on_error="return")
     if not found:
         raise ClusterError(f"the cluster at {address} has no workers")
