@@ -3,27 +3,30 @@
 import hashlib
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 from rich.console import Console
 
 from optimise import __version__
-from optimise.columns.feeding import unfed_emitters
+from optimise.cli_common import (
+    ANSWERED,
+    BAD_INPUT,
+    IMPOSSIBLE,
+    NO_ANSWER,
+    clash_of,
+    read_all,
+    shown_progress,
+)
+from optimise.cli_study import study
 from optimise.demonstration import copy_demonstration
 from optimise.model.refinement import CannotRefineError
-from optimise.model.search import Result, best_build
-from optimise.model.state import Progress, SolverError, TimeUpError
-from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.model.search import best_build
+from optimise.model.state import SolverError
+from optimise.parts import Fault, InputError
 from optimise.report.record import make_record, to_json, write_whole
 from optimise.report.terminal import print_catalogue, print_faults, print_record
-from optimise.scenario import Scenario, read_scenario
 from optimise.scenario.model import Objective
-from optimise.studies.conflict import conflict
-
-ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
 
 _EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
 
@@ -34,55 +37,7 @@ def main() -> None:
     """Choose the parts for a self-built soft light, and prove the choice."""
 
 
-def _read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue | None, Scenario | None]:
-    """Read both inputs, and tell the faults of both at once."""
-    faults = Collector()
-    read: Catalogue | None = None
-    wanted: Scenario | None = None
-    if catalogue is not None:
-        try:
-            read = read_catalogue(catalogue)
-            faults.faults += unfed_emitters(read)
-        except InputError as error:
-            faults.faults += error.faults
-    if scenario is not None:
-        try:
-            wanted = read_scenario(scenario)
-        except InputError as error:
-            faults.faults += error.faults
-    if read is not None and wanted is not None:
-        faults.faults += _across(read, wanted, scenario)
-    faults.stop_if_any()
-    return read, wanted
-
-
-def _across(catalogue: Catalogue, scenario: Scenario, path: Path | None) -> Iterator[Fault]:
-    """Yield what is wrong between a catalogue and a scenario that are each sound."""
-    file = "scenario" if path is None else path.name
-    if scenario.currency is not None and scenario.currency != catalogue.currency:
-        yield Fault(
-            file,
-            None,
-            "key limits.budget",
-            f"an amount in {scenario.currency}",
-            f"the currency of the catalogue's offers, {catalogue.currency}",
-            "Rates between currencies are not known: convert the budget.",
-        )
-    known = {offer.supplier for rows in catalogue.offers.values() for offer in rows}
-    for name in scenario.limits.suppliers or ():
-        if name not in known and name != "own":
-            yield Fault(file, None, "key limits.suppliers", f'"{name}"', ", ".join(sorted(known)), "")
-
-
-@contextmanager
-def _progress(quiet: bool) -> Iterator[Progress]:
-    """Show on standard error, where that is a terminal, what the search is doing."""
-    console = Console(stderr=True)
-    if quiet or not console.is_terminal:
-        yield lambda text: None
-        return
-    with console.status("reading") as status:
-        yield lambda text: status.update(text)
+main.add_command(study)
 
 
 @main.command()
@@ -94,11 +49,11 @@ def check(paths: tuple[Path, ...]) -> None:
     for path in paths:
         try:
             if path.suffix == ".toml":
-                wanted = _read_all(None, path)[1]
+                wanted = read_all(None, path)[1]
                 assert wanted is not None
                 console.print(f"{path}: sound.", markup=False, highlight=False)
             else:
-                read = _read_all(path, None)[0]
+                read = read_all(path, None)[0]
                 assert read is not None
                 print_catalogue(console, str(path), read)
         except InputError as error:
@@ -136,7 +91,7 @@ def build(
     """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
     errors = Console(stderr=True)
     try:
-        parts, wanted = _read_all(catalogue, scenario)
+        parts, wanted = read_all(catalogue, scenario)
     except InputError as error:
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
@@ -150,9 +105,9 @@ def build(
         sys.exit(BAD_INPUT)
     began = time.monotonic()
     try:
-        with _progress(quiet=json_path == "-") as progress:
+        with shown_progress(quiet=json_path == "-") as progress:
             result = best_build(parts, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
-            clash = _clash(result, progress, began, time_limit)
+            clash = clash_of(result, progress, began)
     except (SolverError, CannotRefineError) as error:
         errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
         sys.exit(NO_ANSWER)
@@ -172,24 +127,6 @@ def build(
                 sys.exit(NO_ANSWER)
             errors.print(f"Record: {target}", markup=False, highlight=False)
     sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(result.status, ANSWERED))
-
-
-def _clash(result: Result, progress: Progress, began: float, time_limit: float | None) -> list[tuple[str, str]] | None:
-    """Return the limits in conflict; None where there is no conflict, or no time to find it."""
-    if result.status != "impossible":
-        return None
-    limit = time_limit if time_limit is not None else result.market.scenario.search.time_limit
-    progress("looking for the limits in conflict")
-    try:
-        found = conflict(
-            result.market.catalogue,
-            result.market.scenario,
-            progress,
-            None if limit is None else began + limit,
-        )
-    except (TimeUpError, KeyboardInterrupt):
-        return None
-    return [(limit.name, limit.asked) for limit in found or ()]
 
 
 @main.command()

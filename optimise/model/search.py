@@ -89,9 +89,10 @@ def best_build(
     """
     began = time.monotonic()
     aim = objective or scenario.search.objective
-    # The objective decides which losses count, so the columns are built for the one in force.
-    scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": aim})})
     limit = time_limit if time_limit is not None else scenario.search.time_limit
+    # The objective decides which losses count, so the columns are built for the one in force.
+    in_force = scenario.search.model_copy(update={"objective": aim, "time_limit": limit})
+    scenario = scenario.model_copy(update={"search": in_force})
     progress("building columns")
     market = build_market(catalogue, scenario)
     search = State(market, aim, threads, None if limit is None else began + limit, progress, solver)

@@ -97,10 +97,11 @@ class ConflictRecord(_Model):
 
 
 class InputsRecord(_Model):
-    """Fingerprints (SHA-256) of what went in, and the version that read it."""
+    """Fingerprints (SHA-256) of what went in, the time limit in force in s, and the version that read it."""
 
     scenario: str
     catalogue: dict[str, str]
+    time_limit: float | None
     version: str
 
 
@@ -159,6 +160,7 @@ def make_record(
         inputs=InputsRecord(
             scenario=scenario_print,
             catalogue=dict(sorted(market.catalogue.fingerprints.items())),
+            time_limit=market.scenario.search.time_limit,
             version=__version__,
         ),
     )
@@ -231,12 +233,12 @@ def json_schema() -> str:
     return json.dumps(Record.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file beside its place and rename it, so that no one ever sees half of it. Raises OSError."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode("utf-8") if isinstance(content, str) else content)
         mask = os.umask(0)
         os.umask(mask)
         Path(name).chmod(0o666 & ~mask)

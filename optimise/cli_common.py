@@ -1,0 +1,92 @@
+"""What the commands share: exit codes, reading inputs with all faults at once, progress, limits in conflict."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from rich.console import Console
+
+from optimise.columns.feeding import unfed_emitters
+from optimise.model.search import Result
+from optimise.model.state import Progress, TimeUpError
+from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.scenario import Scenario, read_scenario
+from optimise.studies.conflict import conflict
+
+ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
+
+
+def sound_catalogue(folder: Path, faults: Collector) -> Catalogue | None:
+    """Read a catalogue, or add its faults and return None; one with emitters that nothing feeds is returned too."""
+    try:
+        read = read_catalogue(folder)
+    except InputError as error:
+        faults.faults += error.faults
+        return None
+    faults.faults += unfed_emitters(read)
+    return read
+
+
+def sound_scenario(path: Path, faults: Collector) -> Scenario | None:
+    """Read a scenario, or add its faults and return None."""
+    try:
+        return read_scenario(path)
+    except InputError as error:
+        faults.faults += error.faults
+        return None
+
+
+def read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue | None, Scenario | None]:
+    """Read both inputs, and tell the faults of both at once. Raises `InputError`."""
+    faults = Collector()
+    read = None if catalogue is None else sound_catalogue(catalogue, faults)
+    wanted = None if scenario is None else sound_scenario(scenario, faults)
+    if read is not None and wanted is not None:
+        faults.faults += across(read, wanted, "scenario" if scenario is None else scenario.name)
+    faults.stop_if_any()
+    return read, wanted
+
+
+def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Fault]:
+    """Yield what is wrong between a catalogue and a scenario that are each sound."""
+    if scenario.currency is not None and scenario.currency != catalogue.currency:
+        yield Fault(
+            file,
+            None,
+            "key limits.budget",
+            f"an amount in {scenario.currency}",
+            f"the currency of the catalogue's offers, {catalogue.currency}",
+            "Rates between currencies are not known: convert the budget.",
+        )
+    known = {offer.supplier for rows in catalogue.offers.values() for offer in rows}
+    for name in scenario.limits.suppliers or ():
+        if name not in known and name != "own":
+            yield Fault(file, None, "key limits.suppliers", f'"{name}"', ", ".join(sorted(known)), "")
+
+
+@contextmanager
+def shown_progress(quiet: bool) -> Iterator[Progress]:
+    """Show on standard error, where that is a terminal, what the search is doing."""
+    console = Console(stderr=True)
+    if quiet or not console.is_terminal:
+        yield lambda text: None
+        return
+    with console.status("reading") as status:
+        yield lambda text: status.update(text)
+
+
+def clash_of(result: Result, progress: Progress, began: float) -> list[tuple[str, str]] | None:
+    """Return the limits in conflict; None where there is no conflict, or no time to find it.
+
+    `began` is when the search began (of time.monotonic): its time limit holds for both.
+    """
+    if result.status != "impossible":
+        return None
+    scenario = result.market.scenario
+    limit = scenario.search.time_limit
+    progress("looking for the limits in conflict")
+    try:
+        found = conflict(result.market.catalogue, scenario, progress, None if limit is None else began + limit)
+    except (TimeUpError, KeyboardInterrupt):
+        return None
+    return [(item.name, item.asked) for item in found or ()]

@@ -1,0 +1,67 @@
+"""Where a study keeps its records and its table, so that it can go on after a stop."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from optimise.report.record import InputsRecord, Record, write_whole
+from optimise.report.results import Row, to_csv, to_parquet
+
+
+class StudyFolder:
+    """A folder with `records/NAME.json`, one for each case answered, `results.csv` and perhaps `results.parquet`."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.records = folder / "records"
+        self.csv = folder / "results.csv"
+        self.parquet = folder / "results.parquet"
+
+    def refusal(self) -> str:
+        """Return why a study may not write there, or ''. Raises OSError where the folder cannot be read."""
+        if self.folder.exists() and not self.folder.is_dir():
+            return f"{self.folder} is a file"
+        if self.folder.is_dir() and any(self.folder.iterdir()) and not self.records.is_dir():
+            return f"{self.folder} holds other files: name a new folder, an empty one, or one of an earlier study"
+        return ""
+
+    def open(self) -> None:
+        """Make the folder, and clear away what a killed run left half-written. Raises OSError."""
+        self.records.mkdir(parents=True, exist_ok=True)
+        for place in (self.folder, self.records):
+            for name in ("*.json", "results.csv", "results.parquet"):
+                for half in place.glob(f".{name}.*"):
+                    half.unlink(missing_ok=True)
+
+    def answer(self, name: str, inputs: InputsRecord, objective: str) -> str | None:
+        """Return the text of a case's record if it is whole and was made of these inputs; else None."""
+        try:
+            text = (self.records / f"{name}.json").read_text(encoding="utf-8")
+            record = Record.model_validate_json(text)
+        except (OSError, UnicodeDecodeError, ValidationError):
+            return None
+        return text if record.inputs == inputs and record.objective == objective else None
+
+    def keep(self, name: str, text: str | None) -> None:
+        """Write a case's record whole; without one, take away what an earlier run left. Raises OSError."""
+        path = self.records / f"{name}.json"
+        if text is None:
+            path.unlink(missing_ok=True)
+        else:
+            write_whole(path, text)
+
+    def drop_tables(self) -> None:
+        """Take the tables away: while cases are open they would tell of another study. Raises OSError."""
+        self.csv.unlink(missing_ok=True)
+        self.parquet.unlink(missing_ok=True)
+
+    def write_tables(self, rows: Sequence[Row]) -> list[Path]:
+        """Write the tables of rows and return where they are. Raises OSError."""
+        write_whole(self.csv, to_csv(rows))
+        packed = to_parquet(rows)
+        if packed is None:
+            self.parquet.unlink(missing_ok=True)
+            return [self.csv]
+        write_whole(self.parquet, packed)
+        return [self.csv, self.parquet]
