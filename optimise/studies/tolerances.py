@@ -16,6 +16,9 @@ from optimise.scenario import Scenario
 DRAWS = 1000
 """Made lights that are drawn unless another number is asked for."""
 
+MOST_DRAWS = 100_000
+"""Made lights that may be asked for: more would take memory and show no more."""
+
 START = 1
 """Number from which the draws start unless another is asked for: the same number, the same lights."""
 
