@@ -24,9 +24,11 @@ from optimise.model.refinement import CannotRefineError
 from optimise.model.search import best_build
 from optimise.model.state import SolverError
 from optimise.parts import Fault, InputError
+from optimise.parts.tolerance import bad_end
 from optimise.report.record import make_record, to_json, write_whole
 from optimise.report.terminal import print_catalogue, print_faults, print_record
 from optimise.scenario.model import Objective
+from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerances
 
 _EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
 
@@ -80,6 +82,15 @@ def check(paths: tuple[Path, ...]) -> None:
 @click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
 @click.option("--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search.")
 @click.option("--threads", type=click.IntRange(1, 64), default=1, show_default=True, help="Threads of the solver.")
+@click.option("--worst-case", is_flag=True, help="The best build that holds at the bad end of all tolerances.")
+@click.option(
+    "--draws",
+    type=click.IntRange(0, MOST_DRAWS),
+    default=DRAWS,
+    show_default=True,
+    help="Lights drawn within the tolerances of the parts chosen; 0 for none.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=START, show_default=True, help="Where draws start.")
 def build(
     scenario: Path,
     catalogue: Path,
@@ -87,6 +98,9 @@ def build(
     json_path: str | None,
     time_limit: float | None,
     threads: int,
+    worst_case: bool,
+    draws: int,
+    seed: int,
 ) -> None:
     """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
     errors = Console(stderr=True)
@@ -106,7 +120,8 @@ def build(
     began = time.monotonic()
     try:
         with shown_progress(quiet=json_path == "-") as progress:
-            result = best_build(parts, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
+            offered = bad_end(parts) if worst_case else parts
+            result = best_build(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
             clash = clash_of(result, progress, began)
     except (SolverError, CannotRefineError) as error:
         errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
@@ -114,7 +129,9 @@ def build(
     except KeyboardInterrupt:
         errors.print("Stopped before there was an answer.")
         sys.exit(NO_ANSWER)
-    record = make_record(result, result.objective, fingerprint, clash)
+    best = result.evaluation
+    spread = None if best is None else over_tolerances(best.choice, parts, wanted, draws, seed)
+    record = make_record(result, result.objective, fingerprint, clash, worst_case=worst_case, tolerances=spread)
     if json_path == "-":
         click.echo(to_json(record), nl=False)
     else:

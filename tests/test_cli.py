@@ -1,5 +1,6 @@
 """The command as a person uses it: exit codes, streams, files, one clear report."""
 
+import csv
 import json
 import os
 import shutil
@@ -8,6 +9,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -67,6 +69,127 @@ def test_objective_may_be_given() -> None:
     record = json.loads(run("build", ORCHARD, "--catalogue", CATALOGUE, "--objective", "cost", "--json", "-").stdout)
     assert record["objective"] == "cost"
     assert record["figures"]["cost"]["value"] < 106.85
+
+
+def record_of(*arguments: str) -> dict[str, Any]:
+    """Return the record of a build that answers, without its seconds."""
+    result = run("build", *arguments, "--json", "-")
+    assert result.exit_code == 0
+    read: dict[str, Any] = json.loads(result.stdout)
+    jsonschema.validate(read, json.loads(json_schema()))
+    read["proof"]["seconds"] = 0
+    return read
+
+
+def test_worst_case_holds_at_the_bad_end_and_shows_what_is_stated() -> None:
+    job = str(ROOT / "scenarios" / "pottery-studio.toml")
+    usual, worst = (record_of(job, "--catalogue", CATALOGUE, *more) for more in ((), ("--worst-case",)))
+    assert (usual["worst_case"], worst["worst_case"]) == (False, True)
+    assert min(m["worst"]["left"] for m in usual["margins"] if m["worst"]) < 0
+    assert all(m["left"] >= -1e-9 for m in worst["margins"])
+    moved = [m for m in worst["margins"] if m["worst"]]
+    assert moved
+    for m in moved:
+        assert m["worst"] == {key: m[key] for key in ("required", "achieved", "left")}
+        assert m["best"]["left"] > m["left"]
+        assert m["share"] == 1.0
+    assert worst["tolerances"]["share"] == 1.0 > usual["tolerances"]["share"]
+    # What must hold in a worse case cannot cost less, and money has no tolerance.
+    assert worst["figures"]["cost"]["value"] > usual["figures"]["cost"]["value"]
+    assert worst["nominal"]["cost"] == worst["figures"]["cost"]
+    assert worst["nominal"]["illuminance"]["value"] > worst["figures"]["illuminance"]["value"]
+    assert worst["nominal"]["mass"]["value"] < worst["figures"]["mass"]["value"]
+    assert any(note.startswith("Tolerance not stated for ") for note in worst["notes"])
+    assert not any("not stated for" in note for note in usual["notes"])
+    assert worst["inputs"]["catalogue"] == usual["inputs"]["catalogue"]
+
+
+def test_worst_case_is_labelled_where_it_is_printed() -> None:
+    result = run("build", ORCHARD, "--catalogue", CATALOGUE, "--worst-case")
+    assert result.exit_code == 0
+    said = " ".join(result.stdout.split())
+    for words in (
+        "The proven lightest build at the bad end of all tolerances: ",
+        "figure at the bad end as stated",
+        "Margins, at the bad end of all tolerances",
+        "Margins over the tolerances",
+        "Of 1000 made lights (drawn from seed 1), 100.0% keep every limit.",
+        "within the limits, at the bad end of all tolerances",
+    ):
+        assert words in said
+
+
+def test_worst_case_that_no_build_meets_is_three(tmp_path: Path) -> None:
+    # As bright as the lightest build is as stated, on no more than it weighs: a lot that is off keeps one of the two.
+    figures = record_of(ORCHARD, "--catalogue", CATALOGUE)["figures"]
+    text = Path(ORCHARD).read_text(encoding="utf-8")
+    text = text.replace("[limits]", f'[limits]\nmass = "{figures["mass"]["value"] + 1e-6:.7f} kg"')
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    job = (str(tmp_path / "job.toml"), "--catalogue", CATALOGUE)
+    assert record_of(*job)["status"] == "optimal"
+    result = run("build", *job, "--worst-case", "--json", str(tmp_path / "r.json"))
+    assert result.exit_code == 3
+    said = " ".join(result.stdout.split())
+    assert "keeps every limit of the scenario at the bad end of all tolerances." in said
+    assert "Where a tolerance is not stated, the figure is taken as exact." in said
+    record = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, json.loads(json_schema()))
+    assert (record["worst_case"], record["nominal"], record["tolerances"]) == (True, None, None)
+    assert "mass" in {item["limit"] for item in record["conflict"]}
+
+
+def test_draws_and_their_start_may_be_given() -> None:
+    first, again, other = (record_of(ORCHARD, "--catalogue", CATALOGUE, "--seed", n) for n in ("5", "5", "6"))
+    assert first == again
+    assert first["tolerances"]["seed"] == 5
+    assert other["tolerances"]["share"] != first["tolerances"]["share"]
+    few = record_of(ORCHARD, "--catalogue", CATALOGUE, "--draws", "10")["tolerances"]
+    assert few["draws"] == 10
+    assert few["share"] * 10 == pytest.approx(round(few["share"] * 10))
+
+
+def test_no_draws_leave_the_ends_alone() -> None:
+    result = run("build", ORCHARD, "--catalogue", CATALOGUE, "--draws", "0")
+    assert result.exit_code == 0
+    assert "Margins over the tolerances" in result.stdout
+    assert "made lights" not in result.stdout
+    read = record_of(ORCHARD, "--catalogue", CATALOGUE, "--draws", "0")
+    assert (read["tolerances"]["draws"], read["tolerances"]["share"]) == (0, None)
+    assert any(m["worst"] for m in read["margins"])
+    assert all(m["share"] is None for m in read["margins"])
+
+
+@pytest.mark.parametrize("option", [("--draws", "-1"), ("--draws", "100001"), ("--seed", "-1"), ("--seed", "x")])
+def test_draws_out_of_range_are_bad_input(option: tuple[str, str]) -> None:
+    result = run("build", ORCHARD, "--catalogue", CATALOGUE, *option)
+    assert result.exit_code == 2
+    assert option[0] in result.stderr
+    assert result.stdout == ""
+
+
+def test_without_tolerances_nothing_is_said_of_them(copy: Path) -> None:
+    for path in (copy / "catalogue").glob("*.csv"):
+        comment, *lines = path.read_text(encoding="utf-8").splitlines()
+        rows = list(csv.DictReader(lines))
+        names = [name for name in rows[0] if "_tolerance" not in name]
+        with path.open("w", encoding="utf-8", newline="") as file:
+            file.write(comment + "\n")
+            writer = csv.DictWriter(file, names, extrasaction="ignore")
+            writer.writeheader()
+            writer.writerows(rows)
+    plain = run("build", ORCHARD, "--catalogue", str(copy / "catalogue"))
+    assert plain.exit_code == 0
+    assert "tolerance" not in plain.stdout
+    bare, usual = (record_of(ORCHARD, "--catalogue", folder) for folder in (str(copy / "catalogue"), CATALOGUE))
+    assert bare["tolerances"] is None
+    assert usual["tolerances"] is not None
+    # A tolerance changes what is told of a build, never an ordinary build itself.
+    for key in ("status", "choice", "figures", "bill", "cautions"):
+        assert bare[key] == usual[key]
+    worst = record_of(ORCHARD, "--catalogue", str(copy / "catalogue"), "--worst-case")
+    assert (worst["choice"], worst["figures"]) == (bare["choice"], bare["figures"])
+    assert worst["nominal"] == worst["figures"]
+    assert worst["tolerances"] is None
 
 
 def test_impossible_is_three_and_names_the_conflict(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ from optimise.physics.emitters import (
 )
 from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
-from optimise.physics.heat import board_temperature
+from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
 from optimise.scenario import Scenario
 
@@ -43,7 +43,7 @@ def wanted_illuminance(scenario: Scenario) -> float:
 
 def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
     """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
-    build = _build(choice, catalogue)
+    build = build_of(choice, catalogue)
     bill, missing = _bill(build, catalogue, scenario)
     cents = sum(line.purchase.line for line in bill)
     head, whole = _masses(build, scenario)
@@ -109,7 +109,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     )
 
 
-def _build(choice: Choice, catalogue: Catalogue) -> Build:
+def build_of(choice: Choice, catalogue: Catalogue) -> Build:
+    """Return a choice with its parts. Raises KeyError where a code is not in the catalogue."""
     return Build(
         choice=choice,
         emitter=catalogue.find(Emitter, choice.emitter),
@@ -230,7 +231,10 @@ def _strings(build: Build, scenario: Scenario) -> list[limits.Strings]:
 def _board(panel: Panel, heat: float, ambient: float) -> float:
     if panel.thermal_resistance is not None:
         return ambient + heat * panel.thermal_resistance
-    return float(board_temperature(heat, ambient, panel.width, panel.height, panel.faces, panel.emissivity))
+    try:
+        return float(board_temperature(heat, ambient, panel.width, panel.height, panel.faces, panel.emissivity))
+    except TooHotError:
+        return ambient + HOTTEST  # at least so hot: every limit is missed all the same
 
 
 def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tuple[float, float | None]:

@@ -1,8 +1,8 @@
 """The kinds of part, one model each. Numbers are in the canonical unit of their measure (`units`)."""
 
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import model_validator
+from pydantic import PrivateAttr, model_validator
 
 from optimise.parts import units
 from optimise.parts.columns import Row, column
@@ -16,6 +16,16 @@ LEAST_DRIVE = 0.25
 
 _CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _IP = r"^IP([0-6X])([0-9X])$"
+
+
+def _tolerance(figure: str, rule: str = "") -> Any:
+    return column(
+        f"How far the {figure} of what is delivered may be below or above what is stated, as a share of it{rule}.",
+        units.SHARE,
+        blank="not stated: taken as exact, which is said where the worst case is asked for",
+        ge=0,
+        lt=1,
+    )
 
 
 class Part(Row):
@@ -155,6 +165,11 @@ class Emitter(Part):
         blank="left out where the scenario asks for an IP code",
         pattern=_IP,
     )
+    flux_tolerance: float | None = _tolerance("flux")
+    voltage_tolerance: float | None = _tolerance(
+        "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
+    )
+    mass_tolerance: float | None = _tolerance("mass")
 
     @property
     def watts(self) -> float:
@@ -217,6 +232,14 @@ class Emitter(Part):
             raise ValueError(
                 f"flux|at most {MAXIMUM_EFFICACY:g} lm/W for its power (the physical limit)|Correct flux or power."
             )
+        if self.voltage_tolerance is not None and self.drive != "constant current":
+            mend = "Clear the cell: the driver or the lamp sets what it draws."
+            raise ValueError(f"voltage_tolerance|blank unless drive is constant current|{mend}")
+        brightest = self.flux * (1.0 + (self.flux_tolerance or 0.0))
+        if brightest > MAXIMUM_EFFICACY * self.watts * (1.0 - (self.voltage_tolerance or 0.0)):
+            name = "voltage_tolerance" if self.flux_tolerance is None else "flux_tolerance"
+            limit = f"less, so that the greatest flux stays within {MAXIMUM_EFFICACY:g} lm/W of the least power"
+            raise ValueError(f"{name}|{limit} (the physical limit)|Correct it, or flux or voltage.")
         return self
 
 
@@ -274,6 +297,7 @@ class Driver(Part):
         blank="left out where the scenario asks for an IP code",
         pattern=_IP,
     )
+    mass_tolerance: float | None = _tolerance("mass")
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
@@ -357,6 +381,7 @@ class Panel(Part):
         blank="left out where the scenario asks for an IP code",
         pattern=_IP,
     )
+    mass_tolerance: float | None = _tolerance("mass")
 
 
 class Diffuser(Part):
@@ -373,6 +398,7 @@ class Diffuser(Part):
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
+    mass_tolerance: float | None = _tolerance("mass per area")
 
 
 class Battery(Part):
@@ -443,11 +469,22 @@ class Battery(Part):
         blank="left out where the scenario asks for an IP code",
         pattern=_IP,
     )
+    capacity_tolerance: float | None = _tolerance("capacity")
+    mass_tolerance: float | None = _tolerance("mass")
+    _rated_capacity: float | None = PrivateAttr(default=None)
+    """C, where `capacity` is not the rated one any more."""
 
     @property
     def watt_hours(self) -> float:
         """Rated energy of one battery, Wh: what the transport rules count."""
-        return self.voltage * self.capacity / 3600.0
+        rated = self.capacity if self._rated_capacity is None else self._rated_capacity
+        return self.voltage * rated / 3600.0
+
+    def holding(self, share: float) -> Self:
+        """Return the battery with `share` of its capacity; the energy that it is rated at is still the same."""
+        other = self.model_copy(update={"capacity": self.capacity * share})
+        other._rated_capacity = self.capacity if self._rated_capacity is None else self._rated_capacity
+        return other
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
@@ -480,6 +517,7 @@ class Cable(Part):
         gt=0,
     )
     mass_per_length: float = column("Mass per length.", units.MASS_PER_LENGTH, ge=0)
+    mass_tolerance: float | None = _tolerance("mass per length")
 
     @property
     def ohms_per_metre(self) -> float:
@@ -504,6 +542,7 @@ class Fuse(Part):
     supply: Literal["dc", "ac"] = column("The supply it is made to break.")
     kind: str = column("Form, in words: blade, cartridge, plug fuse.")
     mass: float = column("Mass, with its holder if it has one.", units.MASS, blank="0", default=0.0, ge=0)
+    mass_tolerance: float | None = _tolerance("mass")
 
 
 class Connector(Part):
@@ -513,6 +552,7 @@ class Connector(Part):
     voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
     supply: Literal["dc", "ac"] = column("The supply it is made for.")
     mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
+    mass_tolerance: float | None = _tolerance("mass")
 
 
 class Mount(Part):
@@ -520,6 +560,7 @@ class Mount(Part):
 
     load: float = column("Greatest mass it may carry.", units.MASS, gt=0)
     mass: float = column("Mass of its own.", units.MASS, ge=0)
+    mass_tolerance: float | None = _tolerance("mass")
 
 
 class Offer(Row):

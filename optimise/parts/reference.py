@@ -35,6 +35,8 @@ This page is made from the models that read the files:
   column that is not listed here is refused, since it may be a known one misspelt.
 - **A blank cell** means that nothing is stated. Each table says what then holds: a default, a check that is not made
   (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
+- **A tolerance** (`flux_tolerance`, `voltage_tolerance`, `capacity_tolerance`, `mass_tolerance`) says how far a figure
+  may be off, to either side, in what is delivered: 0.07 or `7 %`. 0 says that it is exact.
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 
@@ -56,7 +58,8 @@ _RULES = {
     "emitters": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`; `current_min` ≤ `current` ≤ `current_max` ≤ 1.5 × `current`. Drive `ballast`
 needs form `tube` and `power`; any other drive needs `current` and `voltage` and no `power`. The flux is at most 683 lm
-for each watt, the physical limit.""",
+for each watt, the physical limit, and so is the greatest flux for the least power within the tolerances.
+`voltage_tolerance` is blank unless drive is `constant current`.""",
     "drivers": """\
 `input_min` ≤ `input_max`; `output_min` ≤ `output_max`; `current_min` ≤ `current_max`. Input `ac` needs `power_factor`.
 Output `ballast` needs `lamps` and `lamp_power`; any other output needs `output_min`, `output_max` and `power_max`.

@@ -22,6 +22,10 @@ HOTTEST = 1500.0
 """Excess over ambient in K within which a board temperature is sought."""
 
 
+class TooHotError(ValueError):
+    """More heat than a board sheds `HOTTEST` K above ambient."""
+
+
 def air_properties(film: ArrayLike) -> tuple[Array, Array, Array]:
     """Return (conductivity W/(m K), kinematic viscosity m²/s, Prandtl number) of air at `film` K.
 
@@ -117,8 +121,8 @@ def board_temperature(
 ) -> Array:
     """Return the board temperature, °C, at which it sheds `heat` W: the inverse of `heat_shed`.
 
-    All arguments broadcast. Raises ValueError where heat is negative or so great that the board would be
-    more than `HOTTEST` K above ambient.
+    All arguments broadcast. Raises ValueError where heat is negative, `TooHotError` where it is so great that
+    the board would be more than `HOTTEST` K above ambient.
     """
     q = numbers("heat", heat, least=0.0)
     low = np.broadcast_to(
@@ -133,7 +137,7 @@ def board_temperature(
     area = np.asarray(width, dtype=np.float64) * tall * np.asarray(faces, dtype=np.float64)
     grey = np.asarray(emissivity, dtype=np.float64)
     if np.any(above < 0.0):
-        raise ValueError("heat is more than the board can shed at any temperature looked at")
+        raise TooHotError("heat is more than the board can shed at any temperature looked at")
     answer = low.copy()
     done = q == 0.0
     low_kept = high_kept = np.zeros(low.shape, dtype=bool)

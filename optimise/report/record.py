@@ -5,15 +5,17 @@ import math
 import os
 import tempfile
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from optimise import __version__
-from optimise.model.choice import Choice, Evaluation
+from optimise.model.choice import Choice, Evaluation, Margin
 from optimise.model.search import Result
-from optimise.report.words import cautions_for, notes_for
+from optimise.report.words import cautions_for, notes_for, tolerance_notes
+from optimise.studies.tolerances import Tolerances
 
 SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
 
@@ -29,8 +31,20 @@ class FigureRecord(_Model):
     unit: str
 
 
+class EndRecord(_Model):
+    """One limit at one end of all tolerances; null where there is no finite figure (a lead that cannot carry)."""
+
+    required: float | None
+    achieved: float | None
+    left: float | None
+
+
 class MarginRecord(_Model):
-    """What the build has left on one limit; `left` is a share of the requirement."""
+    """What the build has left on one limit; `left` is a share of the requirement.
+
+    `worst` and `best` are at the bad and the good end of all tolerances, `share` that of the made lights which
+    keep the limit; all null where no tolerance matters, and `share` where no lights were drawn.
+    """
 
     name: str
     kind: Literal["min", "max"]
@@ -39,6 +53,9 @@ class MarginRecord(_Model):
     unit: str
     left: float
     source: str
+    worst: EndRecord | None = None
+    best: EndRecord | None = None
+    share: float | None = None
 
 
 class BillRecord(_Model):
@@ -96,6 +113,27 @@ class ConflictRecord(_Model):
     asked: str
 
 
+class ToleranceRecord(_Model):
+    """A tolerance of a part chosen: flux, voltage, capacity or mass, as a share of what is stated, to either side."""
+
+    part: str
+    figure: str
+    tolerance: float
+
+
+class TolerancesRecord(_Model):
+    """The build over the tolerances of its parts.
+
+    `share` is that of the made lights which keep every limit: each figure drawn once a light, evenly within its
+    tolerance, by numpy's PCG64 from `seed`; null where none were drawn.
+    """
+
+    stated: list[ToleranceRecord]
+    draws: int
+    seed: int
+    share: float | None
+
+
 class InputsRecord(_Model):
     """Fingerprints (SHA-256) of what went in, the time limit in force in s, and the version that read it."""
 
@@ -106,7 +144,11 @@ class InputsRecord(_Model):
 
 
 class Record(_Model):
-    """Everything a run came to."""
+    """Everything a run came to.
+
+    Where `worst_case` is true, the build is the best of those that keep every limit at the bad end of all
+    tolerances: `figures` and `margins` are those of the bad end, and `nominal` holds the figures as stated.
+    """
 
     schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
     status: Literal["optimal", "feasible", "impossible", "stopped"]
@@ -122,6 +164,9 @@ class Record(_Model):
     cautions: list[str]
     notes: list[str]
     inputs: InputsRecord
+    worst_case: bool = False
+    nominal: dict[str, FigureRecord] | None = None
+    tolerances: TolerancesRecord | None = None
 
 
 def _short(value: float) -> float:
@@ -134,9 +179,19 @@ def make_record(
     objective: Literal["cost", "mass", "power"],
     scenario_print: str,
     conflict: Iterable[tuple[str, str]] | None = None,
+    *,
+    worst_case: bool = False,
+    tolerances: Tolerances | None = None,
 ) -> Record:
-    """Return the record of a result; `conflict` names limits and what they ask, where it is impossible."""
+    """Return the record of a result; `conflict` names limits and what they ask, where it is impossible.
+
+    worst_case: whether the result is of the catalogue at the bad end of its tolerances; tolerances: its build over
+    them, if there is one.
+    """
     market, best, proof = result.market, result.evaluation, result.proof
+    brightest = None if tolerances is None else tolerances.best.figures["luminous_flux"][0]
+    # What is not stated is read off the catalogue as it stands: its bad end fills some blanks.
+    told = best if best is None or tolerances is None else replace(best, unchecked=tolerances.nominal.unchecked)
     return Record(
         status=result.status,
         objective=objective,
@@ -144,7 +199,7 @@ def make_record(
         currency=market.catalogue.currency,
         choice=None if best is None else _choice(best.choice),
         figures={} if best is None else _figures(best.figures),
-        margins=[] if best is None else _margins(best),
+        margins=[] if best is None else _margins(best, tolerances),
         bill=[] if best is None else _bill(best),
         proof=ProofRecord(
             bound=None if proof.bound is None else _short(proof.bound),
@@ -155,14 +210,17 @@ def make_record(
             seconds=round(proof.seconds, 3),
         ),
         conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
-        cautions=[] if best is None else list(cautions_for(best, market)),
-        notes=list(notes_for(best, market)),
+        cautions=[] if best is None else list(cautions_for(best, market, brightest)),
+        notes=[*notes_for(told, market), *tolerance_notes(tolerances, worst_case)],
         inputs=InputsRecord(
             scenario=scenario_print,
             catalogue=dict(sorted(market.catalogue.fingerprints.items())),
             time_limit=market.scenario.search.time_limit,
             version=__version__,
         ),
+        worst_case=worst_case,
+        nominal=_figures(tolerances.nominal.figures) if worst_case and tolerances is not None else None,
+        tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
     )
 
 
@@ -194,7 +252,8 @@ def _figures(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, Figur
     }
 
 
-def _margins(best: Evaluation) -> list[MarginRecord]:
+def _margins(best: Evaluation, tolerances: Tolerances | None) -> list[MarginRecord]:
+    ends = (None,) * len(best.margins) if tolerances is None else tolerances.ends
     return [
         MarginRecord(
             name=m.name,
@@ -204,9 +263,26 @@ def _margins(best: Evaluation) -> list[MarginRecord]:
             unit=m.unit,
             left=_short(m.left),
             source=m.source,
+            worst=None if end is None else _end(end.worst),
+            best=None if end is None else _end(end.best),
+            share=None if end is None else end.share,
         )
-        for m in best.margins
+        for m, end in zip(best.margins, ends, strict=True)
     ]
+
+
+def _end(margin: Margin) -> EndRecord:
+    figures = {"required": margin.required, "achieved": margin.achieved, "left": margin.left}
+    return EndRecord(**{name: _short(value) if math.isfinite(value) else None for name, value in figures.items()})
+
+
+def _tolerances(tolerances: Tolerances) -> TolerancesRecord:
+    return TolerancesRecord(
+        stated=[ToleranceRecord(part=p, figure=f, tolerance=_short(t)) for p, f, t in tolerances.stated],
+        draws=tolerances.draws,
+        seed=tolerances.start,
+        share=tolerances.share,
+    )
 
 
 def _bill(best: Evaluation) -> list[BillRecord]:

@@ -11,6 +11,7 @@ from rich.text import Text
 from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.record import BillRecord, ChoiceRecord, MarginRecord, Record
+from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 
 _UNITS = {"degC": "°C", "": ""}
 
@@ -48,8 +49,9 @@ def print_record(console: Console, record: Record) -> None:
         _print_choice(console, record.choice)
         _print_bill(console, record.bill, record.choice.cable, record.currency)
         _print_figures(console, record)
-        _print_margins(console, record.margins, record.currency)
+        _print_margins(console, record)
         _print_tightest(console, record.margins)
+        _print_tolerances(console, record)
     console.print(Padding(plain(_proof(record)), (1, 0, 0, 0)))
     for title, lines in (("Cautions", record.cautions), ("Notes", record.notes)):
         if lines:
@@ -62,17 +64,18 @@ def print_record(console: Console, record: Record) -> None:
 
 def _answer(record: Record) -> str:
     what = {"cost": "cheapest", "mass": "lightest", "power": "thriftiest"}[record.objective]
+    end = f" {AT_BAD_END}" if record.worst_case else ""
     if record.status == "impossible":
-        return "Impossible: no build from this catalogue keeps every limit of the scenario."
+        return f"Impossible: no build from this catalogue keeps every limit of the scenario{end}."
     if record.choice is None:
         return "Stopped: no build was found in the time allowed, and none was ruled out."
     cost, mass, power, light = (record.figures[n] for n in ("cost", "mass", "power", "illuminance"))
     price = f"{number(cost.value, cost.unit, record.currency)} before delivery"
     figures = ", ".join([price, *(number(f.value, f.unit) for f in (mass, power, light))])
     return (
-        f"The proven {what} build: {figures}."
+        f"The proven {what} build{end}: {figures}."
         if record.status == "optimal"
-        else f"A build, not proven {what}: {figures}."
+        else f"A build{end}, not proven {what}: {figures}."
     )
 
 
@@ -82,7 +85,8 @@ def _proof(record: Record) -> str:
     effort = f"{proof.columns} columns, {proof.kept} after screening, {solves}, {proof.seconds:.2f} s"
     unit = {"cost": record.currency, "mass": "kg", "power": "W"}[record.objective]
     if record.status == "optimal":
-        return f"Proof: no build on the drive levels tried has less {record.objective} within the limits ({effort})."
+        limits = f"the limits, {AT_BAD_END}" if record.worst_case else "the limits"
+        return f"Proof: no build on the drive levels tried has less {record.objective} within {limits} ({effort})."
     if record.status == "feasible" and not proof.bound:
         return f"Proof: none yet of how much better a build could be ({effort})."
     if record.status == "feasible" and proof.bound is not None and proof.gap is not None:
@@ -149,11 +153,15 @@ def _print_bill(console: Console, bill: list[BillRecord], cable: str, currency: 
 
 
 def _print_figures(console: Console, record: Record) -> None:
-    table = _table("\nFigures", ("figure", False), ("value", True))
+    columns = [("figure", False), ("value", True)]
+    if record.nominal is not None:
+        columns = [("figure", False), ("at the bad end", True), ("as stated", True)]
+    table = _table("\nFigures", *columns)
     for name, figure in record.figures.items():
         if figure.value is None and name != "runtime":
             continue
-        table.add_row(_label(name, record), number(figure.value, figure.unit, record.currency))
+        ends = [figure] if record.nominal is None else [figure, record.nominal[name]]
+        table.add_row(_label(name, record), *(number(end.value, end.unit, record.currency) for end in ends))
     console.print(table)
 
 
@@ -192,28 +200,43 @@ def _by_nature(margin: MarginRecord) -> bool:
     return margin.left == 0.0 and margin.source == "catalogue"
 
 
-def _print_margins(console: Console, margins: list[MarginRecord], currency: str) -> None:
+def _print_margins(console: Console, record: Record) -> None:
     table = _table(
-        "\nMargins",
+        f"\nMargins, {AT_BAD_END}" if record.worst_case else "\nMargins",
         ("limit", False),
         ("required", True),
         ("achieved", True),
         ("left", True),
         ("rule", False),
     )
-    for margin in margins:
+    for margin in record.margins:
         if margin.unit == YES_NO:
             table.add_row(plain(margin.name), "yes", "yes" if margin.achieved else "no", "", plain(margin.source))
             continue
         sign = "≥ " if margin.kind == "min" else "≤ "
         table.add_row(
             plain(margin.name),
-            sign + number(margin.required, margin.unit, currency),
-            number(margin.achieved, margin.unit, currency),
+            sign + number(margin.required, margin.unit, record.currency),
+            number(margin.achieved, margin.unit, record.currency),
             _left(margin),
             plain(margin.source),
         )
     console.print(table)
+
+
+def _print_tolerances(console: Console, record: Record) -> None:
+    if record.tolerances is None:
+        return
+    columns = [("limit", False), ("left, bad end", True), ("left, good end", True), ("lights that keep it", True)]
+    drawn = record.tolerances.share is not None
+    table = _table("\nMargins over the tolerances", *(columns if drawn else columns[:3]))
+    for limit, *ends in tolerance_rows(record.margins):
+        table.add_row(plain(limit), *(ends if drawn else ends[:2]))
+    if table.row_count:
+        console.print(table)
+    line = tolerance_line(record)
+    if line is not None:
+        console.print(plain(line))
 
 
 def _print_conflict(console: Console, record: Record) -> None:

@@ -7,6 +7,7 @@ from optimise.model.choice import Evaluation
 from optimise.model.problem import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
 from optimise.scenario.model import Safety
+from optimise.studies.tolerances import Tolerances
 
 BRIGHT = 10_000.0
 """cd/m² of a lit face above which the caution on looking into it is given (common practice, no source)."""
@@ -15,8 +16,11 @@ WARM = 45.0
 """°C of a board above which the caution on hot faces is given (common practice, no source)."""
 
 
-def cautions_for(best: Evaluation, market: Market) -> Iterator[str]:
-    """Yield the cautions that a build calls for; the last one always."""
+def cautions_for(best: Evaluation, market: Market, brightest: float | None = None) -> Iterator[str]:
+    """Yield the cautions that a build calls for; the last one always.
+
+    brightest: lm, the luminous flux at its greatest, where that is more than the build's.
+    """
     choice, catalogue = best.choice, market.catalogue
     emitter = catalogue.find(Emitter, choice.emitter)
     panel = catalogue.find(Panel, choice.panel)
@@ -71,7 +75,7 @@ def cautions_for(best: Evaluation, market: Market) -> Iterator[str]:
     if choice.mount is not None:
         load = catalogue.find(Mount, choice.mount).load
         yield f"Height: a mount for {load:g} kg; overhead, add a safety bond of its own and keep people clear."
-    if choice.diffuser is None or _luminance(best, market) > BRIGHT:
+    if choice.diffuser is None or _luminance(best, market, brightest) > BRIGHT:
         yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
     yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
 
@@ -91,12 +95,12 @@ def _loosened(market: Market) -> Iterator[str]:
         yield "You lowered safety.continuous_factor below its default: fuses may age, run hot and open."
 
 
-def _luminance(best: Evaluation, market: Market) -> float:
+def _luminance(best: Evaluation, market: Market, brightest: float | None) -> float:
     """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
     assert best.choice.diffuser is not None
     panel = market.catalogue.find(Panel, best.choice.panel)
     diffuser = market.catalogue.find(Diffuser, best.choice.diffuser)
-    flux = best.figures["luminous_flux"][0] or 0.0
+    flux = brightest or best.figures["luminous_flux"][0] or 0.0
     return flux * diffuser.transmittance / (math.pi * panel.width * panel.height)
 
 
@@ -108,6 +112,23 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
+
+
+def tolerance_notes(tolerances: Tolerances | None, worst_case: bool) -> Iterator[str]:
+    """Yield what a reader should know of the tolerances; what is not stated only where the worst case was asked for."""
+    if worst_case and tolerances is None:
+        yield "Where a tolerance is not stated, the figure is taken as exact."
+    if worst_case and tolerances is not None and tolerances.unstated:
+        parts: dict[str, list[str]] = {}
+        for code, figure in tolerances.unstated:
+            parts.setdefault(code, []).append(figure)
+        told = ", ".join(f"{code} ({', '.join(figures)})" for code, figures in parts.items())
+        yield f"Tolerance not stated for {told}: taken as exact."
+    if tolerances is not None and tolerances.share is not None:
+        yield (
+            "Made lights are drawn, not known: each figure of a part once a light (all pieces of a part are of one "
+            "lot), evenly within its tolerance, since nothing is known of it but the ends."
+        )
 
 
 def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
