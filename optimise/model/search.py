@@ -292,10 +292,18 @@ def _tight(search: State, scale: str) -> list[str]:
 
 def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> bool:
     """Whether any build passes the exact check. Raises `TimeUpError` past `deadline` (of time.monotonic)."""
+    return any_build(catalogue, scenario, deadline) is not None
+
+
+def any_build(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> Evaluation | None:
+    """Return some build that passes the exact check, or None where it is proven that there is none.
+
+    Raises `TimeUpError` past `deadline` (of time.monotonic).
+    """
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
     search = State(build_market(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
     search.seconds_left()
-    return find_any(search, limits_of(scenario)) is not None
+    return find_any(search, limits_of(scenario))
 
 
 def find_any(search: State, caps: Mapping[str, float]) -> Evaluation | None:

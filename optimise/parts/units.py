@@ -202,6 +202,20 @@ def _shown_scale(measure: Measure) -> tuple[float, float]:
 _SIGNS = {"degC": "°C", "deg": "°", "mm^2": "mm²", "W/cm^2": "W/cm²", "ohm/km": "Ω/km", "g/m^2": "g/m²"}
 
 
+def rounded(value: float, measure: Measure, *, up: bool) -> float:
+    """Return `value` (canonical) rounded to what `shown` shows of it, never to the other side than asked."""
+    factor, offset = _shown_scale(measure)
+    inside = (value - offset) / factor
+    if inside == 0.0:
+        return value
+    step = 10.0 ** (math.floor(math.log10(abs(inside))) - measure.digits)
+    whole = inside / step
+    # A value that is shown exactly stays as it is, whatever floating point makes of the division.
+    near = round(whole)
+    count = near if math.isclose(whole, near, rel_tol=1e-12) else math.ceil(whole) if up else math.floor(whole)
+    return float(f"{count * step:.{measure.digits + 1}g}") * factor + offset
+
+
 def shown(value: float, measure: Measure) -> str:
     """Return `value` (canonical) as text in the unit a person is shown."""
     factor, offset = _shown_scale(measure)

@@ -65,10 +65,11 @@ def front(bench: Bench, axes: Sequence[str], found: Callable[[int], None] = lamb
 
 @dataclass(frozen=True)
 class _Region:
-    """Builds within these bounds, of which the leading figure is known to come to at least `floor`."""
+    """Builds within these bounds; the loss of the lead is at least `floor`, and exactly that where `best` is known."""
 
     bounds: tuple[float, ...]
     floor: float
+    best: Evaluation | None = None
 
 
 class _Walk:
@@ -133,19 +134,50 @@ class _Walk:
             first = again
 
     def through_regions(self) -> None:
-        """Three axes and more: a list of regions that are open."""
-        bench = self.bench
+        """Three axes and more: of all regions that are open, always that which may lead first.
+
+        A build found is a point only when no open region may lead before it: then what it beats can be cut out of
+        all of them.
+        """
         open_ = [_Region(tuple(rule.worst for rule in self.rules), -math.inf)]
         while open_:
-            region = open_.pop()
-            best = bench.extreme(self.lead, _ask(self.bounded, region.bounds), self.order, region.floor)
+            region = min(open_, key=lambda region: (region.floor, region.best is None, region.bounds))
+            open_.remove(region)
+            if region.best is not None:
+                self.take(region.best)
+                open_ = self._cut([*open_, region], self._values(region.best))
+                continue
+            ask, floor = _ask(self.bounded, region.bounds), region.floor if self.lead in SCALES else -math.inf
+            best = self.bench.extreme(self.lead, ask, self.order, floor)
             if best is None:
                 open_ = [other for other in open_ if not _inside(self.rules, other.bounds, region.bounds)]
+            else:
+                loss = AXES[self.lead].loss(self.bench.value(self.lead, best))
+                open_.append(_Region(region.bounds, max(loss, region.floor), best))
+
+    def _values(self, build: Evaluation) -> tuple[float, ...]:
+        return tuple(self.bench.value(axis, build) for axis in self.bounded)
+
+    def _cut(self, open_: Sequence[_Region], values: Sequence[float]) -> list[_Region]:
+        """Return the regions with the part that is no better than `values` cut out of them."""
+        rules = self.rules
+        cut: list[_Region] = []
+        for region in open_:
+            if not _inside(rules, values, region.bounds):
+                cut.append(region)
                 continue
-            self.take(best)
-            values = tuple(bench.value(axis, best) for axis in self.bounded)
-            floor = bench.value(self.lead, best) if self.lead in SCALES else -math.inf
-            open_ = _cut(self.rules, [*open_, region], values, floor)
+            for place, (rule, value) in enumerate(zip(rules, values, strict=True)):
+                if not rule.better(rule.next(value), value):
+                    continue  # nothing runs longer than the mains
+                bounds = (*region.bounds[:place], rule.next(value), *region.bounds[place + 1 :])
+                known = region.best is not None and _inside(rules, self._values(region.best), bounds)
+                cut.append(_Region(bounds, region.floor, region.best if known else None))
+        kept: list[_Region] = []
+        for place, region in enumerate(cut):
+            others = [*kept, *cut[place + 1 :]]
+            if not any(_inside(rules, region.bounds, other.bounds) for other in others):
+                kept.append(region)
+        return kept
 
 
 def _order(lead: str, bounded: Sequence[str], bench: Bench) -> tuple[str, ...]:
@@ -161,26 +193,6 @@ def _ask(bounded: Sequence[str], bounds: Sequence[float]) -> Ask:
 def _inside(rules: Sequence[Axis], inner: Sequence[float], outer: Sequence[float]) -> bool:
     """Whether all that is within the inner bounds is within the outer ones."""
     return all(not rule.better(o, i) for rule, i, o in zip(rules, inner, outer, strict=True))
-
-
-def _cut(rules: Sequence[Axis], open_: Sequence[_Region], values: Sequence[float], floor: float) -> list[_Region]:
-    """Return the regions with the part that is no better than `values` cut out of them."""
-    cut: list[_Region] = []
-    for region in open_:
-        if not _inside(rules, values, region.bounds):
-            cut.append(region)
-            continue
-        for place, (rule, value) in enumerate(zip(rules, values, strict=True)):
-            if not rule.better(rule.next(value), value):
-                continue  # nothing runs longer than the mains
-            bounds = (*region.bounds[:place], rule.next(value), *region.bounds[place + 1 :])
-            cut.append(_Region(bounds, max(floor, region.floor)))
-    kept: list[_Region] = []
-    for place, region in enumerate(cut):
-        others = [*kept, *cut[place + 1 :]]
-        if not any(_inside(rules, region.bounds, other.bounds) for other in others):
-            kept.append(region)
-    return kept
 
 
 def _front(bench: Bench, axes: Sequence[str], builds: Sequence[Evaluation], complete: bool) -> Front:

@@ -59,3 +59,9 @@ def covers(one: tuple[float, ...], other: tuple[float, ...], axes: tuple[str, ..
         a <= b + (SAME * abs(b) if axis in ("power", "runtime", "illuminance") and math.isfinite(b) else 1e-9)
         for a, b, axis in zip(one, other, axes, strict=True)
     )
+
+
+def beats(one: tuple[float, ...], other: tuple[float, ...], axes: tuple[str, ...]) -> bool:
+    """Whether one point is no worse than another, but for rounding, and better by more than counts as equal."""
+    close = all(a <= b or math.isclose(a, b, rel_tol=1e-9) for a, b in zip(one, other, strict=True))
+    return close and not covers(other, one, axes)

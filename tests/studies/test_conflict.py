@@ -8,7 +8,8 @@ import pytest
 from optimise.model.search import possible
 from optimise.parts import Catalogue, read_catalogue
 from optimise.scenario import Scenario, read_scenario
-from optimise.studies.conflict import conflict, limits_asked
+from optimise.studies.conflict import conflict
+from optimise.studies.limits import limits_asked
 
 ROOT = Path(__file__).parents[2]
 
@@ -39,7 +40,7 @@ def test_conflict_is_irreducible(catalogue: Catalogue, scenario: Scenario) -> No
     found = conflict(catalogue, scenario)
     assert found
     names = {limit.name for limit in found}
-    others = [limit for limit in limits_asked(scenario) if limit.name not in names]
+    others = [limit for limit in limits_asked(scenario, read_catalogue(ROOT / "catalogue")) if limit.name not in names]
     alone = scenario
     for limit in others:
         alone = limit.without(alone)
@@ -57,7 +58,7 @@ def test_parts_that_never_go_together_have_no_conflict_of_limits(catalogue: Cata
 
 def test_only_limits_that_are_set_are_asked() -> None:
     scenario = read_scenario(ROOT / "scenarios" / "impossible-pier.toml")
-    names = {limit.name for limit in limits_asked(scenario)}
+    names = {limit.name for limit in limits_asked(scenario, read_catalogue(ROOT / "catalogue"))}
     assert {"budget", "mass", "runtime", "illuminance", "lead_length"} <= names
     assert "power" not in names
     assert "travel" not in names
@@ -66,6 +67,6 @@ def test_only_limits_that_are_set_are_asked() -> None:
 def test_the_impossible_demonstration_is_possible_without_any_one(catalogue: Catalogue) -> None:
     scenario = read_scenario(ROOT / "scenarios" / "impossible-pier.toml")
     assert not possible(catalogue, scenario)
-    for limit in limits_asked(scenario):
+    for limit in limits_asked(scenario, read_catalogue(ROOT / "catalogue")):
         if limit.name in {"budget", "mass", "runtime", "illuminance"}:
             assert possible(catalogue, limit.without(scenario)), limit.name
