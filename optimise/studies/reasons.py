@@ -1,25 +1,21 @@
 """Why a job cannot be done, or what it hangs on: each limit changed alone."""
 
 import math
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
-from optimise.model.search import Result, any_build, best_build
-from optimise.model.state import TimeUpError
-from optimise.parts import Catalogue, units
+from optimise.model.search import Result
+from optimise.parts import units
 from optimise.scenario import Scenario
-from optimise.scenario.model import Objective
+from optimise.studies.desk import Desk
 from optimise.studies.limits import Limit, Listed, Sliding, Summed, distance_of, limits_asked
 
 HAIR = 1e-6
 """Share of a limit by which the smallest change is proven not to be smaller."""
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -39,29 +35,6 @@ class Mend:
     """The best build that it then allows."""
 
 
-@dataclass(frozen=True)
-class Desk:
-    """What is asked of which catalogue, and until when (of time.monotonic)."""
-
-    catalogue: Catalogue
-    scenario: Scenario
-    deadline: float | None = None
-    threads: int = 1
-    progress: Progress = lambda text: None
-
-    def any(self, scenario: Scenario) -> Evaluation | None:
-        """Return some build of a scenario. Raises `TimeUpError`."""
-        return any_build(self.catalogue, scenario, self.deadline)
-
-    def best(self, scenario: Scenario, objective: Objective | None = None) -> Result:
-        """Return the proven answer to a scenario. Raises `TimeUpError`."""
-        left = None if self.deadline is None else max(self.deadline - time.monotonic(), 1e-3)
-        result = best_build(self.catalogue, scenario, objective, time_limit=left, threads=self.threads)
-        if result.status in ("feasible", "stopped"):
-            raise TimeUpError
-        return result
-
-
 def mends(desk: Desk) -> Iterator[tuple[Limit, Mend | None]]:
     """Yield each limit that an impossible scenario sets, and the smallest change of it alone that mends the job.
 
@@ -75,7 +48,7 @@ def mends(desk: Desk) -> Iterator[tuple[Limit, Mend | None]]:
 def _mend(desk: Desk, limit: Limit) -> Mend | None:
     exact: float | None = None
     if isinstance(limit.gives, Summed):
-        least = desk.best(limit.without(desk.scenario), limit.gives.scale)  # type: ignore[arg-type]
+        least = desk.best(limit.without(desk.scenario), objective=limit.gives.scale)  # type: ignore[arg-type]
         if least.evaluation is None:
             return None
         exact = value_of(least.evaluation, limit.gives.scale)

@@ -1,0 +1,150 @@
+"""The next best builds, and the best ones that leave out what the best build has.
+
+A build is told apart by its main parts: emitter, drivers, panel, diffuser, battery. Each alternative leaves out at
+least one main part of every build told before it. They are found as hitting sets are: every build found is taken
+apart, and what can be had without each of its parts is searched in full, so that none is passed over.
+"""
+
+import heapq
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.heuristic import value_of
+from optimise.model.search import Result
+from optimise.parts import Catalogue
+from optimise.scenario import Scenario
+from optimise.studies.desk import Desk
+
+Piece = tuple[str, str]
+"""Kind and code of a main part; the code is empty for the mains, and for no diffuser."""
+
+KINDS = ("emitter", "driver", "panel", "diffuser", "battery")
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another build, and what was left out to come to it."""
+
+    without: tuple[str, ...]
+    """In words."""
+    result: Result
+
+
+def pieces_of(choice: Choice) -> frozenset[Piece]:
+    """Return the main parts of a build."""
+    return frozenset(
+        [
+            ("emitter", choice.emitter),
+            *(("driver", channel.driver) for channel in choice.channels),
+            ("panel", choice.panel),
+            ("diffuser", choice.diffuser or ""),
+            ("battery", choice.battery or ""),
+        ]
+    )
+
+
+def in_words(piece: Piece) -> str:
+    """Return what a main part is called."""
+    kind, code = piece
+    return code or {"battery": "mains", "diffuser": "an open face"}[kind]
+
+
+def leave_out(catalogue: Catalogue, scenario: Scenario, pieces: Sequence[Piece]) -> tuple[Catalogue, Scenario] | None:
+    """Return catalogue and scenario without these parts; None where nothing could feed the light then."""
+    gone = {code for _, code in pieces if code}
+    catalogue = replace(
+        catalogue,
+        emitters=tuple(part for part in catalogue.emitters if part.part not in gone),
+        drivers=tuple(part for part in catalogue.drivers if part.part not in gone),
+        panels=tuple(part for part in catalogue.panels if part.part not in gone),
+        diffusers=tuple(part for part in catalogue.diffusers if part.part not in gone),
+        batteries=tuple(part for part in catalogue.batteries if part.part not in gone),
+    )
+    if ("battery", "") in pieces:
+        if not scenario.power.battery:
+            return None
+        scenario = scenario.model_copy(update={"power": scenario.power.model_copy(update={"source": "battery"})})
+    if ("diffuser", "") in pieces:
+        scenario = scenario.model_copy(update={"look": scenario.look.model_copy(update={"diffused": True})})
+    return catalogue, scenario
+
+
+def capped(desk: Desk, best: Evaluation, within: float | None) -> Scenario:
+    """Return the scenario with the objective capped at `within` (a share) above the best build's."""
+    scenario = desk.scenario
+    if within is None:
+        return scenario
+    objective, limits = scenario.search.objective, scenario.limits
+    most = value_of(best, objective) * (1.0 + within)
+    if objective == "cost":
+        asked = math.inf if limits.budget is None else limits.budget
+        limits = limits.model_copy(update={"budget": math.floor(min(most, asked))})
+    elif objective == "mass":
+        limits = limits.model_copy(update={"mass": min(most / 1e6, limits.mass or math.inf)})
+    else:
+        limits = limits.model_copy(update={"power": min(most, limits.power or math.inf)})
+    return scenario.model_copy(update={"limits": limits})
+
+
+def next_best(desk: Desk, best: Evaluation, number: int, within: float | None = None) -> Iterator[Alternative]:
+    """Yield up to `number` next best builds, the best first. Raises `TimeUpError`.
+
+    within: share of the objective above that of the best build up to which they are looked for; None: any.
+    """
+    objective, scenario = desk.scenario.search.objective, capped(desk, best, within)
+    told = [pieces_of(best.choice)]
+    visited: set[frozenset[Piece]] = set()
+    open_: list[tuple[float, tuple[Piece, ...], bool, Result | None]] = []
+
+    def take_apart(gone: Sequence[Piece], build: Evaluation) -> None:
+        for piece in sorted(pieces_of(build.choice)):
+            more = frozenset([*gone, piece])
+            if more not in visited:
+                visited.add(more)
+                # What can be had without one part more is no better than what was had with it.
+                heapq.heappush(open_, (value_of(build, objective), tuple(sorted(more)), False, None))
+
+    take_apart((), best)
+    found = 0
+    while open_ and found < number:
+        _, gone, solved, result = heapq.heappop(open_)
+        if not solved:
+            desk.progress(f"without {', '.join(map(in_words, gone))}")
+            rest = leave_out(desk.catalogue, scenario, gone)
+            answer = None if rest is None else desk.best(rest[1], catalogue=rest[0])
+            if answer is not None and answer.evaluation is not None:
+                heapq.heappush(open_, (value_of(answer.evaluation, objective), gone, True, answer))
+            continue
+        assert result is not None
+        assert result.evaluation is not None
+        pieces = pieces_of(result.evaluation.choice)
+        if not any(other <= pieces for other in told):
+            told.append(pieces)
+            found += 1
+            yield Alternative(tuple(map(in_words, gone)), result)
+        take_apart(gone, result.evaluation)
+
+
+def different(desk: Desk, best: Evaluation, kind: str, within: float | None = None) -> Alternative | None:
+    """Return the best build without any part of this kind that the best build has; None where there is none."""
+    gone = sorted(piece for piece in pieces_of(best.choice) if piece[0] == kind)
+    rest = leave_out(desk.catalogue, capped(desk, best, within), gone)
+    return None if rest is None else _best_of(desk, *rest, tuple(map(in_words, gone)))
+
+
+def without_supplier(desk: Desk, best: Evaluation, supplier: str, within: float | None = None) -> Alternative | None:
+    """Return the best build of which nothing is bought from a supplier; None where there is none."""
+    offers = {
+        code: tuple(offer for offer in rows if offer.supplier != supplier)
+        for code, rows in desk.catalogue.offers.items()
+    }
+    catalogue = replace(desk.catalogue, offers={code: rows for code, rows in offers.items() if rows})
+    return _best_of(desk, catalogue, capped(desk, best, within), (supplier,))
+
+
+def _best_of(desk: Desk, catalogue: Catalogue, scenario: Scenario, without: tuple[str, ...]) -> Alternative | None:
+    desk.progress(f"without {', '.join(without)}")
+    result = desk.best(scenario, catalogue=catalogue)
+    return None if result.evaluation is None else Alternative(without, result)
