@@ -27,8 +27,8 @@ from optimise.study_cases import StudyCase, read_cases, solve_case
     "catalogues",
     type=click.Path(path_type=Path),
     multiple=True,
-    default=[Path("catalogue")],
-    show_default="catalogue",
+    default=["catalogue"],
+    show_default=True,
     help="Folder of a catalogue's CSV files; may be given several times.",
 )
 @click.option(
@@ -66,6 +66,9 @@ def study(
     except InputError as error:
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
+    except KeyboardInterrupt:
+        _say(errors, "Stopped before a case was solved; the same command goes on.")
+        sys.exit(NO_ANSWER)
     folder = StudyFolder(out)
     rows: list[Row] = []
     with ExitStack() as stack:

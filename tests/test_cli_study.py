@@ -397,6 +397,35 @@ def test_ctrl_c_keeps_what_is_answered(shop: Path, many: Path, tmp_path: Path, w
     assert written(out) == {f"records/{path.name}" for path in kept}
 
 
+@POSIX
+def test_a_terminal_sees_how_far_it_is(shop: Path, jobs: Path, tmp_path: Path) -> None:
+    import pty
+
+    mine, theirs = pty.openpty()
+    command = command_line(jobs, "--catalogue", shop, "--out", tmp_path / "out", "--workers", 1)
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100"}
+    with (tmp_path / "stdout").open("wb") as stdout:
+        process = subprocess.Popen(command, stdout=stdout, stderr=theirs, env=environment)
+    os.close(theirs)
+    seen = b""
+    while True:
+        try:
+            part = os.read(mine, 65536)
+        except OSError:  # as Linux tells that the other end is closed
+            break
+        if not part:
+            break
+        seen += part
+    os.close(mine)
+    assert process.wait(timeout=60) == 0
+    printed = (tmp_path / "stdout").read_text(encoding="utf-8")
+    assert b"solving" in seen
+    assert b"/3" in seen
+    assert "solving" not in printed
+    assert "\x1b" not in printed
+    assert "3 cases: 2 optimal, 1 impossible." in printed
+
+
 def test_no_library_of_clusters_is_told(
     shop: Path, jobs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
