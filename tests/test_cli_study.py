@@ -106,8 +106,9 @@ def test_records_are_those_of_a_build(shop: Path, jobs: Path, tmp_path: Path) ->
 
 
 def test_a_scenario_has_its_own_objective(shop: Path, jobs: Path, tmp_path: Path, solved: list[str]) -> None:
-    # The file and its folder: the same scenario twice is one.
-    result = study(jobs / "dim.toml", jobs, jobs / "dim.toml", "--catalogue", shop, "--out", tmp_path, "--workers", 1)
+    # The file, its folder, and another way to it: the same scenario three times is one.
+    ways = jobs / "dim.toml", jobs, jobs / ".." / jobs.name / "dim.toml"
+    result = study(*ways, "--catalogue", shop, "--out", tmp_path, "--workers", 1)
     assert result.exit_code == 0
     assert sorted(solved) == ["dim--shop--mass", "glaring--shop--mass", "usual--shop--mass"]
 
@@ -424,6 +425,12 @@ def test_a_terminal_sees_how_far_it_is(shop: Path, jobs: Path, tmp_path: Path) -
     assert "solving" not in printed
     assert "\x1b" not in printed
     assert "3 cases: 2 optimal, 1 impossible." in printed
+
+
+def test_other_commands_do_not_pay_for_studies() -> None:
+    code = "import sys, optimise.cli; print(*sorted({'joblib', 'distributed', 'dask', 'pyarrow'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert done.stdout.strip() == ""
 
 
 def test_no_library_of_clusters_is_told(

@@ -34,6 +34,8 @@ def test_only_the_ending_tells_some_apart() -> None:
 def test_signs_that_are_no_text_are_shown_as_escapes() -> None:
     names = short_names([Path(os.fsdecode(b"/a/\xff\xe9.toml")), Path("/a/x\n\x1b[31m.toml"), Path("/a/ö.toml")])
     assert names == [r"\xff\xe9", r"x\n\x1b[31m", "ö"]
+    alike = short_names([Path(os.fsdecode(b"/a/\xff")), Path(r"/a/\xff"), Path("/a/\n"), Path(r"/a/\n")])
+    assert len(set(alike)) == 4
 
 
 @given(
