@@ -19,6 +19,7 @@ from optimise import cli_study
 from optimise.cli import main
 from optimise.model.state import SolverError
 from optimise.report import record as record_module
+from optimise.report import study_folder
 from optimise.report.record import json_schema
 from optimise.studies.batch import Answer
 from optimise.study_cases import StudyCase, solve_case
@@ -293,6 +294,28 @@ def test_a_case_that_fails_is_a_row_and_tried_again(
     assert result.exit_code == 0
     assert "2 kept from an earlier run" in result.stdout
     assert {row["status"] for row in rows(tmp_path)} == {"optimal", "impossible"}
+
+
+def test_a_full_disk_keeps_what_is_answered(
+    shop: Path, jobs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, times = study_folder.write_whole, iter(range(100))
+
+    def once(path: Path, content: str | bytes) -> None:
+        if next(times):
+            raise OSError(28, "No space left on device", str(path))
+        real(path, content)
+
+    command = (jobs, "--catalogue", shop, "--out", tmp_path, "--workers", 1)
+    monkeypatch.setattr(study_folder, "write_whole", once)
+    result = study(*command)
+    assert result.exit_code == 4
+    assert "was not written: No space left on device. 1 of 3 cases are answered" in result.stderr
+    assert len(written(tmp_path)) == 1
+    monkeypatch.setattr(study_folder, "write_whole", real)
+    result = study(*command)
+    assert result.exit_code == 0
+    assert "1 kept from an earlier run" in result.stdout
 
 
 def test_no_time_is_four_or_an_honest_answer(shop: Path, jobs: Path, tmp_path: Path) -> None:
