@@ -6,8 +6,8 @@ last ones came to bounds the next.
 
 import math
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -15,15 +15,14 @@ import numpy as np
 from optimise.model.choice import Evaluation
 from optimise.model.formulation import formulate
 from optimise.model.heuristic import quick_build, value_of
-from optimise.model.kept import everything
+from optimise.model.kept import Kept, everything
 from optimise.model.mixing import mixed_build
-from optimise.model.problem import Market, build_market, problem_of
+from optimise.model.problem import Market, Problem, build_market, problem_of
 from optimise.model.screening import screened, sifted
 from optimise.model.shortlist import least_by_emitter
 from optimise.model.solver import Status
 from optimise.model.state import (
     GAPS,
-    ORDERS,
     Line,
     Progress,
     State,
@@ -41,6 +40,9 @@ from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
+
+SMALL = 400
+"""Columns of a line that was screened before up to which solving takes less time than screening again."""
 
 Ending = Literal["optimal", "feasible", "impossible", "stopped"]
 
@@ -94,7 +96,12 @@ def best_build(
     progress("building columns")
     market = build_market(catalogue, scenario)
     search = State(market, aim, threads, None if limit is None else began + limit, progress, solver)
-    status = _run(search)
+    try:
+        run(search, limits_of(scenario))
+        status: Ending = "impossible" if search.best is None else "optimal"
+    except (TimeUpError, KeyboardInterrupt):
+        # The objective may be proven already, with only ties left open.
+        status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"
     return _result(search, status, began)
 
 
@@ -120,30 +127,29 @@ def _result(search: State, status: Ending, began: float) -> Result:
     return Result(status, best, proof, search.market, search.objective)
 
 
-def _run(search: State) -> Ending:
-    settled = limits_of(search.market.scenario)
+def run(search: State, caps: Mapping[str, float]) -> None:
+    """Leave in `search.best` the best build within `caps` (cents, mg, W) by `search.order`; None where there is none.
+
+    The scales that are not in the order only keep their caps. Raises `TimeUpError` past the deadline; what is
+    proven by then stands in `search.settled`.
+    """
+    settled = dict(caps)
     if _unmounted(search.market):
-        return "impossible"
-    proven = False
-    try:
-        search.progress("screening")
-        _line_up(search, settled)
-        for number, scale in enumerate(ORDERS[search.objective]):
-            search.progress(f"making {scale} least")
-            _make_least(search, scale, settled, first=number == 0)
-            if search.best is None:
-                return "impossible"
-            proven = True
-            value = value_of(search.best, scale)
-            settled[scale] = min(settled[scale], value + hair(scale, value))
-        search.progress("breaking ties")
-        break_ties(search, settled)
-        assert search.best is not None
-        search.best = with_smallest_fuse(search.best, search.market)
-    except (TimeUpError, KeyboardInterrupt):
-        # The objective may be proven already, with only ties left open.
-        return "optimal" if proven else "stopped" if search.best is None else "feasible"
-    return "optimal"
+        return
+    search.progress("screening")
+    _line_up(search, settled)
+    for number, scale in enumerate(search.order):
+        search.progress(f"making {scale} least")
+        _make_least(search, scale, settled, first=number == 0)
+        if search.best is None:
+            return
+        search.settled += 1
+        value = value_of(search.best, scale)
+        settled[scale] = min(settled[scale], value + hair(scale, value))
+    search.progress("breaking ties")
+    break_ties(search, settled)
+    assert search.best is not None
+    search.best = with_smallest_fuse(search.best, search.market)
 
 
 def _unmounted(market: Market) -> bool:
@@ -153,33 +159,54 @@ def _unmounted(market: Market) -> bool:
 
 def _line_up(search: State, settled: Mapping[str, float]) -> None:
     """Build and screen the columns of every emitter that may win, the most promising first."""
-    market = search.market
-    least = least_by_emitter(market, settled, search.objective)
+    if search.given is not None:
+        search.lines = list(search.given)
+        search.lows = {line.emitter: 0.0 for line in search.lines}
+        return
+    scale = search.order[0]
+    least = least_by_emitter(search.market, settled, scale)
     order = [int(e) for e in np.argsort(least, kind="stable") if np.isfinite(least[e])]
     search.lows = {e: float(least[e]) for e in order}
     for emitter in order:
         caps = _no_worse(search, settled)
-        if least[emitter] > caps[search.objective]:
+        if least[emitter] > caps[scale]:
             break
         search.seconds_left()
-        problem = problem_of(market, np.array([emitter]))
+        problem, kept = _columns(search, emitter)
         search.columns += problem.size
-        line = Line(emitter, *sifted(problem, everything(problem), caps, search.objective))
+        line = Line(emitter, *sifted(problem, kept, caps, scale))
+        # The offers that are too few for this search may do in another one.
+        search.problems[emitter] = replace(problem, heads=line.problem.heads)
         if line.kept.possible:
             search.lines.append(line)
-            search.take(quick_build(line.problem, line.kept, search.objective))
+            search.take(quick_build(line.problem, line.kept, scale))
             if search.any_will_do and search.best is not None:
                 return
         else:
             del search.lows[emitter]
 
 
+def _columns(search: State, emitter: int) -> tuple[Problem, Kept]:
+    """Return the columns of an emitter: those built before, hung on the market of this search."""
+    problem = columns_of(search.market, emitter, search.problems)
+    kept = everything(problem)
+    return problem, kept if search.admits is None else kept.take(heads=search.admits(problem))
+
+
+def columns_of(market: Market, emitter: int, known: Mapping[int, Problem]) -> Problem:
+    """Return the columns of an emitter on a market, those that are `known` without building them again."""
+    if emitter not in known:
+        return problem_of(market, np.array([emitter]))
+    return known[emitter] if known[emitter].market is market else replace(known[emitter], market=market)
+
+
 def _no_worse(search: State, settled: Mapping[str, float]) -> dict[str, float]:
     """Return the caps of builds that are no worse than the best one known."""
     caps = dict(settled)
     if search.best is not None:
-        value = value_of(search.best, search.objective)
-        caps[search.objective] = min(caps[search.objective], value + hair(search.objective, value))
+        scale = search.order[0]
+        value = value_of(search.best, scale)
+        caps[scale] = min(caps[scale], value + hair(scale, value))
     return caps
 
 
@@ -188,14 +215,14 @@ def _make_least(search: State, scale: str, settled: Mapping[str, float], *, firs
 
     Only builds that are *better* than the best one known are looked for: that there is none is the proof.
     """
-    if first:
+    if first and search.given is None:
         _improve(search, settled)
     for line in search.lines:
         if search.any_will_do and search.best is not None:
             return
         if first:
             # What ties with the best is left for the next figures, what is worse goes for good.
-            line.problem, line.kept = screened(line.problem, line.kept, _no_worse(search, settled), [scale])
+            line.problem, line.kept = _less(search, line.problem, line.kept, _no_worse(search, settled), [scale])
         if line.kept.possible:
             _make_line_least(search, line, scale, settled, first=first)
         search.lows.pop(line.emitter, None)
@@ -204,14 +231,23 @@ def _make_least(search: State, scale: str, settled: Mapping[str, float], *, firs
         search.lows.clear()
 
 
+def _less(
+    search: State, problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Sequence[str]
+) -> tuple[Problem, Kept]:
+    """Screen a line: finely, or coarsely where that was done before and little is left."""
+    if search.given is not None and kept.size <= SMALL:
+        return sifted(problem, kept, caps, tight[0])
+    return screened(problem, kept, caps, tight)
+
+
 def _improve(search: State, settled: Mapping[str, float]) -> None:
     """Look for better builds of several kinds of channel on the lines that may still win."""
     for line in search.lines:
         if search.any_will_do and search.best is not None:
             return
         search.seconds_left()
-        line.problem, line.kept = sifted(line.problem, line.kept, _no_worse(search, settled), search.objective)
-        search.take(mixed_build(line.problem, line.kept, search.objective))
+        line.problem, line.kept = sifted(line.problem, line.kept, _no_worse(search, settled), search.order[0])
+        search.take(mixed_build(line.problem, line.kept, search.order[0]))
 
 
 def _make_line_least(search: State, line: Line, scale: str, settled: Mapping[str, float], *, first: bool) -> None:
@@ -222,8 +258,8 @@ def _make_line_least(search: State, line: Line, scale: str, settled: Mapping[str
     if first:
         search.kept_columns += kept.size
     else:
-        problem, kept = screened(problem, kept, caps, _tight(search, scale))
-    if not kept.possible:
+        problem, kept = _less(search, problem, kept, caps, _tight(search, scale))
+    if not kept.possible or (first and search.at_floor()):
         return
     line.cells = cells_of(line.cells, problem, kept)
     while True:
@@ -237,6 +273,8 @@ def _make_line_least(search: State, line: Line, scale: str, settled: Mapping[str
         if outcome.status is Status.NOTHING:
             raise TimeUpError
         candidate, accepted = judge(formulation, outcome, caps)
+        if candidate.passes:
+            search.seen(candidate)
         if accepted:
             search.best = candidate
             caps[scale] = min(caps[scale], better(candidate, scale))
@@ -249,8 +287,7 @@ def _make_line_least(search: State, line: Line, scale: str, settled: Mapping[str
 
 def _tight(search: State, scale: str) -> list[str]:
     """Return a scale and those settled before it."""
-    order = ORDERS[search.objective]
-    return [scale, *order[: order.index(scale)]]
+    return [scale, *search.order[: search.order.index(scale)]]
 
 
 def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> bool:
@@ -258,10 +295,14 @@ def possible(catalogue: Catalogue, scenario: Scenario, deadline: float | None = 
     scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
     search = State(build_market(catalogue, scenario), "cost", 1, deadline, lambda text: None, any_will_do=True)
     search.seconds_left()
-    settled = limits_of(scenario)
+    return find_any(search, limits_of(scenario)) is not None
+
+
+def find_any(search: State, caps: Mapping[str, float]) -> Evaluation | None:
+    """Return any build within `caps`, or None where it is proven that there is none. `search.any_will_do` is set."""
     if _unmounted(search.market):
-        return False
-    _line_up(search, settled)
+        return None
+    _line_up(search, caps)
     if search.best is None:
-        _make_least(search, "cost", settled, first=True)
-    return search.best is not None
+        _make_least(search, search.order[0], caps, first=True)
+    return search.best

@@ -1,9 +1,12 @@
 """What the search knows as it goes: the lines that may still win, the best build, and how a candidate is judged."""
 
+import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
+
+import numpy as np
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
@@ -81,6 +84,24 @@ class State:
     tangents: list[Tangent] = field(default_factory=list)
     any_will_do: bool = False
     """Whether the first build that passes ends the search: it is asked only whether there is one."""
+    order: tuple[str, ...] = ()
+    """What is made least, one after the other; left out: the usual order of the objective."""
+    settled: int = 0
+    """How many of `order` are proven."""
+    floor: float = -math.inf
+    """What the first of `order` is known to come to at least."""
+    problems: dict[int, Problem] = field(default_factory=dict)
+    """Columns by emitter that were built already, by this search or one before it on the same parts."""
+    given: Sequence[Line] | None = None
+    """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
+    admits: Callable[[Problem], np.ndarray] | None = None
+    """The mask of heads that may be used at all; left out: every head."""
+    seen: Callable[[Evaluation], None] = lambda found: None
+    """Told of every build that passes."""
+
+    def __post_init__(self) -> None:
+        """Take the usual order where none is given."""
+        self.order = self.order or ORDERS[self.objective]
 
     def seconds_left(self) -> float | None:
         """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
@@ -101,7 +122,13 @@ class State:
 
     def take(self, found: Evaluation | None) -> None:
         """Keep a build that passes if it is better than the best one."""
-        self.best = lesser(self.best, found, self.objective)
+        if found is not None:
+            self.seen(found)
+        self.best = lesser(self.best, found, self.order[0])
+
+    def at_floor(self) -> bool:
+        """Whether the best build is as good by the first of `order` as any can be."""
+        return self.best is not None and value_of(self.best, self.order[0]) <= self.floor
 
 
 def better(evaluation: Evaluation, scale: str) -> float:

@@ -9,14 +9,14 @@ from optimise.model.formulation import formulate, rank_terms
 from optimise.model.problem import Market
 from optimise.model.screening import screened
 from optimise.model.solver import Status
-from optimise.model.state import ORDERS, Line, State, cells_of, judge, refine_line
+from optimise.model.state import Line, State, cells_of, judge, refine_line
 from optimise.parts import Fuse
 
 
 def break_ties(search: State, settled: Mapping[str, float]) -> None:
     """Among builds that tie in all figures, take the one whose part codes come first."""
     for line in sorted(search.lines, key=lambda line: line.emitter):
-        line.problem, line.kept = screened(line.problem, line.kept, settled, ORDERS[search.objective])
+        line.problem, line.kept = screened(line.problem, line.kept, settled, search.order)
         if line.kept.possible:
             line.cells = cells_of(line.cells, line.problem, line.kept)
             if _first_by(search, line, "cells", settled):

@@ -27,11 +27,14 @@ def air_properties(film: ArrayLike) -> tuple[Array, Array, Array]:
 
     Linear between the table's rows; outside 250 to 450 K the end values hold.
     """
-    t = numbers("film", film, above=0.0)
+    return _air(numbers("film", film, above=0.0))
+
+
+def _air(film: Array) -> tuple[Array, Array, Array]:
     return (
-        np.asarray(np.interp(t, _KELVIN, _CONDUCTIVITY)),
-        np.asarray(np.interp(t, _KELVIN, _VISCOSITY)),
-        np.asarray(np.interp(t, _KELVIN, _PRANDTL)),
+        np.asarray(np.interp(film, _KELVIN, _CONDUCTIVITY)),
+        np.asarray(np.interp(film, _KELVIN, _VISCOSITY)),
+        np.asarray(np.interp(film, _KELVIN, _PRANDTL)),
     )
 
 
@@ -43,7 +46,12 @@ def nusselt_vertical(rayleigh: ArrayLike, prandtl: ArrayLike) -> Array:
     """
     ra = numbers("rayleigh", rayleigh, least=0.0)
     pr = numbers("prandtl", prandtl, above=0.0)
-    return np.asarray((0.825 + 0.387 * ra ** (1 / 6) / (1.0 + (0.492 / pr) ** (9 / 16)) ** (8 / 27)) ** 2)
+    return _nusselt(ra, pr)
+
+
+def _nusselt(rayleigh: Array, prandtl: Array) -> Array:
+    mixed = (1.0 + (0.492 / prandtl) ** (9 / 16)) ** (8 / 27)
+    return np.asarray((0.825 + 0.387 * rayleigh ** (1 / 6) / mixed) ** 2)
 
 
 def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLike) -> Array:
@@ -54,11 +62,17 @@ def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLi
     hot = numbers("board", board) + ZERO_CELSIUS
     cold = numbers("ambient", ambient) + ZERO_CELSIUS
     tall = numbers("height", height, above=0.0)
+    if np.any(hot + cold <= 0.0):
+        raise ValueError("film must be more than 0")
+    return _coefficient(hot, cold, tall)
+
+
+def _coefficient(hot: Array, cold: Array, tall: Array) -> Array:
     film = (hot + cold) / 2.0
-    conductivity, viscosity, prandtl = air_properties(film)
+    conductivity, viscosity, prandtl = _air(film)
     difference = np.maximum(hot - cold, 0.0)
     rayleigh = GRAVITY / film * difference * tall**3 / viscosity**2 * prandtl
-    return np.asarray(np.where(difference > 0.0, nusselt_vertical(rayleigh, prandtl) * conductivity / tall, 0.0))
+    return np.asarray(np.where(difference > 0.0, _nusselt(rayleigh, prandtl) * conductivity / tall, 0.0))
 
 
 def heat_shed(
@@ -81,7 +95,14 @@ def heat_shed(
         numbers("width", width, above=0.0) * numbers("height", height, above=0.0) * numbers("faces", faces, least=0.0)
     )
     grey = numbers("emissivity", emissivity, least=0.0)
-    convected = convection_coefficient(board, ambient, height) * (hot - cold)
+    if np.any(hot + cold <= 0.0):
+        raise ValueError("film must be more than 0")
+    return _shed(hot, cold, np.asarray(height, dtype=np.float64), area, grey)
+
+
+def _shed(hot: Array, cold: Array, tall: Array, area: Array, grey: Array) -> Array:
+    """As `heat_shed`, in kelvins, for arguments that are known to be sound."""
+    convected = _coefficient(hot, cold, tall) * (hot - cold)
     radiated = grey * STEFAN_BOLTZMANN * (hot**4 - cold**4)
     return np.asarray(area * (convected + radiated))
 
@@ -108,6 +129,9 @@ def board_temperature(
     high = low + HOTTEST
     below = -q.astype(np.float64)
     above = heat_shed(high, ambient, width, height, faces, emissivity) - q
+    cold, tall = low + ZERO_CELSIUS, np.asarray(height, dtype=np.float64)
+    area = np.asarray(width, dtype=np.float64) * tall * np.asarray(faces, dtype=np.float64)
+    grey = np.asarray(emissivity, dtype=np.float64)
     if np.any(above < 0.0):
         raise ValueError("heat is more than the board can shed at any temperature looked at")
     answer = low.copy()
@@ -117,7 +141,7 @@ def board_temperature(
         # Regula falsi with the side that stays put halved (Illinois): each element goes its own way.
         middle = high - above * (high - low) / (above - below)
         middle = np.where((middle > low) & (middle < high), middle, (low + high) / 2.0)
-        excess = heat_shed(middle, ambient, width, height, faces, emissivity) - q
+        excess = _shed(middle + ZERO_CELSIUS, cold, tall, area, grey) - q
         answer = np.where(done, answer, middle)
         done = done | (np.abs(excess) <= 1e-13 * q + 1e-12) | (high - low <= 1e-11)
         if np.all(done):

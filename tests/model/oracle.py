@@ -415,8 +415,10 @@ class Lit:
 class Looker:
     """Goes through the channels of one head, fewer first, and keeps those that give enough light."""
 
-    def __init__(self, head: Head, kinds: list[Kind], target: float, shop: Shop, budget: list[int]) -> None:
-        self.head, self.target, self.shop, self.budget = head, target, shop, budget
+    def __init__(
+        self, head: Head, kinds: list[Kind], target: float, shop: Shop, budget: list[int], every: bool = False
+    ) -> None:
+        self.head, self.target, self.shop, self.budget, self.every = head, target, shop, budget, every
         most = head.columns * head.rows
         self.kinds = [k for k in kinds if k.count <= most and k.heat <= head.heat_max * (1 + LOOSE)]
         self.most = most
@@ -469,7 +471,7 @@ class Looker:
         prices = [self.shop.price(head.emitter.part, number, head.emitter.length)]
         prices += [self.shop.price(code, wanted) for code, wanted in drivers.items()]
         if None in prices:
-            return True
+            return not self.every
         mass = head.milligrams + number * round(head.emitter.mass * 1e6)
         mass += sum(round(kind.driver.mass * 1e6) for kind in kinds)
         self.found.append(
@@ -483,7 +485,7 @@ class Looker:
                 sure=sure,
             )
         )
-        return sure
+        return sure and not self.every
 
 
 # Supplies -------------------------------------------------------------------------------------------------
@@ -732,9 +734,9 @@ class Answer:
 
 
 class Oracle:
-    """All builds of one job."""
+    """All builds of one job; of those with a channel too many only a few, unless `every` one is wanted."""
 
-    def __init__(self, catalogue: Catalogue, scenario: Scenario, nodes: int) -> None:
+    def __init__(self, catalogue: Catalogue, scenario: Scenario, nodes: int, every: bool = False) -> None:
         self.catalogue, self.scenario = catalogue, scenario
         shop = Shop(catalogue, scenario)
         target = scenario.light.illuminance
@@ -752,7 +754,7 @@ class Oracle:
                 most -= 1
             kinds = kinds_of(emitter, catalogue.drivers, most, scenario)
             for head in mine:
-                looker = Looker(head, kinds, target, shop, budget)
+                looker = Looker(head, kinds, target, shop, budget, every)
                 self.lit += looker.go()
                 self.dark += [(head, kinds) for kinds in looker.dark]
         self.looked = nodes - budget[0]

@@ -1,0 +1,158 @@
+"""Fronts against looking at every build, and against a general library for many objectives."""
+
+from collections.abc import Sequence
+from itertools import combinations
+from pathlib import Path
+
+import moocore
+import numpy as np
+import pytest
+from fronts import covers, front_of
+from oracle import Oracle, TooManyError
+from random_catalogues import random_case
+
+from optimise.model.axes import AXES
+from optimise.model.bench import Bench
+from optimise.parts import read_catalogue
+from optimise.scenario import read_scenario
+from optimise.studies.front import Front, front, knee, scaled, thinned
+
+PAIRS = list(combinations(AXES, 2))
+TRIPLES = [("cost", "mass", "runtime"), ("cost", "mass", "power"), ("mass", "illuminance", "panel_size")]
+ROOT = Path(__file__).parents[2]
+
+
+def case_of(number: int, axes: Sequence[str]) -> tuple[Bench, Oracle]:
+    """Return a small random problem with a build, and all its builds."""
+    source = ("battery", "mains", "any")[number % 3] if "runtime" not in axes else ("battery", "any")[number % 2]
+    for attempt in range(400):
+        case = random_case(1000 + number, source, attempt, most_emitters=6)
+        try:
+            oracle = Oracle(case.catalogue, case.scenario, 1500, every="illuminance" in axes)
+        except TooManyError:
+            continue
+        if oracle.lit and len(oracle.lit) * len(oracle.sources) <= 60_000 and oracle.best("cost").build is not None:
+            return Bench(case.catalogue, case.scenario, axes), oracle
+    raise AssertionError("no case is small enough")
+
+
+def losses_of(whole: Front) -> list[tuple[float, ...]]:
+    return [tuple(a.loss(v) for a, v in zip(whole.axes, p.values, strict=True)) for p in whole.points]
+
+
+def compare(number: int, axes: tuple[str, ...]) -> int:
+    """Assert that the front is the one of all builds; return how many points it has."""
+    bench, oracle = case_of(number, axes)
+    wanted = front_of(oracle, axes)
+    answer = front(bench, axes)
+    assert answer.complete
+    got = losses_of(answer)
+    for point in wanted:
+        assert any(covers(mine, point, axes) for mine in got), (number, axes, point, got)
+    for mine, point in zip(got, answer.points, strict=True):
+        assert point.found.passes
+        assert any(covers(theirs, mine, axes) for theirs in wanted), (number, axes, mine, wanted)
+        assert not any(covers(theirs, mine, axes) and not covers(mine, theirs, axes) for theirs in wanted)
+    _same_volume(got, wanted)
+    return len(got)
+
+
+def _same_volume(got: list[tuple[float, ...]], wanted: list[tuple[float, ...]]) -> None:
+    """Non-dominance and hypervolume by the library, with figures scaled from 0 to 1 (and the worst at 1.1)."""
+    both = np.array([*got, *wanted])
+    both = np.where(np.isfinite(both), both, np.nanmin(np.where(np.isfinite(both), both, np.nan)) - 1.0)
+    low, high = both.min(axis=0), both.max(axis=0)
+    # What counts as equal must not be spread over the whole scale.
+    both = (both - low) / np.maximum(high - low, 0.01 * np.maximum(abs(low), abs(high)))
+    mine, theirs = both[: len(got)], both[len(got) :]
+    assert moocore.is_nondominated(mine).all()
+    reference = np.full(both.shape[1], 1.1)
+    assert moocore.hypervolume(mine, ref=reference) == pytest.approx(
+        moocore.hypervolume(theirs, ref=reference), rel=2e-3
+    )
+
+
+@pytest.mark.parametrize("axes", PAIRS, ids="-".join)
+def test_the_front_of_two_figures_is_that_of_all_builds(axes: tuple[str, str]) -> None:
+    assert compare(21 + PAIRS.index(axes), axes) >= 1
+
+
+@pytest.mark.parametrize("axes", TRIPLES, ids="-".join)
+def test_the_front_of_three_figures_is_that_of_all_builds(axes: tuple[str, ...]) -> None:
+    assert compare(500, axes) >= 1
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", [0, *range(2, 14)])
+@pytest.mark.parametrize("axes", PAIRS, ids="-".join)
+def test_many_fronts_of_two_figures_are_those_of_all_builds(number: int, axes: tuple[str, str]) -> None:
+    assert compare(21 * number + PAIRS.index(axes), axes) >= 1
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(501, 511))
+@pytest.mark.parametrize("axes", TRIPLES, ids="-".join)
+def test_many_fronts_of_three_figures_are_those_of_all_builds(number: int, axes: tuple[str, ...]) -> None:
+    assert compare(number, axes) >= 1
+
+
+def test_some_fronts_have_many_points() -> None:
+    assert sum(compare(number, ("cost", "mass")) > 2 for number in range(0, 30, 3)) >= 3
+
+
+@pytest.fixture(scope="module")
+def orchard() -> Front:
+    scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
+    return front(Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass")), ("cost", "mass"))
+
+
+def test_ends_of_a_front_are_the_best_by_each_figure(orchard: Front) -> None:
+    values = np.array([point.values for point in orchard.points])
+    assert orchard.complete
+    assert (np.diff(values[:, 0]) > 0).all()
+    assert (np.diff(values[:, 1]) < 0).all()
+    assert values[-1].tolist() == [9830.0, 1161250.0]
+
+
+def test_the_knee_lies_farthest_below_the_line_between_the_ends(orchard: Front) -> None:
+    place = knee(orchard)
+    assert place is not None
+    x, y = scaled(orchard).T
+    below = 1.0 - x - y  # the ends are (0, 1) and (1, 0)
+    assert place == int(np.argmax(below))
+
+
+def test_a_thinned_front_keeps_its_ends_and_spreads(orchard: Front) -> None:
+    few = thinned(orchard, 6)
+    assert len(few.points) == 6
+    assert few.points[0] == orchard.points[0]
+    assert few.points[-1] == orchard.points[-1]
+    assert all(p in orchard.points for p in few.points)
+    table = scaled(orchard)
+    kept = [orchard.points.index(p) for p in few.points]
+    gap = min(np.linalg.norm(table[a] - table[b]) for a in kept for b in kept if a < b)
+    left = [i for i in range(len(table)) if i not in kept]
+    # No point left out is farther from the kept ones than they are from each other.
+    assert all(min(np.linalg.norm(table[i] - table[k]) for k in kept) <= gap + 1e-12 for i in left)
+    assert thinned(orchard, 100) is orchard
+
+
+def test_a_stopped_front_says_that_it_is_not_complete() -> None:
+    scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
+    bench = Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass"))
+
+    def stop(number: int) -> None:
+        if number == 4:
+            raise KeyboardInterrupt
+
+    answer = front(bench, ("cost", "mass"), stop)
+    assert not answer.complete
+    assert 2 <= len(answer.points) <= 4
+    assert moocore.is_nondominated(np.array(losses_of(answer))).all()
+
+
+def test_a_job_that_cannot_be_done_has_no_front() -> None:
+    scenario = read_scenario(ROOT / "scenarios" / "impossible-pier.toml")
+    answer = front(Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass")), ("cost", "mass"))
+    assert answer.complete
+    assert answer.points == ()
