@@ -82,8 +82,8 @@ def study(
             kept = sum(folder.answer(case.name, case.inputs, case.objective) is not None for case in cases)
             _say(
                 errors,
-                f"Stopped{_why(error)}. {kept} of {len(cases)} cases are answered and kept in {folder.records}; the same "
-                "command goes on from there.",
+                f"Stopped{_why(error)}. {kept} of {len(cases)} cases are answered and kept in {folder.records}; "
+                "the same command goes on from there.",
             )
             sys.exit(NO_ANSWER)
     console = Console()
