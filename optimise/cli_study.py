@@ -27,8 +27,8 @@ from optimise.study_cases import StudyCase, read_cases, solve_case
     "catalogues",
     type=click.Path(path_type=Path),
     multiple=True,
-    default=[Path("catalogue")],
-    show_default="catalogue",
+    default=["catalogue"],
+    show_default=True,
     help="Folder of a catalogue's CSV files; may be given several times.",
 )
 @click.option(
@@ -66,6 +66,9 @@ def study(
     except InputError as error:
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
+    except KeyboardInterrupt:
+        _say(errors, "Stopped before a case was solved; the same command goes on.")
+        sys.exit(NO_ANSWER)
     folder = StudyFolder(out)
     rows: list[Row] = []
     with ExitStack() as stack:
@@ -75,15 +78,12 @@ def study(
             kept = _solve(cases, folder, rows, errors, workers=workers, cluster=cluster)
             tables = folder.write_tables(ordered(rows))
         except (KeyboardInterrupt, ClusterError, OSError) as error:
-            why = {KeyboardInterrupt: "", ClusterError: f": {error}"}.get(
-                type(error), f": {getattr(error, 'filename', None) or out} was not written ({error})"
-            )
             # Counted where they lie: the last one may have been written and not yet told.
             kept = sum(folder.answer(case.name, case.inputs, case.objective) is not None for case in cases)
             _say(
                 errors,
-                f"Stopped{why}. {kept} of {len(cases)} cases are answered and kept in {folder.records}; the same "
-                "command goes on from there.",
+                f"Stopped{_why(error)}. {kept} of {len(cases)} cases are answered and kept in {folder.records}; "
+                "the same command goes on from there.",
             )
             sys.exit(NO_ANSWER)
     console = Console()
@@ -162,6 +162,14 @@ def _cluster(stack: ExitStack, address: str | None, errors: Console) -> Any:
         return stack.enter_context(cluster_at(address, __version__))
     except ClusterError as error:
         _refuse(errors, f"--dask: {error}; nothing was solved.")
+
+
+def _why(error: BaseException) -> str:
+    if isinstance(error, KeyboardInterrupt):
+        return ""
+    if isinstance(error, OSError) and error.filename is not None:
+        return f": {error.filename} was not written: {error.strerror}"
+    return f": {error}"
 
 
 def _refuse(errors: Console, text: str) -> NoReturn:

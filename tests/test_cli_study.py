@@ -19,6 +19,7 @@ from optimise import cli_study
 from optimise.cli import main
 from optimise.model.state import SolverError
 from optimise.report import record as record_module
+from optimise.report import study_folder
 from optimise.report.record import json_schema
 from optimise.studies.batch import Answer
 from optimise.study_cases import StudyCase, solve_case
@@ -106,8 +107,9 @@ def test_records_are_those_of_a_build(shop: Path, jobs: Path, tmp_path: Path) ->
 
 
 def test_a_scenario_has_its_own_objective(shop: Path, jobs: Path, tmp_path: Path, solved: list[str]) -> None:
-    # The file and its folder: the same scenario twice is one.
-    result = study(jobs / "dim.toml", jobs, jobs / "dim.toml", "--catalogue", shop, "--out", tmp_path, "--workers", 1)
+    # The file, its folder, and another way to it: the same scenario three times is one.
+    ways = jobs / "dim.toml", jobs, jobs / ".." / jobs.name / "dim.toml"
+    result = study(*ways, "--catalogue", shop, "--out", tmp_path, "--workers", 1)
     assert result.exit_code == 0
     assert sorted(solved) == ["dim--shop--mass", "glaring--shop--mass", "usual--shop--mass"]
 
@@ -294,6 +296,28 @@ def test_a_case_that_fails_is_a_row_and_tried_again(
     assert {row["status"] for row in rows(tmp_path)} == {"optimal", "impossible"}
 
 
+def test_a_full_disk_keeps_what_is_answered(
+    shop: Path, jobs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, times = study_folder.write_whole, iter(range(100))
+
+    def once(path: Path, content: str | bytes) -> None:
+        if next(times):
+            raise OSError(28, "No space left on device", str(path))
+        real(path, content)
+
+    command = (jobs, "--catalogue", shop, "--out", tmp_path, "--workers", 1)
+    monkeypatch.setattr(study_folder, "write_whole", once)
+    result = study(*command)
+    assert result.exit_code == 4
+    assert "was not written: No space left on device. 1 of 3 cases are answered" in result.stderr
+    assert len(written(tmp_path)) == 1
+    monkeypatch.setattr(study_folder, "write_whole", real)
+    result = study(*command)
+    assert result.exit_code == 0
+    assert "1 kept from an earlier run" in result.stdout
+
+
 def test_no_time_is_four_or_an_honest_answer(shop: Path, jobs: Path, tmp_path: Path) -> None:
     result = study(jobs, "--catalogue", shop, "--out", tmp_path, "--workers", 1, "--time-limit", "0.001")
     found = {row["status"] for row in rows(tmp_path)}
@@ -395,6 +419,41 @@ def test_ctrl_c_keeps_what_is_answered(shop: Path, many: Path, tmp_path: Path, w
     # A search that is interrupted has an answer of a kind; that must not be taken for the case's.
     assert {json.loads(path.read_text(encoding="utf-8"))["status"] for path in kept} == {"optimal"}
     assert written(out) == {f"records/{path.name}" for path in kept}
+
+
+@POSIX
+def test_a_terminal_sees_how_far_it_is(shop: Path, jobs: Path, tmp_path: Path) -> None:
+    import pty
+
+    mine, theirs = pty.openpty()
+    command = command_line(jobs, "--catalogue", shop, "--out", tmp_path / "out", "--workers", 1)
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100"}
+    with (tmp_path / "stdout").open("wb") as stdout:
+        process = subprocess.Popen(command, stdout=stdout, stderr=theirs, env=environment)
+    os.close(theirs)
+    seen = b""
+    while True:
+        try:
+            part = os.read(mine, 65536)
+        except OSError:  # as Linux tells that the other end is closed
+            break
+        if not part:
+            break
+        seen += part
+    os.close(mine)
+    assert process.wait(timeout=60) == 0
+    printed = (tmp_path / "stdout").read_text(encoding="utf-8")
+    assert b"solving" in seen
+    assert b"/3" in seen
+    assert "solving" not in printed
+    assert "\x1b" not in printed
+    assert "3 cases: 2 optimal, 1 impossible." in printed
+
+
+def test_other_commands_do_not_pay_for_studies() -> None:
+    code = "import sys, optimise.cli; print(*sorted({'joblib', 'distributed', 'dask', 'pyarrow'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert done.stdout.strip() == ""
 
 
 def test_no_library_of_clusters_is_told(

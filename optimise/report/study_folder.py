@@ -22,7 +22,9 @@ class StudyFolder:
         """Return why a study may not write there, or ''. Raises OSError where the folder cannot be read."""
         if self.folder.exists() and not self.folder.is_dir():
             return f"{self.folder} is a file"
-        if self.folder.is_dir() and any(self.folder.iterdir()) and not self.records.is_dir():
+        if not self.folder.is_dir() or self.records.is_dir():
+            return ""
+        if any(not path.name.startswith(".") for path in self.folder.iterdir()):
             return f"{self.folder} holds other files: name a new folder, an empty one, or one of an earlier study"
         return ""
 

@@ -32,9 +32,13 @@ def short_names(paths: Sequence[Path]) -> list[str]:
 
 
 def _parts(path: Path) -> tuple[str, ...]:
-    # A name on disk may be bytes that are no text.
-    text = os.fsencode(os.path.abspath(path)).decode("utf-8", "backslashreplace")  # noqa: PTH100 - links are kept
-    return tuple(text.replace(os.sep, "/").split("/"))
+    # A name on disk may be bytes that are no text, or hold signs that move a cursor.
+    name = os.fsencode(os.path.abspath(path))  # noqa: PTH100 - links are kept
+    if os.sep == "/":
+        name = name.replace(b"\\", b"\\\\")
+    text = name.decode("utf-8", "backslashreplace")
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+    return tuple(shown.replace(os.sep, "/").split("/"))
 
 
 def record_names(labels: Sequence[tuple[str, ...]]) -> list[str]:

@@ -3,7 +3,9 @@
 import csv
 import os
 import signal
+import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -112,3 +114,39 @@ def test_a_case_that_ends_its_workers_fails_alone() -> None:
     assert {name for name, answer in found.items() if answer.text is not None} == {
         case.name for case in cases if not case.dies
     }
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals")
+def test_a_cluster_that_is_lost_ends_the_study_and_keeps_what_is_answered(tmp_path: Path) -> None:
+    # One worker of two threads, which must take turns, in the process of the scheduler.
+    script = (
+        "import time, distributed as d; "
+        "c = d.LocalCluster(n_workers=1, threads_per_worker=2, processes=False, host='127.0.0.1', protocol='tcp', "
+        "dashboard_address='127.0.0.1:0'); print(c.scheduler_address, flush=True); time.sleep(600)"
+    )
+    server = subprocess.Popen(
+        [sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    )
+    assert server.stdout is not None
+    address = server.stdout.readline().strip()
+    shop, out = write_few_parts(tmp_path / "shop"), tmp_path / "out"
+    for number in range(20):
+        write_job(tmp_path / "jobs" / f"job{number:02d}.toml", 60.0 + 5.0 * number)
+
+    def kill_in_the_middle() -> None:
+        while len(list(out.glob("records/[!.]*.json"))) < 3:
+            time.sleep(0.01)
+        server.kill()
+
+    killer = threading.Thread(target=kill_in_the_middle, daemon=True)
+    killer.start()
+    command = ["study", str(tmp_path / "jobs"), "--catalogue", str(shop), "--out", str(out), "--dask", address]
+    result = CliRunner().invoke(main, command)
+    killer.join(timeout=60)
+    server.communicate(timeout=60)
+    kept = len(list((out / "records").iterdir()))
+    assert result.exit_code == 4
+    assert f"Stopped: the cluster was lost. {kept} of 20 cases are answered" in result.stderr
+    assert 3 <= kept < 20
+    assert not (out / "results.csv").exists()

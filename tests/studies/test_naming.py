@@ -1,5 +1,6 @@
 """Files of the same name are told apart; any name makes a file name of its own."""
 
+import os
 import string
 from pathlib import Path
 
@@ -27,6 +28,14 @@ def test_a_name_does_not_tell_where_all_of_it_lies(tmp_path: Path, monkeypatch: 
 
 def test_only_the_ending_tells_some_apart() -> None:
     assert short_names([Path("/a/job.toml"), Path("/a/job")]) == ["job.toml", "job"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names are bytes on POSIX alone")
+def test_signs_that_are_no_text_are_shown_as_escapes() -> None:
+    names = short_names([Path(os.fsdecode(b"/a/\xff\xe9.toml")), Path("/a/x\n\x1b[31m.toml"), Path("/a/ö.toml")])
+    assert names == [r"\xff\xe9", r"x\n\x1b[31m", "ö"]
+    alike = short_names([Path(os.fsdecode(b"/a/\xff")), Path(r"/a/\xff"), Path("/a/\n"), Path(r"/a/\n")])
+    assert len(set(alike)) == 4
 
 
 @given(
