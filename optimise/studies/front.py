@@ -26,6 +26,10 @@ DEPTH = 3
 """How often what lies between two points is halved before it is gone through from one end."""
 
 
+STRIDES = {"runtime": 1.5, "illuminance": 1.25}
+"""By what factor the next point that bounds a stretch from above is better."""
+
+
 @dataclass(frozen=True)
 class Point:
     """A build on the front, with its figures on the axes traded."""
@@ -97,13 +101,34 @@ class _Walk:
                 return  # nothing runs longer than the mains
             better = asking((), axis, rule.next(value))
             if self.lead in SCALES:
-                last = bench.extreme(axis, better, self.order)
-                if last is not None:
-                    self.take(last)
-                    self._between(first, last, None, DEPTH)
+                self._beyond(first, better)
                 return
             # What no program makes least is gone through step by step.
             first = bench.extreme(self.lead, better, self.order)
+
+    def _beyond(self, first: Evaluation, better: Ask) -> None:
+        """Find all points after the first: in strides, where the far end is dear to find, else from the far end back.
+
+        The brightest and the longest-running builds of all lie at the edge of what the limits allow, where proofs
+        take longest; in strides, what is near is complete before that.
+        """
+        bench, axis = self.bench, self.bounded[0]
+        while axis in STRIDES:
+            stride = min(bench.value(axis, first) * STRIDES[axis], bench.enough.get(axis, math.inf))
+            ahead = bench.best(self.order, asking((), axis, stride))
+            if ahead is None:
+                break
+            self.take(ahead)
+            self._between(first, ahead, None, 1)
+            first = ahead
+            value = bench.value(axis, first)
+            if not self.rules[0].better(self.rules[0].next(value), value):
+                return
+            better = asking((), axis, self.rules[0].next(value))
+        last = bench.extreme(axis, better, self.order)
+        if last is not None:
+            self.take(last)
+            self._between(first, last, None, 1 if axis in STRIDES else DEPTH)
 
     def _between(self, first: Evaluation, last: Evaluation, left: Left | None, depth: int) -> None:
         """Find the points that lead before `last` and are better than `first` by the axis that is bounded."""

@@ -137,9 +137,9 @@ def _one(parts: int, seed: int, objective: str, cap: float, enough: float) -> di
     with tempfile.TemporaryDirectory() as temporary:
         folder, program = Path(temporary) / "catalogue", Path(temporary) / "raw.mps"
         write_catalogue(folder, parts, seed, heat=False)
-        search = _measure("search", str(folder), str(seed), objective)
         scenario = invented_scenario(seed, objective)
         variables, rows = write_raw(read_catalogue(folder), scenario, program)
+        search = _measure("search", str(folder), str(seed), objective)
         row: dict[str, object] = {"parts": parts, "seed": seed, "objective": objective, "search": search}
         row |= {"variables": variables, "rows": rows}
         limit = min(cap, enough * float(str(search["seconds"])))

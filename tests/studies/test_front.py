@@ -1,19 +1,21 @@
 """Fronts against looking at every build, and against a general library for many objectives."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
 import moocore
 import numpy as np
 import pytest
+from few_parts import write_few_parts
 from fronts import beats, covers, front_of
 from oracle import Oracle, TooManyError
 from random_catalogues import random_case
 
 from optimise.model.axes import AXES
 from optimise.model.bench import Bench
-from optimise.parts import read_catalogue
+from optimise.parts import Catalogue, read_catalogue
 from optimise.scenario import read_scenario
 from optimise.studies.front import Front, front, knee, scaled, thinned
 
@@ -96,50 +98,68 @@ def test_many_fronts_of_three_figures_are_those_of_all_builds(number: int, axes:
     assert compare(number, axes) >= 1
 
 
+@pytest.mark.long
 def test_some_fronts_have_many_points() -> None:
     assert sum(compare(number, ("cost", "mass")) > 2 for number in range(0, 30, 3)) >= 3
 
 
-@pytest.fixture(scope="module")
-def orchard() -> Front:
+def test_a_front_does_not_hang_on_the_order_of_parts_or_on_threads(few: Front, few_parts: Catalogue) -> None:
     scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
-    return front(Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass")), ("cost", "mass"))
+    parts = few_parts
+    turned = {
+        kind: getattr(parts, kind)[::-1]
+        for kind in ("emitters", "drivers", "panels", "diffusers", "batteries", "cables", "fuses", "connectors")
+    }
+    other = front(Bench(replace(parts, **turned), scenario, ("cost", "mass"), threads=2), ("cost", "mass"))
+    assert [p.found.choice for p in other.points] == [p.found.choice for p in few.points]
+    assert [p.values for p in other.points] == [p.values for p in few.points]
 
 
-def test_ends_of_a_front_are_the_best_by_each_figure(orchard: Front) -> None:
-    values = np.array([point.values for point in orchard.points])
-    assert orchard.complete
+@pytest.fixture(scope="module")
+def few_parts(tmp_path_factory: pytest.TempPathFactory) -> Catalogue:
+    return read_catalogue(write_few_parts(tmp_path_factory.mktemp("few") / "parts"))
+
+
+@pytest.fixture(scope="module")
+def few(few_parts: Catalogue) -> Front:
+    scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
+    return front(Bench(few_parts, scenario, ("cost", "mass")), ("cost", "mass"))
+
+
+def test_ends_of_a_front_are_the_best_by_each_figure(few: Front) -> None:
+    values = np.array([point.values for point in few.points])
+    assert few.complete
     assert (np.diff(values[:, 0]) > 0).all()
     assert (np.diff(values[:, 1]) < 0).all()
     assert values[-1].tolist() == [9830.0, 1161250.0]
 
 
-def test_the_knee_lies_farthest_below_the_line_between_the_ends(orchard: Front) -> None:
-    place = knee(orchard)
+def test_the_knee_lies_farthest_below_the_line_between_the_ends(few: Front) -> None:
+    place = knee(few)
     assert place is not None
-    x, y = scaled(orchard).T
+    x, y = scaled(few).T
     below = 1.0 - x - y  # the ends are (0, 1) and (1, 0)
     assert place == int(np.argmax(below))
 
 
-def test_a_thinned_front_keeps_its_ends_and_spreads(orchard: Front) -> None:
-    few = thinned(orchard, 6)
-    assert len(few.points) == 6
-    assert few.points[0] == orchard.points[0]
-    assert few.points[-1] == orchard.points[-1]
-    assert all(p in orchard.points for p in few.points)
-    table = scaled(orchard)
-    kept = [orchard.points.index(p) for p in few.points]
+def test_a_thinned_front_keeps_its_ends_and_spreads(few: Front) -> None:
+    some = thinned(few, 6)
+    assert len(some.points) == 6
+    assert some.points[0] == few.points[0]
+    assert some.points[-1] == few.points[-1]
+    assert all(p in few.points for p in some.points)
+    table = scaled(few)
+    kept = [few.points.index(p) for p in some.points]
     gap = min(np.linalg.norm(table[a] - table[b]) for a in kept for b in kept if a < b)
     left = [i for i in range(len(table)) if i not in kept]
     # No point left out is farther from the kept ones than they are from each other.
     assert all(min(np.linalg.norm(table[i] - table[k]) for k in kept) <= gap + 1e-12 for i in left)
-    assert thinned(orchard, 100) is orchard
+    assert thinned(few, 100) is few
 
 
-def test_a_stopped_front_says_that_it_is_not_complete() -> None:
+def test_a_stopped_front_says_that_it_is_not_complete(few_parts: Catalogue) -> None:
     scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
-    bench = Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass"))
+    bench = Bench(few_parts, scenario, ("cost", "mass"))
 
     def stop(number: int) -> None:
         if number == 4:
