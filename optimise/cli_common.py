@@ -1,5 +1,7 @@
 """What the commands share: exit codes, reading inputs with all faults at once, progress, limits in conflict."""
 
+import hashlib
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,6 +12,7 @@ from optimise.columns.feeding import unfed_emitters
 from optimise.model.search import Result
 from optimise.model.state import Progress, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.report.record import write_whole
 from optimise.scenario import Scenario, read_scenario
 from optimise.studies.conflict import conflict
 
@@ -62,6 +65,21 @@ def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Faul
     for name in scenario.limits.suppliers or ():
         if name not in known and name != "own":
             yield Fault(file, None, "key limits.suppliers", f'"{name}"', ", ".join(sorted(known)), "")
+
+
+def fingerprint_of(scenario: Path) -> str:
+    """Return the SHA-256 of a scenario file: taken before a search, for the file may change or go while it runs."""
+    return hashlib.sha256(scenario.read_bytes()).hexdigest()
+
+
+def write_or_stop(errors: Console, path: Path, text: str, what: str) -> None:
+    """Write a file whole and say where it is, or say why not and end with the code for no answer."""
+    try:
+        write_whole(path, text)
+    except OSError as error:
+        errors.print(f"{path} was not written: {error.strerror}.", markup=False, highlight=False)
+        sys.exit(NO_ANSWER)
+    errors.print(f"{what}: {path}", markup=False, highlight=False)
 
 
 @contextmanager

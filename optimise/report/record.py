@@ -20,18 +20,20 @@ from optimise.studies.tolerances import Tolerances
 SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
 
 
-class _Model(BaseModel):
+class RecordModel(BaseModel):
+    """What every record is made of."""
+
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
-class FigureRecord(_Model):
+class FigureRecord(RecordModel):
     """A figure of the build; the value is null where it does not apply (runtime on mains)."""
 
     value: float | None
     unit: str
 
 
-class EndRecord(_Model):
+class EndRecord(RecordModel):
     """One limit at one end of all tolerances; null where there is no finite figure (a lead that cannot carry)."""
 
     required: float | None
@@ -39,7 +41,7 @@ class EndRecord(_Model):
     left: float | None
 
 
-class MarginRecord(_Model):
+class MarginRecord(RecordModel):
     """What the build has left on one limit; `left` is a share of the requirement.
 
     `worst` and `best` are at the bad and the good end of all tolerances, `share` that of the made lights which
@@ -58,7 +60,7 @@ class MarginRecord(_Model):
     share: float | None = None
 
 
-class BillRecord(_Model):
+class BillRecord(RecordModel):
     """One line of the bill; quantity in pieces, or metres of cable; prices in the record's currency."""
 
     part: str
@@ -69,7 +71,7 @@ class BillRecord(_Model):
     line: float
 
 
-class ChannelRecord(_Model):
+class ChannelRecord(RecordModel):
     """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes)."""
 
     driver: str
@@ -79,7 +81,7 @@ class ChannelRecord(_Model):
     number: int
 
 
-class ChoiceRecord(_Model):
+class ChoiceRecord(RecordModel):
     """All parts by code; battery null means mains."""
 
     emitter: str
@@ -95,7 +97,7 @@ class ChoiceRecord(_Model):
     mount: str | None
 
 
-class ProofRecord(_Model):
+class ProofRecord(RecordModel):
     """How far the objective is proven, and at what effort."""
 
     bound: float | None
@@ -106,14 +108,14 @@ class ProofRecord(_Model):
     seconds: float
 
 
-class ConflictRecord(_Model):
+class ConflictRecord(RecordModel):
     """One of the limits that cannot hold together."""
 
     limit: str
     asked: str
 
 
-class ToleranceRecord(_Model):
+class ToleranceRecord(RecordModel):
     """A tolerance of a part chosen: flux, voltage, capacity or mass, as a share of what is stated, to either side."""
 
     part: str
@@ -121,7 +123,7 @@ class ToleranceRecord(_Model):
     tolerance: float
 
 
-class TolerancesRecord(_Model):
+class TolerancesRecord(RecordModel):
     """The build over the tolerances of its parts.
 
     `share` is that of the made lights which keep every limit: each figure drawn once a light, evenly within its
@@ -134,7 +136,7 @@ class TolerancesRecord(_Model):
     share: float | None
 
 
-class InputsRecord(_Model):
+class InputsRecord(RecordModel):
     """Fingerprints (SHA-256) of what went in, the time limit in force in s, and the version that read it."""
 
     scenario: str
@@ -143,7 +145,20 @@ class InputsRecord(_Model):
     version: str
 
 
-class Record(_Model):
+class AlternativeRecord(RecordModel):
+    """Another build: what was asked (`next best`, `other battery`, `without ...`), what was left out, how it differs.
+
+    The record is null where there is no such build, or none within the share of the best that was asked for.
+    """
+
+    asked: str
+    left_out: list[str]
+    better: list[str]
+    worse: list[str]
+    record: "Record | None"
+
+
+class Record(RecordModel):
     """Everything a run came to.
 
     Where `worst_case` is true, the build is the best of those that keep every limit at the bad end of all
@@ -167,9 +182,10 @@ class Record(_Model):
     worst_case: bool = False
     nominal: dict[str, FigureRecord] | None = None
     tolerances: TolerancesRecord | None = None
+    alternatives: list[AlternativeRecord] | None = None
 
 
-def _short(value: float) -> float:
+def short(value: float) -> float:
     """Round to twelve significant digits: what differs after them is rounding of floating point."""
     return value if value == 0.0 or not math.isfinite(value) else float(f"{value:.12g}")
 
@@ -202,8 +218,8 @@ def make_record(
         margins=[] if best is None else _margins(best, tolerances),
         bill=[] if best is None else _bill(best),
         proof=ProofRecord(
-            bound=None if proof.bound is None else _short(proof.bound),
-            gap=None if proof.gap is None else _short(proof.gap),
+            bound=None if proof.bound is None else short(proof.bound),
+            gap=None if proof.gap is None else short(proof.gap),
             rounds=proof.rounds,
             columns=proof.columns,
             kept=proof.kept,
@@ -229,7 +245,7 @@ def _choice(choice: Choice) -> ChoiceRecord:
         emitter=choice.emitter,
         channels=[
             ChannelRecord(
-                driver=c.driver, series=c.series, parallel=c.parallel, current=_short(c.current), number=c.number
+                driver=c.driver, series=c.series, parallel=c.parallel, current=short(c.current), number=c.number
             )
             for c in choice.channels
         ],
@@ -247,7 +263,7 @@ def _choice(choice: Choice) -> ChoiceRecord:
 
 def _figures(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
     return {
-        name: FigureRecord(value=None if value is None else _short(value), unit=unit)
+        name: FigureRecord(value=None if value is None else short(value), unit=unit)
         for name, (value, unit) in figures.items()
     }
 
@@ -258,10 +274,10 @@ def _margins(best: Evaluation, tolerances: Tolerances | None) -> list[MarginReco
         MarginRecord(
             name=m.name,
             kind=m.kind,
-            required=_short(m.required),
-            achieved=_short(m.achieved),
+            required=short(m.required),
+            achieved=short(m.achieved),
             unit=m.unit,
-            left=_short(m.left),
+            left=short(m.left),
             source=m.source,
             worst=None if end is None else _end(end.worst),
             best=None if end is None else _end(end.best),
@@ -273,12 +289,12 @@ def _margins(best: Evaluation, tolerances: Tolerances | None) -> list[MarginReco
 
 def _end(margin: Margin) -> EndRecord:
     figures = {"required": margin.required, "achieved": margin.achieved, "left": margin.left}
-    return EndRecord(**{name: _short(value) if math.isfinite(value) else None for name, value in figures.items()})
+    return EndRecord(**{name: short(value) if math.isfinite(value) else None for name, value in figures.items()})
 
 
 def _tolerances(tolerances: Tolerances) -> TolerancesRecord:
     return TolerancesRecord(
-        stated=[ToleranceRecord(part=p, figure=f, tolerance=_short(t)) for p, f, t in tolerances.stated],
+        stated=[ToleranceRecord(part=p, figure=f, tolerance=short(t)) for p, f, t in tolerances.stated],
         draws=tolerances.draws,
         seed=tolerances.start,
         share=tolerances.share,
@@ -289,7 +305,7 @@ def _bill(best: Evaluation) -> list[BillRecord]:
     return [
         BillRecord(
             part=line.part,
-            quantity=_short(line.quantity),
+            quantity=short(line.quantity),
             packs=line.purchase.packs,
             supplier=line.purchase.offer.supplier,
             unit_price=line.purchase.offer.price / 100,
@@ -299,14 +315,14 @@ def _bill(best: Evaluation) -> list[BillRecord]:
     ]
 
 
-def to_json(record: Record) -> str:
+def to_json(record: RecordModel) -> str:
     """Return a record as JSON text with a line break at its end."""
     return record.model_dump_json(by_alias=True, indent=2) + "\n"
 
 
-def json_schema() -> str:
-    """Return the JSON Schema of a record as text; the published copy lies beside this module."""
-    return json.dumps(Record.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
+def json_schema(model: type[RecordModel] = Record) -> str:
+    """Return the JSON Schema of a record as text; the published copies lie beside this module."""
+    return json.dumps(model.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

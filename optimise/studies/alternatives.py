@@ -9,6 +9,7 @@ import heapq
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.heuristic import value_of
@@ -134,17 +135,59 @@ def different(desk: Desk, best: Evaluation, kind: str, within: float | None = No
     return None if rest is None else _best_of(desk, *rest, tuple(map(in_words, gone)))
 
 
-def without_supplier(desk: Desk, best: Evaluation, supplier: str, within: float | None = None) -> Alternative | None:
-    """Return the best build of which nothing is bought from a supplier; None where there is none."""
+def without_name(desk: Desk, best: Evaluation, name: str, within: float | None = None) -> Alternative | None:
+    """Return the best build without a part, or with nothing from a supplier; None where there is none."""
     offers = {
-        code: tuple(offer for offer in rows if offer.supplier != supplier)
+        code: tuple(offer for offer in rows if offer.supplier != name)
         for code, rows in desk.catalogue.offers.items()
+        if code != name
     }
+    # A part that no one offers is in no build.
     catalogue = replace(desk.catalogue, offers={code: rows for code, rows in offers.items() if rows})
-    return _best_of(desk, catalogue, capped(desk, best, within), (supplier,))
+    return _best_of(desk, catalogue, capped(desk, best, within), (name,))
 
 
 def _best_of(desk: Desk, catalogue: Catalogue, scenario: Scenario, without: tuple[str, ...]) -> Alternative | None:
     desk.progress(f"without {', '.join(without)}")
     result = desk.best(scenario, catalogue=catalogue)
     return None if result.evaluation is None else Alternative(without, result)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which alternatives are asked for."""
+
+    next_best: int
+    different: tuple[str, ...]
+    without: tuple[str, ...]
+    within: float | None
+
+    def __len__(self) -> int:
+        """Return how many answers there can be."""
+        return self.next_best + len(self.different) + len(self.without)
+
+    def answers(self, desk: Desk, best: Evaluation) -> Iterator[tuple[str, Alternative | None]]:
+        """Yield what was asked for and the answer to it, one by one. Raises `TimeUpError`."""
+        told = 0
+        for found in next_best(desk, best, self.next_best, self.within):
+            told += 1
+            yield "next best", found
+        for _ in range(told, self.next_best):
+            yield "next best", None
+        for kind in self.different:
+            yield f"other {kind}", different(desk, best, kind, self.within)
+        for name in self.without:
+            yield f"without {name}", without_name(desk, best, name, self.within)
+
+
+def unknown_names(catalogue: Catalogue, names: Sequence[str]) -> list[str]:
+    """Return a complaint for each name that is neither a supplier nor a part of a catalogue."""
+    suppliers = {offer.supplier for rows in catalogue.offers.values() for offer in rows}
+    known = sorted({*suppliers, *(part.part for part in catalogue.parts())})
+    told: list[str] = []
+    for name in names:
+        if name not in known:
+            near = get_close_matches(name, known, n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            told.append(f'"{name}": a supplier ({", ".join(sorted(suppliers))}) or the code of a part{hint}')
+    return told
