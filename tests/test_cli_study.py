@@ -136,7 +136,9 @@ def test_nothing_is_solved_twice(shop: Path, jobs: Path, tmp_path: Path, solved:
     assert {name: (tmp_path / name).read_bytes() for name in written(tmp_path)} == before
 
 
-@pytest.mark.parametrize("change", ["scenario", "catalogue", "time limit", "objective", "version", "record"])
+@pytest.mark.parametrize(
+    "change", ["scenario", "catalogue", "time limit", "objective", "version", "record", "worst case"]
+)
 def test_what_has_changed_is_solved_again(
     change: str, shop: Path, tmp_path: Path, solved: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -166,6 +168,11 @@ def test_what_has_changed_is_solved_again(
     elif change == "version":
         monkeypatch.setattr(optimise.study_cases, "__version__", "9.9.9")
         monkeypatch.setattr(record_module, "__version__", "9.9.9")
+    elif change == "worst case":
+        other = out / "records" / "one--shop--mass.json"
+        text = other.read_text(encoding="utf-8")
+        other.write_text(text.replace('"worst_case": false', '"worst_case": true'), encoding="utf-8")
+        again = {"one--shop--mass"}
     else:
         torn = out / "records" / "one--shop--mass.json"
         torn.write_text(torn.read_text(encoding="utf-8")[:-40], encoding="utf-8")

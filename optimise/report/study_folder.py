@@ -43,7 +43,8 @@ class StudyFolder:
             record = Record.model_validate_json(text)
         except (OSError, UnicodeDecodeError, ValidationError):
             return None
-        return text if record.inputs == inputs and record.objective == objective else None
+        same = record.inputs == inputs and record.objective == objective and not record.worst_case
+        return text if same else None
 
     def keep(self, name: str, text: str | None) -> None:
         """Write a case's record whole; without one, take away what an earlier run left. Raises OSError."""

@@ -1,14 +1,16 @@
 """A study with one worker against the same with two, and after a kill: `python -m tests.benchmark.study`.
 
 The scenarios are the demonstration's jobs, varied from a seed. They are solved in blocks, each with one worker and
-then with two, whole processes from start to end, so that a busy machine slows both. Then all of them in one study
-that is killed when half of its records are there, and taken up again: its table must be that of the blocks, byte
-for byte. Figures are kept in a file, one line a run.
+then with two, whole processes from start to end, so that a busy machine slows both; how busy it was with other work
+is kept beside the times, because two workers cannot be twice as fast on cores that others use. Then all of them in
+one study that is killed when half of its records are there, and taken up again: its table must be that of the
+blocks, byte for byte. Figures are kept in a file, one line a run.
 """
 
 import json
 import os
 import re
+import resource
 import signal
 import statistics
 import subprocess
@@ -51,11 +53,12 @@ def command(out: Path, workers: int, scenarios: list[Path]) -> list[str]:
     return [*start, "--catalogue", str(ROOT / "catalogue"), "--out", str(out), "--workers", str(workers)]
 
 
-def seconds(out: Path, workers: int, scenarios: list[Path]) -> float:
-    """Return the wall time of a study, which must answer every case."""
-    began = time.perf_counter()
+def seconds(out: Path, workers: int, scenarios: list[Path]) -> tuple[float, float]:
+    """Return the wall time of a study, which must answer every case, and the processor time of all its processes."""
+    before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     subprocess.run(command(out, workers, scenarios), check=True, capture_output=True)
-    return time.perf_counter() - began
+    wall, after = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def killed(out: Path, scenarios: list[Path]) -> int:
@@ -89,18 +92,25 @@ def main(number: int, pairs: int, seed: int, kept: Path) -> None:
         folder = Path(temporary)
         scenarios = write_scenarios(folder / "scenarios", number, seed)
         times: list[tuple[float, float]] = []
+        work: list[tuple[float, float]] = []
+        loads: list[float] = []
         tables: list[list[str]] = []
         for pair in range(pairs):
             block = scenarios[pair * number // pairs : (pair + 1) * number // pairs]
-            one, two = (seconds(folder / f"{pair}-{workers}", workers, block) for workers in (1, 2))
+            loads.append(os.getloadavg()[0])
+            (one, alone), (two, both) = (seconds(folder / f"{pair}-{n}", n, block) for n in (1, 2))
             times.append((one, two))
+            work.append((alone, both))
             tables.append(_table(folder / f"{pair}-1"))
             if _table(folder / f"{pair}-2") != tables[-1]:
                 raise SystemExit(f"block {pair}: two workers made another table than one")
-            click.echo(f"block of {len(block)}: {one:.1f} s with one worker, {two:.1f} s with two: {one / two:.2f} ×")
+            click.echo(
+                f"block of {len(block)}: {one:.1f} s with one worker, {two:.1f} s with two: {one / two:.2f} ×; "
+                f"{alone:.1f} and {both:.1f} s of processors; load before it {loads[-1]:.1f}"
+            )
         count = killed(folder / "killed", scenarios)
         before = _records(folder / "killed")
-        again = seconds(folder / "killed", 2, scenarios)
+        again, _ = seconds(folder / "killed", 2, scenarios)
         if not before.items() <= _records(folder / "killed").items():
             raise SystemExit("a case that was answered before the kill was solved again")
         whole = [tables[0][0], *(line for table in tables for line in table[1:])]
@@ -116,6 +126,10 @@ def main(number: int, pairs: int, seed: int, kept: Path) -> None:
         "statuses": {name: status.count(name) for name in sorted(set(status))},
         "one_worker_seconds": [round(one, 2) for one, _ in times],
         "two_workers_seconds": [round(two, 2) for _, two in times],
+        "one_worker_processor_seconds": [round(one, 2) for one, _ in work],
+        "two_workers_processor_seconds": [round(two, 2) for _, two in work],
+        "load_before": [round(load, 2) for load in loads],
+        "cores": os.cpu_count(),
         "ratio_min_median_max": [round(r, 3) for r in (ratios[0], statistics.median(ratios), ratios[-1])],
         "ratio_all": round(all_in_all, 3),
         "answered_before_kill": count,
