@@ -19,6 +19,7 @@ from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
 from optimise.studies.batch import Answer
 from optimise.studies.naming import record_names, short_names
+from optimise.studies.tolerances import over_tolerances
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,12 @@ def solve_case(case: StudyCase) -> Answer:
     with _one_at_a_time:
         began = time.monotonic()
         try:
-            result = best_build(_unpacked(case.catalogue), case.scenario, case.objective)
+            catalogue = _unpacked(case.catalogue)
+            result = best_build(catalogue, case.scenario, case.objective)
             clash = clash_of(result, lambda text: None, began)
-            record = make_record(result, result.objective, case.inputs.scenario, clash)
+            best = result.evaluation
+            spread = None if best is None else over_tolerances(best.choice, catalogue, case.scenario)
+            record = make_record(result, result.objective, case.inputs.scenario, clash, tolerances=spread)
         except Exception as error:  # SolverError and CannotRefineError are known; one unknown must not stop the others
             return Answer(None, f"{type(error).__name__}: {error}")
     return Answer(to_json(record))
