@@ -163,6 +163,8 @@ class Record(RecordModel):
 
     Where `worst_case` is true, the build is the best of those that keep every limit at the bad end of all
     tolerances: `figures` and `margins` are those of the bad end, and `nominal` holds the figures as stated.
+    `tolerances` is null where no part chosen states one, and for the builds of an answer of many (a front,
+    alternatives, reasons), which are not looked at over them.
     """
 
     schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
