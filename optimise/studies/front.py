@@ -114,8 +114,9 @@ class _Walk:
         """
         bench, axis = self.bench, self.bounded[0]
         while axis in STRIDES:
-            stride = min(bench.value(axis, first) * STRIDES[axis], bench.enough.get(axis, math.inf))
-            ahead = bench.best(self.order, asking((), axis, stride))
+            value = bench.value(axis, first)
+            stride = min(value * STRIDES[axis], bench.enough.get(axis, math.inf))
+            ahead = bench.best(self.order, asking((), axis, stride)) if stride > value else None
             if ahead is None:
                 break
             self.take(ahead)
