@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from random import Random
 
@@ -27,13 +28,13 @@ JOBS = ("clock-tower", "drawing-class", "orchard-night", "pottery-studio")
 OBJECTIVES = ("cost", "mass", "power")
 
 
-def write_scenarios(folder: Path, number: int, seed: int) -> list[Path]:
+def write_scenarios(folder: Path, number: int, seed: int, jobs: Sequence[str]) -> list[Path]:
     """Write so many scenarios into a folder, job after job with other figures, and return their paths in order."""
     folder.mkdir(parents=True)
     rng = Random(f"study {seed}")
     paths: list[Path] = []
     for index in range(number):
-        text = (ROOT / "scenarios" / f"{JOBS[index % len(JOBS)]}.toml").read_text(encoding="utf-8")
+        text = (ROOT / "scenarios" / f"{jobs[index % len(jobs)]}.toml").read_text(encoding="utf-8")
         for key, low, high in (("illuminance", 0.6, 1.05), ("iso", 1.0, 1.6), ("ambient", 0.7, 1.3)):
             text = _scaled(text, key, rng.uniform(low, high))
         text = _scaled(text, "lead_length", rng.uniform(0.6, 1.4))
@@ -84,13 +85,14 @@ def _table(out: Path) -> list[str]:
 @click.command()
 @click.option("--scenarios", "number", default=200, show_default=True)
 @click.option("--pairs", default=4, show_default=True, help="Blocks, each solved with one worker and with two.")
+@click.option("--jobs", default=",".join(JOBS), show_default=True, help="Which of the demonstration's jobs are varied.")
 @click.option("--seed", default=1, show_default=True)
 @click.option("--file", "kept", type=click.Path(path_type=Path), default=Path("study.jsonl"), show_default=True)
-def main(number: int, pairs: int, seed: int, kept: Path) -> None:
+def main(number: int, pairs: int, jobs: str, seed: int, kept: Path) -> None:
     """Time the blocks, kill a study and take it up again, print what it came to and keep the figures."""
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)
-        scenarios = write_scenarios(folder / "scenarios", number, seed)
+        scenarios = write_scenarios(folder / "scenarios", number, seed, jobs.split(","))
         times: list[tuple[float, float]] = []
         work: list[tuple[float, float]] = []
         loads: list[float] = []
@@ -122,6 +124,7 @@ def main(number: int, pairs: int, seed: int, kept: Path) -> None:
     all_in_all = sum(one for one, _ in times) / sum(two for _, two in times)
     figures = {
         "scenarios": number,
+        "jobs": jobs,
         "seed": seed,
         "statuses": {name: status.count(name) for name in sorted(set(status))},
         "one_worker_seconds": [round(one, 2) for one, _ in times],
