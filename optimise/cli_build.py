@@ -9,46 +9,43 @@ from rich.console import Console
 
 from optimise.cli_common import (
     ANSWERED,
-    BAD_INPUT,
     IMPOSSIBLE,
     NO_ANSWER,
+    catalogue_option,
     clash_of,
+    deadline_of,
+    file_to_write,
     fingerprint_of,
-    read_all,
-    shown_progress,
+    read_job,
+    refuse,
+    solving,
+    threads_option,
+    time_limit_option,
     write_or_stop,
 )
-from optimise.model.refinement import CannotRefineError
 from optimise.model.search import Result, best_build
-from optimise.model.state import Progress, SolverError, TimeUpError
-from optimise.parts import InputError
+from optimise.model.state import Progress
 from optimise.parts.tolerance import bad_end
 from optimise.report.alternatives import make_alternatives, print_alternatives
 from optimise.report.record import make_record, to_json
-from optimise.report.terminal import print_faults, print_record
+from optimise.report.terminal import print_record
 from optimise.scenario.model import Objective
 from optimise.studies.alternatives import KINDS, Alternative, Asked, unknown_names
-from optimise.studies.desk import Desk
+from optimise.studies.desk import Desk, in_time
 from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerances
 
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option(
-    "--catalogue",
-    type=click.Path(path_type=Path),
-    default=Path("catalogue"),
-    show_default=True,
-    help="Folder of the catalogue's CSV files.",
-)
+@catalogue_option
 @click.option(
     "--objective",
     type=click.Choice(["cost", "mass", "power"]),
     help="What to make least; the scenario's own choice if left out.",
 )
 @click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
-@click.option("--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search.")
-@click.option("--threads", type=click.IntRange(1, 64), default=1, show_default=True, help="Threads of the solver.")
+@time_limit_option
+@threads_option
 @click.option("--worst-case", is_flag=True, help="The best build that holds at the bad end of all tolerances.")
 @click.option(
     "--draws",
@@ -94,40 +91,21 @@ def build(
 ) -> None:
     """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
     errors = Console(stderr=True)
-    try:
-        parts, wanted = read_all(catalogue, scenario)
-    except InputError as error:
-        print_faults(errors, error.faults)
-        sys.exit(BAD_INPUT)
-    assert parts is not None
-    assert wanted is not None
+    parts, wanted = read_job(errors, catalogue, scenario)
     asked = Asked(alternatives or 0, different, without, None if within is None else within / 100.0)
     complaints = unknown_names(parts, without)
-    for complaint in complaints:
-        errors.print(f"--without {complaint}. Nothing was solved.", markup=False, highlight=False)
     if complaints:
-        sys.exit(BAD_INPUT)
+        refuse(errors, *(f"--without {complaint}." for complaint in complaints))
     if within is not None and not asked:
-        errors.print("--within: say which alternatives with it; nothing was solved.", markup=False, highlight=False)
-        sys.exit(BAD_INPUT)
+        refuse(errors, "--within: say which alternatives with it.")
     fingerprint = fingerprint_of(scenario)
-    target = None if json_path in (None, "-") else Path(str(json_path))
-    if target is not None and not target.parent.is_dir():
-        errors.print(f"--json: there is no folder {target.parent}; nothing was solved.", markup=False)
-        sys.exit(BAD_INPUT)
+    target = file_to_write(errors, "--json", json_path)
     began = time.monotonic()
-    try:
-        with shown_progress(quiet=json_path == "-") as progress:
-            offered = bad_end(parts) if worst_case else parts
-            result = best_build(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
-            clash = clash_of(result, progress, began)
-            others = _others(result, asked, began, threads, progress)
-    except (SolverError, CannotRefineError) as error:
-        errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
-        sys.exit(NO_ANSWER)
-    except KeyboardInterrupt:
-        errors.print("Stopped before there was an answer.")
-        sys.exit(NO_ANSWER)
+    with solving(errors, quiet=json_path == "-") as progress:
+        offered = bad_end(parts) if worst_case else parts
+        result = best_build(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
+        clash = clash_of(result, progress, began)
+        others = _others(result, asked, began, threads, progress)
     best = result.evaluation
     spread = None if best is None else over_tolerances(best.choice, parts, wanted, draws, seed)
     record = make_record(result, result.objective, fingerprint, clash, worst_case=worst_case, tolerances=spread)
@@ -154,12 +132,6 @@ def _others(
         return None
     assert result.evaluation is not None
     scenario = result.market.scenario
-    limit = scenario.search.time_limit
-    desk = Desk(result.market.catalogue, scenario, None if limit is None else began + limit, threads, progress)
-    found: list[tuple[str, Alternative | None]] = []
-    try:
-        for answer in asked.answers(desk, result.evaluation):
-            found.append(answer)  # noqa: PERF402 - what came before the time was up is kept
-    except (TimeUpError, KeyboardInterrupt):
-        pass
-    return found
+    deadline = deadline_of(scenario.search.time_limit, began)
+    desk = Desk(result.market.catalogue, scenario, deadline, threads, progress)
+    return in_time(asked.answers(desk, result.evaluation))[0]

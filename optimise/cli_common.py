@@ -5,18 +5,36 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import NoReturn
 
+import click
 from rich.console import Console
 
 from optimise.columns.feeding import unfed_emitters
+from optimise.model.refinement import CannotRefineError
 from optimise.model.search import Result
-from optimise.model.state import Progress, TimeUpError
+from optimise.model.state import Progress, SolverError, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.report.record import write_whole
+from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_scenario
 from optimise.studies.conflict import conflict
 
 ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
+
+catalogue_option = click.option(
+    "--catalogue",
+    type=click.Path(path_type=Path),
+    default=Path("catalogue"),
+    show_default=True,
+    help="Folder of the catalogue's CSV files.",
+)
+time_limit_option = click.option(
+    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search."
+)
+threads_option = click.option(
+    "--threads", type=click.IntRange(1, 64), default=1, show_default=True, help="Threads of the solver."
+)
 
 
 def sound_catalogue(folder: Path, faults: Collector) -> Catalogue | None:
@@ -48,6 +66,53 @@ def read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue |
         faults.faults += across(read, wanted, "scenario" if scenario is None else scenario.name)
     faults.stop_if_any()
     return read, wanted
+
+
+def read_job(errors: Console, catalogue: Path, scenario: Path) -> tuple[Catalogue, Scenario]:
+    """Read both inputs, or tell the faults of both and end with the code for bad input."""
+    try:
+        read, wanted = read_all(catalogue, scenario)
+    except InputError as error:
+        print_faults(errors, error.faults)
+        sys.exit(BAD_INPUT)
+    assert read is not None
+    assert wanted is not None
+    return read, wanted
+
+
+def refuse(errors: Console, *reasons: str) -> NoReturn:
+    """Say why nothing is solved, and end with the code for bad input."""
+    for reason in reasons:
+        errors.print(f"{reason} Nothing was solved.", markup=False, highlight=False)
+    sys.exit(BAD_INPUT)
+
+
+def file_to_write(errors: Console, option: str, path: str | Path | None) -> Path | None:
+    """Return the file that an option names, None for none or standard output; refuse one in a folder that is not."""
+    if path is None or path == "-":
+        return None
+    if not Path(path).parent.is_dir():
+        refuse(errors, f"{option}: there is no folder {Path(path).parent}.")
+    return Path(path)
+
+
+@contextmanager
+def solving(errors: Console, *, quiet: bool) -> Iterator[Progress]:
+    """Show how far a search is; tell a fault of ours, or a key that stopped it, and end with the code for no answer."""
+    try:
+        with shown_progress(quiet=quiet) as progress:
+            yield progress
+    except (SolverError, CannotRefineError) as error:
+        errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
+        sys.exit(NO_ANSWER)
+    except KeyboardInterrupt:
+        errors.print("Stopped before there was an answer.")
+        sys.exit(NO_ANSWER)
+
+
+def deadline_of(limit: float | None, began: float) -> float | None:
+    """Return when a search that began then (of time.monotonic) must end."""
+    return None if limit is None else began + limit
 
 
 def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Fault]:
@@ -101,10 +166,9 @@ def clash_of(result: Result, progress: Progress, began: float) -> list[tuple[str
     if result.status != "impossible":
         return None
     scenario = result.market.scenario
-    limit = scenario.search.time_limit
     progress("looking for the limits in conflict")
     try:
-        found = conflict(result.market.catalogue, scenario, progress, None if limit is None else began + limit)
+        found = conflict(result.market.catalogue, scenario, progress, deadline_of(scenario.search.time_limit, began))
     except (TimeUpError, KeyboardInterrupt):
         return None
     return [(item.name, item.asked) for item in found or ()]

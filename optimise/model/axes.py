@@ -37,6 +37,10 @@ class Axis:
         """Whether one value is better than another."""
         return self.loss(one) < self.loss(other)
 
+    def ends_at(self, value: float) -> bool:
+        """Whether nothing is better than a value: nothing runs longer than the mains."""
+        return not self.better(self.next(value), value)
+
     @property
     def worst(self) -> float:
         """A value that every build reaches."""

@@ -20,8 +20,7 @@ from optimise.model.exact import evaluate, wanted_illuminance
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
 from optimise.model.problem import Market, Problem, build_market
-from optimise.model.screening import sifted
-from optimise.model.search import columns_of, find_any, run
+from optimise.model.search import find_any, run, sift, whole_line
 from optimise.model.shortlist import least_by_emitter
 from optimise.model.state import ORDERS, Line, Progress, State
 from optimise.model.weights import SCALES, limits_of
@@ -126,31 +125,23 @@ class Bench:
         if state is None:
             return ()
         caps = limits_of(state.market.scenario)
-        lines = self._every_line(state, caps) if earlier is None else self._lines(state, earlier)
+        if earlier is None:
+            least = least_by_emitter(state.market, caps, "cost")
+            lines = [whole_line(state, emitter) for emitter in np.flatnonzero(np.isfinite(least)).tolist()]
+        else:
+            lines = self._lines(state, earlier)
         scale = next((scale for scale in SCALES if math.isfinite(caps[scale])), "cost")
         found: list[_Left] = []
         for line in lines:
             state.seconds_left()
-            problem, kept = sifted(line.problem, line.kept, caps, scale)
-            whole = columns_of(state.market, line.emitter, self._problems)
-            self._problems[line.emitter] = replace(whole, heads=problem.heads)
-            supplies = None
+            sift(state, line, caps, scale)
+            kept, supplies = line.kept, None
             if "runtime" not in self.axes:
-                kept = drop_beaten(problem, kept)
+                kept = drop_beaten(line.problem, kept)
                 supplies = kept.supplies
             if kept.possible:
-                found.append(_Left(line.emitter, problem, kept.channels, kept.heads, supplies))
+                found.append(_Left(line.emitter, line.problem, kept.channels, kept.heads, supplies))
         return tuple(found)
-
-    def _every_line(self, state: State, caps: Mapping[str, float]) -> list[Line]:
-        least = least_by_emitter(state.market, caps, "cost")
-        able = np.flatnonzero(np.isfinite(least)).tolist()
-        problems = [columns_of(state.market, emitter, self._problems) for emitter in able]
-        kept = [everything(problem) for problem in problems]
-        return [
-            Line(e, problem, left if state.admits is None else left.take(heads=state.admits(problem)))
-            for e, problem, left in zip(able, problems, kept, strict=True)
-        ]
 
     @staticmethod
     def _lines(state: State, left: "Left") -> list[Line]:
@@ -227,7 +218,7 @@ class Bench:
             return None
         if min((bounds.get(scale, math.inf) for scale in SCALES), default=math.inf) < 0.0:
             return None
-        scenario = _narrowed(self._base, bounds)
+        scenario = narrowed(self._base, bounds)
         state = State(
             self._market(scenario),
             order[0],  # type: ignore[arg-type]
@@ -288,7 +279,7 @@ class Bench:
         return None
 
 
-def _narrowed(scenario: Scenario, bounds: dict[str, float]) -> Scenario:
+def narrowed(scenario: Scenario, bounds: Mapping[str, float]) -> Scenario:
     """Return a scenario that asks for these bounds as well."""
     light, limits, power, look = scenario.light, scenario.limits, scenario.power, scenario.look
     least = max(bounds.get("illuminance", 0.0), wanted_illuminance(scenario))

@@ -172,11 +172,9 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         if least[emitter] > caps[scale]:
             break
         search.seconds_left()
-        problem, kept = _columns(search, emitter)
-        search.columns += problem.size
-        line = Line(emitter, *sifted(problem, kept, caps, scale))
-        # The offers that are too few for this search may do in another one.
-        search.problems[emitter] = replace(problem, heads=line.problem.heads)
+        line = whole_line(search, emitter)
+        search.columns += line.problem.size
+        sift(search, line, caps, scale)
         if line.kept.possible:
             search.lines.append(line)
             search.take(quick_build(line.problem, line.kept, scale))
@@ -186,18 +184,23 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
             del search.lows[emitter]
 
 
-def _columns(search: State, emitter: int) -> tuple[Problem, Kept]:
-    """Return the columns of an emitter: those built before, hung on the market of this search."""
-    problem = columns_of(search.market, emitter, search.problems)
+def whole_line(search: State, emitter: int) -> Line:
+    """Return all columns of an emitter that the search admits: those built before, hung on its own market."""
+    known = None if search.problems is None else search.problems.get(emitter)
+    market = search.market
+    problem = problem_of(market, np.array([emitter])) if known is None else replace(known, market=market)
     kept = everything(problem)
-    return problem, kept if search.admits is None else kept.take(heads=search.admits(problem))
+    return Line(emitter, problem, kept if search.admits is None else kept.take(heads=search.admits(problem)))
 
 
-def columns_of(market: Market, emitter: int, known: Mapping[int, Problem]) -> Problem:
-    """Return the columns of an emitter on a market, those that are `known` without building them again."""
-    if emitter not in known:
-        return problem_of(market, np.array([emitter]))
-    return known[emitter] if known[emitter].market is market else replace(known[emitter], market=market)
+def sift(search: State, line: Line, caps: Mapping[str, float], scale: str) -> None:
+    """Sift a line, and keep what was built for other searches."""
+    before = line.problem
+    line.problem, line.kept = sifted(before, line.kept, caps, scale)
+    if search.problems is not None:
+        # The light of heads is exact for good; the offers that are too few for this search may do in another one.
+        known = search.problems.get(line.emitter, before)
+        search.problems[line.emitter] = replace(known, heads=line.problem.heads)
 
 
 def _no_worse(search: State, settled: Mapping[str, float]) -> dict[str, float]:

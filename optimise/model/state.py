@@ -90,8 +90,8 @@ class State:
     """How many of `order` are proven."""
     floor: float = -math.inf
     """What the first of `order` is known to come to at least."""
-    problems: dict[int, Problem] = field(default_factory=dict)
-    """Columns by emitter that were built already, by this search or one before it on the same parts."""
+    problems: dict[int, Problem] | None = None
+    """Where columns by emitter are kept for other searches on the same parts; left out: nowhere."""
     given: Sequence[Line] | None = None
     """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
     admits: Callable[[Problem], np.ndarray] | None = None

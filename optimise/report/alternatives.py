@@ -87,14 +87,12 @@ def print_alternatives(console: Console, record: Record, within: float | None) -
             console.print(plain(f"{place}. {other.asked}: there is none{near}."))
             continue
         choice, figures = other.record.choice, other.record.figures
-        emitters = sum(c.number * c.series * c.parallel for c in choice.channels)
-        packs = choice.battery_series * choice.battery_parallel
         parts = [
-            f"{emitters} × {choice.emitter}",
+            f"{choice.emitters} × {choice.emitter}",
             ", ".join(sorted({c.driver for c in choice.channels})),
             choice.panel,
             choice.diffuser or "open",
-            "mains" if choice.battery is None else f"{packs} × {choice.battery}",
+            choice.supply,
         ]
         left_out = f" (without {', '.join(other.left_out)})" if other.asked == "next best" else ""
         shown = [number(figures[n].value, figures[n].unit, record.currency) for n in _first(record.objective)]

@@ -9,11 +9,10 @@ from pydantic import Field
 from rich.console import Console
 from rich.table import Table
 
-from optimise import __version__
 from optimise.model.axes import Axis
 from optimise.model.bench import Bench
 from optimise.model.search import Proof, Result
-from optimise.report.record import InputsRecord, Record, RecordModel, make_record, short
+from optimise.report.record import InputsRecord, Record, RecordModel, inputs_of, make_record, short
 from optimise.report.terminal import number, plain
 from optimise.studies.front import Front, knee
 
@@ -105,12 +104,7 @@ def make_front(bench: Bench, whole: Front, shown: Front, scenario_print: str, se
         words=words_of(whole, currency),
         solves=whole.solves,
         seconds=round(seconds, 3),
-        inputs=InputsRecord(
-            scenario=scenario_print,
-            catalogue=dict(sorted(bench.catalogue.fingerprints.items())),
-            time_limit=bench.scenario.search.time_limit,
-            version=__version__,
-        ),
+        inputs=inputs_of(bench.catalogue, bench.scenario, scenario_print),
     )
 
 
@@ -235,15 +229,13 @@ def _print_table(console: Console, front: FrontRecord) -> None:
     for place, point in enumerate(front.points):
         choice = point.record.choice
         assert choice is not None
-        emitters = sum(c.number * c.series * c.parallel for c in choice.channels)
-        packs = choice.battery_series * choice.battery_parallel
         cells = [_cell(axis, point.values[axis.name], front.currency) for axis in front.axes]
         table.add_row(
             f"{place + 1}{' knee' if place == front.knee else ''}",
             *cells,
-            plain(f"{emitters} × {choice.emitter}"),
+            plain(f"{choice.emitters} × {choice.emitter}"),
             plain(choice.panel),
-            plain("mains" if choice.battery is None else f"{packs} × {choice.battery}"),
+            plain(choice.supply),
         )
     console.print(table)
 

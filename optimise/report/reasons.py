@@ -8,9 +8,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from optimise import __version__
 from optimise.model.search import Result
-from optimise.report.record import ConflictRecord, InputsRecord, Record, RecordModel, make_record, short
+from optimise.report.record import ConflictRecord, InputsRecord, Record, RecordModel, inputs_of, make_record, short
 from optimise.report.terminal import number, plain
 from optimise.studies.limits import Limit
 from optimise.studies.reasons import Ease, Mend
@@ -112,12 +111,7 @@ def make_reasons(
             for ease in eases
         ],
         seconds=round(seconds, 3),
-        inputs=InputsRecord(
-            scenario=scenario_print,
-            catalogue=dict(sorted(market.catalogue.fingerprints.items())),
-            time_limit=market.scenario.search.time_limit,
-            version=__version__,
-        ),
+        inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
     )
 
 
@@ -195,11 +189,10 @@ _BUILD = (("cost", True), ("mass", True), ("emitters", False))
 def _build(record: Record, currency: str) -> tuple[str | Text, ...]:
     assert record.choice is not None
     cost, mass = record.figures["cost"], record.figures["mass"]
-    emitters = sum(c.number * c.series * c.parallel for c in record.choice.channels)
     return (
         number(cost.value, cost.unit, currency),
         number(mass.value, mass.unit),
-        plain(f"{emitters} × {record.choice.emitter}"),
+        plain(f"{record.choice.emitters} × {record.choice.emitter}"),
     )
 
 

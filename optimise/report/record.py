@@ -14,7 +14,9 @@ from pydantic import BaseModel, ConfigDict, Field
 from optimise import __version__
 from optimise.model.choice import Choice, Evaluation, Margin
 from optimise.model.search import Result
+from optimise.parts import Catalogue
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
+from optimise.scenario import Scenario
 from optimise.studies.tolerances import Tolerances
 
 SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
@@ -95,6 +97,16 @@ class ChoiceRecord(RecordModel):
     fuse: str
     connector: str
     mount: str | None
+
+    @property
+    def emitters(self) -> int:
+        """Emitters of the whole build."""
+        return sum(c.number * c.series * c.parallel for c in self.channels)
+
+    @property
+    def supply(self) -> str:
+        """What feeds it, in words."""
+        return "mains" if self.battery is None else f"{self.battery_series * self.battery_parallel} × {self.battery}"
 
 
 class ProofRecord(RecordModel):
@@ -192,6 +204,16 @@ def short(value: float) -> float:
     return value if value == 0.0 or not math.isfinite(value) else float(f"{value:.12g}")
 
 
+def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> InputsRecord:
+    """Return what went in; `scenario_print` is the fingerprint of the scenario's file."""
+    return InputsRecord(
+        scenario=scenario_print,
+        catalogue=dict(sorted(catalogue.fingerprints.items())),
+        time_limit=scenario.search.time_limit,
+        version=__version__,
+    )
+
+
 def make_record(
     result: Result,
     objective: Literal["cost", "mass", "power"],
@@ -230,12 +252,7 @@ def make_record(
         conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
         cautions=[] if best is None else list(cautions_for(best, market, brightest)),
         notes=[*notes_for(told, market), *tolerance_notes(tolerances, worst_case)],
-        inputs=InputsRecord(
-            scenario=scenario_print,
-            catalogue=dict(sorted(market.catalogue.fingerprints.items())),
-            time_limit=market.scenario.search.time_limit,
-            version=__version__,
-        ),
+        inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
         worst_case=worst_case,
         nominal=_figures(tolerances.nominal.figures) if worst_case and tolerances is not None else None,
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,

@@ -57,12 +57,6 @@ def _part(kind: str) -> Callable[[Row], Cell]:
     return cell
 
 
-def _emitters(row: Row) -> Cell:
-    if row.record is None or row.record.choice is None:
-        return None
-    return sum(c.number * c.series * c.parallel for c in row.record.choice.channels)
-
-
 def _drivers(row: Row) -> Cell:
     if row.record is None or row.record.choice is None:
         return None
@@ -96,7 +90,7 @@ COLUMNS = (
     _Column("illuminance [lx]", float, _figure("illuminance")),
     _Column("runtime [h]", float, _figure("runtime")),
     _Column("emitter", str, _part("emitter")),
-    _Column("emitters", int, _emitters),
+    _Column("emitters", int, _part("emitters")),
     _Column("drivers", str, _drivers),
     _Column("panel", str, _part("panel")),
     _Column("diffuser", str, _part("diffuser")),

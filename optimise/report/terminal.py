@@ -97,8 +97,7 @@ def _proof(record: Record) -> str:
 
 def _print_choice(console: Console, choice: ChoiceRecord) -> None:
     grid = Table.grid(padding=(0, 2))
-    emitters = sum(c.number * c.series * c.parallel for c in choice.channels)
-    grid.add_row("Emitters", plain(f"{emitters} × {choice.emitter}"))
+    grid.add_row("Emitters", plain(f"{choice.emitters} × {choice.emitter}"))
     for c in choice.channels:
         if c.current > 0:
             load = f"{c.series} in series × {c.parallel} in parallel, {number(c.current, 'A')} each"

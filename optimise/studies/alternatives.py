@@ -6,11 +6,11 @@ apart, and what can be had without each of its parts is searched in full, so tha
 """
 
 import heapq
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
+from optimise.model.bench import narrowed
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.heuristic import value_of
 from optimise.model.search import Result
@@ -74,19 +74,10 @@ def leave_out(catalogue: Catalogue, scenario: Scenario, pieces: Sequence[Piece])
 
 def capped(desk: Desk, best: Evaluation, within: float | None) -> Scenario:
     """Return the scenario with the objective capped at `within` (a share) above the best build's."""
-    scenario = desk.scenario
     if within is None:
-        return scenario
-    objective, limits = scenario.search.objective, scenario.limits
-    most = value_of(best, objective) * (1.0 + within)
-    if objective == "cost":
-        asked = math.inf if limits.budget is None else limits.budget
-        limits = limits.model_copy(update={"budget": math.floor(min(most, asked))})
-    elif objective == "mass":
-        limits = limits.model_copy(update={"mass": min(most / 1e6, limits.mass or math.inf)})
-    else:
-        limits = limits.model_copy(update={"power": min(most, limits.power or math.inf)})
-    return scenario.model_copy(update={"limits": limits})
+        return desk.scenario
+    objective = desk.scenario.search.objective
+    return narrowed(desk.scenario, {objective: value_of(best, objective) * (1.0 + within)})
 
 
 def next_best(desk: Desk, best: Evaluation, number: int, within: float | None = None) -> Iterator[Alternative]:

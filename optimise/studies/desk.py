@@ -1,8 +1,9 @@
 """What a study of many searches works with: whose parts, which job, how long."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from optimise.model.choice import Evaluation
 from optimise.model.search import Result, any_build, best_build
@@ -10,6 +11,19 @@ from optimise.model.state import TimeUpError
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
+
+_T = TypeVar("_T")
+
+
+def in_time(answers: Iterable[_T]) -> tuple[list[_T], bool]:
+    """Return the answers that came before the time was up (or a key stopped them), and whether they are all."""
+    found: list[_T] = []
+    try:
+        for answer in answers:
+            found.append(answer)  # noqa: PERF402 - what came before the time was up is kept
+    except (TimeUpError, KeyboardInterrupt):
+        return found, False
+    return found, True
 
 
 @dataclass(frozen=True)

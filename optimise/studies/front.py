@@ -25,7 +25,6 @@ LEADERS = ("cost", "mass", "power", "illuminance", "runtime", "source_size", "pa
 DEPTH = 3
 """How often what lies between two points is halved before it is gone through from one end."""
 
-
 STRIDES = {"runtime": 1.5, "illuminance": 1.25}
 """By what factor the next point that bounds a stretch from above is better."""
 
@@ -97,22 +96,21 @@ class _Walk:
         while first is not None:
             self.take(first)
             value = bench.value(axis, first)
-            if not rule.better(rule.next(value), value):
-                return  # nothing runs longer than the mains
-            better = asking((), axis, rule.next(value))
+            if rule.ends_at(value):
+                return
             if self.lead in SCALES:
-                self._beyond(first, better)
+                self._beyond(first)
                 return
             # What no program makes least is gone through step by step.
-            first = bench.extreme(self.lead, better, self.order)
+            first = bench.extreme(self.lead, asking((), axis, rule.next(value)), self.order)
 
-    def _beyond(self, first: Evaluation, better: Ask) -> None:
+    def _beyond(self, first: Evaluation) -> None:
         """Find all points after the first: in strides, where the far end is dear to find, else from the far end back.
 
         The brightest and the longest-running builds of all lie at the edge of what the limits allow, where proofs
         take longest; in strides, what is near is complete before that.
         """
-        bench, axis = self.bench, self.bounded[0]
+        bench, axis, rule = self.bench, self.bounded[0], self.rules[0]
         while axis in STRIDES:
             value = bench.value(axis, first)
             stride = min(value * STRIDES[axis], bench.enough.get(axis, math.inf))
@@ -122,11 +120,9 @@ class _Walk:
             self.take(ahead)
             self._between(first, ahead, None, 1)
             first = ahead
-            value = bench.value(axis, first)
-            if not self.rules[0].better(self.rules[0].next(value), value):
+            if rule.ends_at(bench.value(axis, first)):
                 return
-            better = asking((), axis, self.rules[0].next(value))
-        last = bench.extreme(axis, better, self.order)
+        last = bench.extreme(axis, asking((), axis, rule.next(bench.value(axis, first))), self.order)
         if last is not None:
             self.take(last)
             self._between(first, last, None, 1 if axis in STRIDES else DEPTH)
@@ -193,8 +189,8 @@ class _Walk:
                 cut.append(region)
                 continue
             for place, (rule, value) in enumerate(zip(rules, values, strict=True)):
-                if not rule.better(rule.next(value), value):
-                    continue  # nothing runs longer than the mains
+                if rule.ends_at(value):
+                    continue
                 bounds = (*region.bounds[:place], rule.next(value), *region.bounds[place + 1 :])
                 known = region.best is not None and _inside(rules, self._values(region.best), bounds)
                 cut.append(_Region(bounds, region.floor, region.best if known else None))

@@ -5,12 +5,11 @@ Both sides are whole processes, one after the other, so that a busy machine slow
 
 import argparse
 import json
-import statistics
 import subprocess
 import sys
 from pathlib import Path
 
-from tests.benchmark.start_up import ROOT, seconds
+from tests.benchmark.start_up import ROOT, in_pairs, show
 
 COMMAND = [sys.executable, "-c", "from optimise.cli import main; main()"]
 
@@ -28,20 +27,8 @@ def main() -> None:
     trade = [*COMMAND, "trade", options.scenario, *options.figures.split(",")]
     trade += ["--enough", options.enough] if options.enough else []
     shown = subprocess.run([*trade, "--json", "-"], check=True, capture_output=True, cwd=ROOT, text=True).stdout
-    pairs = [(seconds(build), seconds(trade)) for _ in range(options.pairs)]
-    ratios = sorted(b / a for a, b in pairs)
-    figures = {
-        "scenario": options.scenario,
-        "figures": options.figures,
-        "points": len(json.loads(shown)["points"]),
-        "pairs": options.pairs,
-        "build_seconds": sorted(round(a, 3) for a, _ in pairs),
-        "trade_seconds": sorted(round(b, 3) for _, b in pairs),
-        "ratio_min_median_max": [round(ratios[0], 2), round(statistics.median(ratios), 2), round(ratios[-1], 2)],
-    }
-    print(json.dumps(figures, indent=2))
-    if options.json is not None:
-        options.json.write_text(json.dumps(figures, indent=2) + "\n", encoding="utf-8")
+    told = {"scenario": options.scenario, "figures": options.figures, "points": len(json.loads(shown)["points"])}
+    show(in_pairs(told, ("build", build), ("trade", trade), options.pairs), options.json)
 
 
 if __name__ == "__main__":

@@ -22,6 +22,29 @@ def seconds(command: list[str]) -> float:
     return time.perf_counter() - began
 
 
+def in_pairs(
+    told: dict[str, object], base: tuple[str, list[str]], other: tuple[str, list[str]], pairs: int
+) -> dict[str, object]:
+    """Return what is told and the times of two named commands, run in pairs, with the ratios of second to first."""
+    times = [(seconds(base[1]), seconds(other[1])) for _ in range(pairs)]
+    ratios = sorted(b / a for a, b in times)
+    return {
+        **told,
+        "pairs": pairs,
+        f"{base[0]}_seconds": sorted(round(a, 3) for a, _ in times),
+        f"{other[0]}_seconds": sorted(round(b, 3) for _, b in times),
+        "ratio_min_median_max": [round(ratios[0], 2), round(statistics.median(ratios), 2), round(ratios[-1], 2)],
+    }
+
+
+def show(figures: dict[str, object], kept: Path | None) -> None:
+    """Print figures as JSON, and keep them in a file where one is named."""
+    text = json.dumps(figures, indent=2)
+    print(text)
+    if kept is not None:
+        kept.write_text(text + "\n", encoding="utf-8")
+
+
 def main() -> None:
     """Run the pairs and print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -33,18 +56,7 @@ def main() -> None:
     build = [sys.executable, "-c", "from optimise.cli import main; main()", "build", options.scenario]
     seconds(bare)
     seconds(build)
-    pairs = [(seconds(bare), seconds(build)) for _ in range(options.pairs)]
-    ratios = sorted(b / a for a, b in pairs)
-    figures = {
-        "scenario": options.scenario,
-        "pairs": options.pairs,
-        "bare_seconds": sorted(round(a, 3) for a, _ in pairs),
-        "build_seconds": sorted(round(b, 3) for _, b in pairs),
-        "ratio_min_median_max": [round(ratios[0], 2), round(statistics.median(ratios), 2), round(ratios[-1], 2)],
-    }
-    print(json.dumps(figures, indent=2))
-    if options.json is not None:
-        options.json.write_text(json.dumps(figures, indent=2) + "\n", encoding="utf-8")
+    show(in_pairs({"scenario": options.scenario}, ("bare", bare), ("build", build), options.pairs), options.json)
 
 
 if __name__ == "__main__":

@@ -3,7 +3,8 @@
 from itertools import islice
 
 import pytest
-from oracle import LOOSE, Build, Oracle, TooManyError, whole
+from fronts import every_build
+from oracle import Build, Oracle, TooManyError
 from random_catalogues import random_case
 
 from optimise.model.heuristic import value_of
@@ -31,13 +32,7 @@ def case_of(number: int, objective: Objective) -> tuple[Desk, list[tuple[float, 
             continue
         if len(oracle.lit) * len(oracle.sources) > 40_000 or oracle.best(objective).build is None:
             continue
-        builds = []
-        for lit in oracle.lit:
-            for source in oracle.sources:
-                for mount in oracle.mounts:
-                    build = whole(lit, source, mount, oracle.scenario, LOOSE)
-                    if build is not None:
-                        builds.append((build.key(objective)[0], build))
+        builds = [(build.key(objective)[0], build) for build, _ in every_build(oracle)]
         search = case.scenario.search.model_copy(update={"objective": objective})
         desk = Desk(case.catalogue, case.scenario.model_copy(update={"search": search}))
         good = [(v, b) for v, b in sorted(builds, key=lambda row: row[0]) if oracle.check(b).passes]
