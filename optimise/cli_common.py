@@ -18,6 +18,7 @@ from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalog
 from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_scenario
+from optimise.scenario.terms import home_currency, missing_rates
 from optimise.studies.conflict import conflict
 
 ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
@@ -117,14 +118,14 @@ def deadline_of(limit: float | None, began: float) -> float | None:
 
 def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Fault]:
     """Yield what is wrong between a catalogue and a scenario that are each sound."""
-    if scenario.currency is not None and scenario.currency != catalogue.currency:
+    for code, where in missing_rates(catalogue, scenario):
         yield Fault(
             file,
             None,
-            "key limits.budget",
-            f"an amount in {scenario.currency}",
-            f"the currency of the catalogue's offers, {catalogue.currency}",
-            "Rates between currencies are not known: convert the budget.",
+            "key buying.rates",
+            f"no rate for {code}, the currency of {where}",
+            f"what 1 {code} costs in {home_currency(catalogue, scenario)}",
+            f'Add it under [buying]: rates = {{ {code} = "1.00 {home_currency(catalogue, scenario)}" }}.',
         )
     known = {offer.supplier for rows in catalogue.offers.values() for offer in rows}
     for name in scenario.limits.suppliers or ():

@@ -14,7 +14,8 @@ from optimise.parts import InputError
 from optimise.report.record import Record
 from optimise.report.results import Row, counted, ordered, print_rows
 from optimise.report.study_folder import StudyFolder
-from optimise.report.terminal import plain, print_faults
+from optimise.report.table import plain
+from optimise.report.terminal import print_faults
 from optimise.scenario.model import Objective
 from optimise.studies.batch import Answer, ClusterError, run
 from optimise.study_cases import StudyCase, read_cases, solve_case

@@ -228,7 +228,7 @@ def test_all_faults_of_all_files_at_once_and_nothing_written(shop: Path, jobs: P
         f"{tmp_path / 'a' / 'job.toml'} line",
         f"{tmp_path / 'b' / 'job.toml'} line",
         'Did you mean "budget"?',
-        f"{dollars} with {shop}, key limits.budget",
+        f"{dollars} with {shop}, key buying.rates",
         f"{tmp_path / 'empty'}",
         f"{tmp_path / 'none.toml'}",
         f"{broken / 'panels.csv'} line",

@@ -71,10 +71,11 @@ def flying_number(battery: Battery, scenario: Scenario) -> int | None:
 
 def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
     """Return the parts of a catalogue that pass every limit of a scenario that concerns one part alone."""
+    limits, day = scenario.limits, scenario.buying.date
     offers = {
         code: kept
         for code, rows in catalogue.offers.items()
-        if (kept := allowed_offers(rows, scenario.limits.suppliers, scenario.limits.deadline))
+        if (kept := allowed_offers(rows, limits.suppliers, limits.deadline, day))
     }
     left_out: dict[str, Counter[str]] = {}
 
@@ -82,7 +83,7 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
         kept: list[_P] = []
         reasons: Counter[str] = Counter()
         for part in parts:
-            reason = refuse(part) if part.part in offers else "no offer within suppliers and deadline"
+            reason = refuse(part) if part.part in offers else "no offer within suppliers, deadline and day"
             if reason is None:
                 kept.append(part)
             else:

@@ -6,9 +6,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from optimise.columns.dearer import by_supplier, never_dearer
 from optimise.columns.eligible import Eligible, flying_number
 from optimise.columns.expand import Floats, Ints
-from optimise.parts.buying import cheapest
+from optimise.parts.beaten import first_unbeaten, unbeaten
+from optimise.parts.buying import Want, price_of
 from optimise.physics.batteries import cold_factor, discharge_current
 from optimise.physics.leads import ambient_factor, conductor_resistance, load_current, load_power
 from optimise.scenario import Scenario
@@ -71,15 +73,15 @@ class _Leads:
     cores: Ints
 
 
-def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
+def _leads(parts: Eligible, scenario: Scenario, supply: str, apart: bool) -> _Leads:
     length = scenario.power.lead_length
     ambient = scenario.power.ambient
     cables, cable_cost = [], []
     for index, cable in enumerate(parts.cables):
-        bought = cheapest(parts.offers[cable.part], 1, length)
-        if bought is not None:
+        price = price_of(parts.offers.get(cable.part, ()), Want(cable.part, 1, length))
+        if price is not None:
             cables.append(index)
-            cable_cost.append(bought.line)
+            cable_cost.append(price)
     fuses, fuse_cost = _priced(parts, supply, "fuses")
     connectors, connector_cost = _priced(parts, supply, "connectors")
     rating = np.array(
@@ -101,9 +103,17 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
     plug_volts = np.array([parts.connectors[i].voltage_max for i in connectors])
     plug_mass = np.array([parts.connectors[i].milligrams for i in connectors], dtype=np.int64)
     # What another of its kind can always stand in for goes before all combinations are formed.
-    good_cables = _unbeaten(cable_cost, mass, resistance, -rating, -voltage, -cores)
-    good_fuses = _unbeaten(fuse_cost, fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
-    good_plugs = _unbeaten(connector_cost, plug_mass, -plug_rating, -plug_volts)
+    wants = (
+        [Want(parts.cables[i].part, 1, length) for i in cables],
+        [Want(parts.fuses[i].part, 1) for i in fuses],
+        [Want(parts.connectors[i].part, 1) for i in connectors],
+    )
+    costs: list[np.ndarray] = [np.array([each]) for each in (cable_cost, fuse_cost, connector_cost)]
+    if apart:
+        costs = [by_supplier(each, parts.offers).T for each in wants]
+    good_cables = _unbeaten(*costs[0], mass, resistance, -rating, -voltage, -cores)
+    good_fuses = _unbeaten(*costs[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
+    good_plugs = _unbeaten(*costs[2], plug_mass, -plug_rating, -plug_volts)
     c, f, j = (grid.ravel() for grid in np.meshgrid(good_cables, good_fuses, good_plugs, indexing="ij"))
     safe = np.flatnonzero(
         (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
@@ -125,6 +135,14 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str) -> _Leads:
         cores=cores[c],
     )
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
+    if apart:
+        beats = np.ones((len(c), len(c)), dtype=bool)
+        for mine, each in zip((c, f, j), wants, strict=True):
+            beats &= never_dearer(each, parts.offers)[np.ix_(mine, mine)]
+        for figure in figures[1:]:
+            beats &= figure[:, None] <= figure[None, :]
+        kept = np.flatnonzero(first_unbeaten(beats))
+        return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
     kept = unbeaten(np.stack(figures, axis=1).astype(np.float64))
     return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
 
@@ -136,10 +154,10 @@ def _unbeaten(*figures: Sequence[int] | np.ndarray) -> Ints:
 def _priced(parts: Eligible, supply: str, kind: str) -> tuple[list[int], list[int]]:
     indices, costs = [], []
     for index, part in enumerate(getattr(parts, kind)):
-        bought = cheapest(parts.offers[part.part], 1)
-        if part.supply == supply and bought is not None:
+        price = price_of(parts.offers.get(part.part, ()), Want(part.part, 1))
+        if part.supply == supply and price is not None:
             indices.append(index)
-            costs.append(bought.line)
+            costs.append(price)
     return indices, costs
 
 
@@ -173,8 +191,8 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
                 number = series * parallel
                 if most is not None and number > most:
                     continue
-                bought = cheapest(parts.offers[battery.part], number)
-                if bought is None:
+                price = price_of(parts.offers.get(battery.part, ()), Want(battery.part, number))
+                if price is None:
                     continue
                 # Usable share and cold shorten the time: the full capacity must last longer in return.
                 stretched = runtime / (battery.usable * cold) if cold > 0.0 else np.inf
@@ -190,7 +208,7 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
                         battery=index,
                         series=series,
                         parallel=parallel,
-                        cost=bought.line,
+                        cost=price,
                         mass=battery.milligrams * number,
                         lowest=series * battery.voltage_min,
                         nominal=series * battery.voltage,
@@ -202,37 +220,44 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
     return sources
 
 
-def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float]) -> Supplies:
+def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float], *, apart: bool = False) -> Supplies:
     """Return the supplies that no other beats in every figure that counts.
+
+    apart: whether a cheaper part may be the worse one, since it counts from whom it is bought: then a part gives way
+    only to one that is as cheap from each supplier.
 
     `floors` are the lowest input voltages of the drivers: where one of them is above the voltage that is
     left at full load, a second entry with less load and a higher floor is made.
     """
     pieces: list[Supplies] = []
     if scenario.power.battery:
-        leads = _leads(parts, scenario, "dc")
+        leads = _leads(parts, scenario, "dc", apart)
         packs = _packs(parts, scenario)
         if packs:
             figures = [
                 [p.cost, p.mass, -p.lowest, -p.nominal, p.highest, -p.current_max, -p.current_run] for p in packs
             ]
-            best = unbeaten(np.array(figures, dtype=np.float64)).tolist()
-            pieces += [_of_source(packs[i], leads, scenario, floors) for i in best]
+            best = range(len(packs)) if apart else unbeaten(np.array(figures, dtype=np.float64)).tolist()
+            pieces += [_of_source(packs[i], leads, scenario, floors, apart) for i in best]
     if scenario.power.mains:
         volts = scenario.power.mains_voltage
         assert volts is not None
         circuit = scenario.power.circuit
         limit = np.inf if circuit is None else circuit / scenario.safety.continuous_factor
         source = _Source(MAINS, 0, 0, 0, 0, volts, volts, volts, limit, np.inf)
-        pieces.append(_of_source(source, _leads(parts, scenario, "ac"), scenario, floors))
+        pieces.append(_of_source(source, _leads(parts, scenario, "ac", apart), scenario, floors, apart))
     if not pieces:
         empty = _Source(MAINS, 0, 0, 0, 0, 1.0, 1.0, 1.0, 0.0, 0.0)
-        pieces.append(_of_source(empty, _leads(parts, scenario, "dc"), scenario, ()).take(np.zeros(0, dtype=np.int64)))
+        pieces.append(
+            _of_source(empty, _leads(parts, scenario, "dc", apart), scenario, (), apart).take(
+                np.zeros(0, dtype=np.int64)
+            )
+        )
     whole = Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
-    return _best_of_all(whole, scenario, floors)
+    return whole if apart else _best_of_all(whole, scenario, floors)
 
 
-def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float]) -> Supplies:
+def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float], apart: bool) -> Supplies:
     keep = np.flatnonzero(leads.voltage_max >= source.highest * (1 - 1e-12))
     resistance = leads.resistance[keep]
     strongest = np.minimum.reduce(
@@ -275,6 +300,8 @@ def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Seque
         cores=leads.cores[keep][rows],
     )
     supplies = supplies.take(supplies.deliverable > 0.0)
+    if apart:
+        return supplies
     figures = [supplies.cost, supplies.mass, -supplies.deliverable]
     # Which driver inputs a floor reaches matters, not its volts; and loss only where power counts.
     figures += [-np.searchsorted(np.array(sorted(set(floors))), supplies.floor * (1 + 1e-12), side="right")]
@@ -302,38 +329,3 @@ def _best_of_all(supplies: Supplies, scenario: Scenario, floors: Sequence[float]
 def counts_power(scenario: Scenario) -> bool:
     """Whether the power drawn, and so the loss in the lead, can decide between builds."""
     return scenario.search.objective == "power" or scenario.limits.power is not None
-
-
-def unbeaten(figures: Floats) -> Ints:
-    """Return the rows that no other row beats or equals in every column (less is better), in their order.
-
-    figures: shape (rows, columns). Of equal rows the first is kept.
-    """
-    order = np.lexsort(figures.T[::-1])  # a row can only be beaten by one before it
-    ranked = figures[order]
-    kept: list[Ints] = []
-    for start in range(0, len(order), 256):
-        block = ranked[start : start + 256]
-        left = np.arange(start, start + len(block))
-        if kept:
-            # What is beaten at all is beaten by a row that is kept.
-            left = left[~_beaten(ranked[np.concatenate(kept)], block)]
-        own = ranked[left]
-        earlier = np.arange(len(left))[:, None] < np.arange(len(left))[None, :]
-        kept.append(left[~np.any(_covers(own, own) & earlier, axis=0)])
-    return np.sort(order[np.concatenate(kept)]) if kept else np.zeros(0, dtype=np.int64)
-
-
-def _beaten(front: Floats, block: Floats) -> np.ndarray:
-    beaten = np.zeros(len(block), dtype=bool)
-    for start in range(0, len(front), 1024):
-        beaten |= _covers(front[start : start + 1024], block).any(axis=0)
-    return beaten
-
-
-def _covers(first: Floats, second: Floats) -> np.ndarray:
-    """Return which row of the first (rows) is no worse than which of the second (columns) in every figure."""
-    covered = np.ones((len(first), len(second)), dtype=bool)
-    for column in range(first.shape[1]):
-        covered &= first[:, None, column] <= second[None, :, column]
-    return covered

@@ -17,10 +17,11 @@ from optimise.model.axes import AXES
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.dominance import drop_beaten
 from optimise.model.exact import evaluate, wanted_illuminance
+from optimise.model.goods import sift, whole_line
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
-from optimise.model.problem import Market, Problem, build_market
-from optimise.model.search import find_any, run, sift, whole_line
+from optimise.model.problem import Market, Problem, build_market, hung_on
+from optimise.model.search import find_any, run
 from optimise.model.shortlist import least_by_emitter
 from optimise.model.state import ORDERS, Line, Progress, State
 from optimise.model.weights import SCALES, limits_of
@@ -136,7 +137,7 @@ class Bench:
             state.seconds_left()
             sift(state, line, caps, scale)
             kept, supplies = line.kept, None
-            if "runtime" not in self.axes:
+            if "runtime" not in self.axes and not self.market.charged:
                 kept = drop_beaten(line.problem, kept)
                 supplies = kept.supplies
             if kept.possible:
@@ -147,8 +148,8 @@ class Bench:
     def _lines(state: State, left: "Left") -> list[Line]:
         lines = []
         for one in left:
-            problem = replace(one.problem, market=state.market)
-            kept = everything(problem, one.supplies).take(channels=one.channels, heads=one.heads)
+            problem = hung_on(one.problem, state.market)
+            kept = everything(problem, one.supplies).only(one.channels, one.heads)
             if state.admits is not None:
                 kept = kept.take(heads=state.admits(problem)[kept.heads])
             lines.append(Line(one.emitter, problem, kept))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from optimise.parts.basket import Order
 from optimise.parts.buying import Purchase
 
 TOLERANCE = 1e-9
@@ -81,12 +82,14 @@ class Margin:
 
 @dataclass(frozen=True)
 class BillLine:
-    """One part on the bill."""
+    """What is bought of one part by one offer."""
 
     part: str
-    quantity: float
-    """Pieces, or metres of cable."""
     purchase: Purchase
+    needed: float
+    """Pieces wanted of the part in all, or metres of cable."""
+    left_over: float
+    """Pieces (or metres) that all purchases of the part give beyond that."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,8 @@ class Evaluation:
 
     choice: Choice
     bill: tuple[BillLine, ...]
+    orders: tuple[Order, ...]
+    """By supplier, what is paid: goods, top-up, delivery."""
     margins: tuple[Margin, ...]
     figures: dict[str, tuple[float | None, str]]
     """Value and unit by name."""

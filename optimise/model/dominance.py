@@ -6,11 +6,14 @@ whatever supply or head the rest of the build has. Of equal columns the first in
 
 import numpy as np
 
+from optimise.columns.dearer import at_one_price, never_dearer
 from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER
-from optimise.columns.supplies import counts_power
+from optimise.columns.supplies import MAINS, counts_power
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
+from optimise.parts.beaten import first_unbeaten
+from optimise.parts.buying import Want
 
 LARGE = 1500
 """Columns of a kind above which pairs are not compared."""
@@ -26,14 +29,6 @@ def drop_beaten(problem: Problem, kept: Kept) -> Kept:
     return kept.take(channels=_channels(problem, kept))
 
 
-def _first_unbeaten(beats: np.ndarray) -> np.ndarray:
-    """Return the mask of what stays. beats[i, j]: i can replace j; of two that beat each other the first stays."""
-    mutual = beats & beats.T
-    strictly = beats & ~mutual
-    earlier = np.triu(mutual, k=1)
-    return np.asarray(~(strictly | earlier).any(axis=0))
-
-
 def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     s = problem.supplies.take(kept.supplies)
     drivers = np.unique(problem.channels.driver[kept.channels])
@@ -42,12 +37,36 @@ def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     covers = np.all(patterns[:, :, None] >= patterns[:, None, :], axis=0)
     group = np.ravel(inverse)
     beats = covers[group[:, None], group[None, :]]
-    figures = [s.cost, s.mass, -s.deliverable, -problem.market.earthed[kept.supplies].astype(np.int64)]
+    figures: list[np.ndarray] = [] if problem.market.orders else [s.cost]
+    if problem.market.orders:
+        beats &= _supplies_never_dearer(problem, kept)
+    figures += [s.mass, -s.deliverable, -problem.market.earthed[kept.supplies].astype(np.int64)]
     if counts_power(problem.scenario):
         figures.append(s.resistance / s.nominal**2)  # at any load the loss rises with R/V² and nothing else
     for figure in figures:
         beats &= figure[:, None] <= figure[None, :]
-    return _first_unbeaten(beats)
+    return first_unbeaten(beats)
+
+
+def _supplies_never_dearer(problem: Problem, kept: Kept) -> np.ndarray:
+    """Return for pairs of supplies whether the first costs no more than the second from each supplier."""
+    s, parts = problem.supplies.take(kept.supplies), problem.parts
+    length = problem.scenario.power.lead_length
+    # A pack is compared as so many batteries of one supplier: those of several suppliers stay.
+    pack = np.stack([s.battery, s.series * s.parallel])
+    packs, which = np.unique(pack, axis=1, return_inverse=True)
+    wants = [Want(parts.batteries[b].part, int(n)) if b != MAINS else Want("", 0) for b, n in packs.T]
+    cheaper = np.eye(len(wants), dtype=bool) | ((packs[1] == 1)[None, :] & never_dearer(wants, parts.offers))
+    beats = np.asarray(cheaper[np.ix_(np.ravel(which), np.ravel(which))])
+    for index, each in (
+        (s.cable, [Want(part.part, 1, length) for part in parts.cables]),
+        (s.fuse, [Want(part.part, 1) for part in parts.fuses]),
+        (s.connector, [Want(part.part, 1) for part in parts.connectors]),
+    ):
+        used, place = np.unique(index, return_inverse=True)
+        place = np.ravel(place)
+        beats &= never_dearer([each[i] for i in used], parts.offers)[np.ix_(place, place)]
+    return beats
 
 
 def _heads(problem: Problem, kept: Kept) -> np.ndarray:
@@ -60,9 +79,12 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
         same = np.flatnonzero((key == value) & (h.diffuser != NO_DIFFUSER))
         if len(same) > 1:
             beats = np.ones((len(same), len(same)), dtype=bool)
+            if problem.market.orders:
+                sheets = [Want(problem.parts.diffusers[d].part, 1) for d in h.diffuser[same]]
+                beats &= never_dearer(sheets, problem.parts.offers)
             for figure in (cost[same], mass[same], -h.lux_per_lumen[same]):
                 beats &= figure[:, None] <= figure[None, :]
-            stays[same] = _first_unbeaten(beats)
+            stays[same] = first_unbeaten(beats)
     return stays
 
 
@@ -87,7 +109,7 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         figures += [-c.flux[mine], c.rise[mine], c.heat[mine], c.power[mine], c.apparent[mine], mass[d]]
         for figure in figures:
             beats &= figure[:, None] <= figure[None, :] * _hair(figure)
-        stays[mine] = _first_unbeaten(beats)
+        stays[mine] = first_unbeaten(beats)
     return stays
 
 
@@ -101,6 +123,10 @@ def _may_stand_in(problem: Problem, pattern: np.ndarray, d: Ints) -> np.ndarray:
     distinct, place = np.unique(d, return_inverse=True)
     fed = pattern[distinct]
     covers = np.all(fed[:, None, :] >= fed[None, :, :], axis=2)
+    if problem.market.orders:
+        cheaper = at_one_price([Want(problem.parts.drivers[i].part, 1) for i in distinct], problem.parts.offers)
+        able = covers & (cheaper | np.eye(len(distinct), dtype=bool))
+        return np.asarray(able[place[:, None], place[None, :]])
     buying = [problem.driver_buying[i] for i in distinct]
     unit = np.array([b.unit for b in buying])
     always = np.array([b.exact for b in buying], dtype=bool)

@@ -12,7 +12,8 @@ from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.limits import Build
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
-from optimise.parts.buying import all_cheapest, allowed_offers
+from optimise.parts.basket import Basket, Counter
+from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
 from optimise.physics.batteries import cold_factor, discharge_time
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
 from optimise.physics.emitters import (
@@ -44,8 +45,8 @@ def wanted_illuminance(scenario: Scenario) -> float:
 def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
     """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
     build = build_of(choice, catalogue)
-    bill, missing = _bill(build, catalogue, scenario)
-    cents = sum(line.purchase.line for line in bill)
+    basket = bought(wants_of(build, scenario), catalogue, scenario)
+    cents, missing = basket.cents, basket.missing
     head, whole = _masses(build, scenario)
     strings = _strings(build, scenario)
     heat = math.fsum(s.heat for s in strings)
@@ -93,7 +94,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(
         choice=choice,
-        bill=bill,
+        bill=bill_of(basket),
+        orders=basket.orders,
         margins=margins,
         figures=figures,
         cents=cents,
@@ -125,39 +127,51 @@ def build_of(choice: Choice, catalogue: Catalogue) -> Build:
     )
 
 
-def _bill(build: Build, catalogue: Catalogue, scenario: Scenario) -> tuple[tuple[BillLine, ...], tuple[str, ...]]:
-    choice = build.choice
+def wants_of(build: Build, scenario: Scenario) -> list[Want]:
+    """Return what a build takes, each part once."""
+    choice, panel, kerf = build.choice, build.panel, scenario.buying.kerf
+    face = panel.width, panel.height
     drivers: dict[str, int] = {}
     for channel in choice.channels:
         drivers[channel.driver] = drivers.get(channel.driver, 0) + channel.number
-    wanted: list[tuple[str, int, float]] = [(choice.emitter, choice.emitters, build.emitter.length)]
-    wanted += [(code, number, 0.0) for code, number in sorted(drivers.items())]
-    wanted.append((choice.panel, 1, 0.0))
-    if choice.diffuser is not None:
-        wanted.append((choice.diffuser, 1, 0.0))
+    wants = [Want(choice.emitter, choice.emitters, build.emitter.length)]
+    wants += [Want(code, number) for code, number in sorted(drivers.items())]
+    wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
+    if build.diffuser is not None:
+        sheet = build.diffuser.width, build.diffuser.height
+        wants.append(Want(build.diffuser.part, 1, size=face, sheet=sheet, kerf=kerf))
     if choice.battery is not None:
-        wanted.append((choice.battery, choice.batteries, 0.0))
-    wanted.append((choice.cable, 1, scenario.power.lead_length))
-    wanted += [(choice.fuse, 1, 0.0), (choice.connector, 1, 0.0)]
+        wants.append(Want(choice.battery, choice.batteries))
+    wants.append(Want(choice.cable, 1, scenario.power.lead_length))
+    wants += [Want(choice.fuse, 1), Want(choice.connector, 1)]
     if choice.mount is not None:
-        wanted.append((choice.mount, 1, 0.0))
-    ways = {
-        code: all_cheapest(
-            allowed_offers(catalogue.offers.get(code, ()), scenario.limits.suppliers, scenario.limits.deadline),
-            pieces,
-            length,
-        )
-        for code, pieces, length in wanted
+        wants.append(Want(choice.mount, 1))
+    return wants
+
+
+def bought(wants: Sequence[Want], catalogue: Catalogue, scenario: Scenario) -> Basket:
+    """Return the cheapest basket of offers that a scenario lets in; prices are taken as they stand."""
+    limit, day = scenario.limits, scenario.buying.date
+    offers = {
+        want.part: allowed_offers(catalogue.offers.get(want.part, ()), limit.suppliers, limit.deadline, day)
+        for want in wants
     }
-    # Of equal prices, the one of a supplier who is in the order anyway.
-    certain = {found[0].offer.supplier for found in ways.values() if len(found) == 1}
-    lines: list[BillLine] = []
-    for code, pieces, length in wanted:
-        if ways[code]:
-            purchase = min(ways[code], key=lambda way: way.offer.supplier not in certain)
-            certain.add(purchase.offer.supplier)
-            lines.append(BillLine(code, length if code == choice.cable else float(pieces), purchase))
-    return tuple(lines), tuple(code for code, found in ways.items() if not found)
+    sellers = {supplier.supplier: supplier for supplier in catalogue.suppliers}
+    return Counter(offers, sellers, limit.suppliers_max).basket(wants)
+
+
+def bill_of(basket: Basket) -> tuple[BillLine, ...]:
+    """Return the lines of a bill, part by part."""
+    return tuple(
+        BillLine(
+            part=want.part,
+            purchase=way,
+            needed=want.pieces * want.length if by_metre(way.offer) else float(want.pieces),
+            left_over=left_over(purchases, want),
+        )
+        for want, purchases in basket.bought
+        for way in purchases
+    )
 
 
 def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:

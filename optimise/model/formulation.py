@@ -7,104 +7,18 @@ every true build, and cutting a cell in two (`refinement`) makes it as exact as 
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 
+from optimise.model.cells import Cell, Formulation, Tangent
 from optimise.model.kept import Kept, least_load
-from optimise.model.light import base_of, flux_of, heat_at, least_share, need_of, slope_of
-from optimise.model.problem import Buying, Problem
-from optimise.model.solver import Outcome, Program
-from optimise.parts.buying import least_packs, most_packs
+from optimise.model.light import base_of, flux_of, least_share, need_of, slope_of
+from optimise.model.problem import Problem
+from optimise.model.purse import cost_terms
 from optimise.physics.leads import load_current
-
-
-@dataclass(frozen=True)
-class Cell:
-    """A head within ranges of heat and of number of emitters."""
-
-    head: int
-    board: float
-    """Lowest board temperature in the range, °C."""
-    top: float
-    """Highest board temperature in the range, °C."""
-    lux_per_lumen: float
-    """Greatest in the range."""
-    heat_low: float
-    heat_high: float
-    count_low: int
-    count_high: int
-    own: bool = False
-    """Whether a row of its own states the light at its own temperature exactly."""
-    tighten: float = 0.0
-    """Relative raise of its own row, against the solver's tolerance."""
-
-
-@dataclass(frozen=True)
-class Tangent:
-    """A line under the loss of one supply's lead, touching it at a load of `load` VA."""
-
-    supply: int
-    load: float
-
 
 FEW_CELLS = 30
 """Cells of an emitter up to which each has a row for what its own heat takes away."""
-
-
-@dataclass
-class Formulation:
-    """A program with the numbers of its variables."""
-
-    problem: Problem
-    kept: Kept
-    cells: Sequence[Cell]
-    program: Program = field(default_factory=Program)
-    cell_vars: list[int] = field(default_factory=list)
-    channel_vars: list[int] = field(default_factory=list)
-    supply_vars: list[int] = field(default_factory=list)
-    mount_vars: list[int] = field(default_factory=list)
-    scales: dict[str, dict[int, float]] = field(default_factory=dict)
-    """Terms of cost, mass and power."""
-
-    def value_of(self, scale: str, outcome: Outcome) -> float | None:
-        """Return what an outcome weighs on a scale by the model's own count, None where it is not counted."""
-        if scale not in self.scales:
-            return None
-        return sum(weight * self.program.value(outcome, v) for v, weight in self.scales[scale].items())
-
-    def read(self, outcome: Outcome) -> tuple[int, int, int | None, list[tuple[int, int]]]:
-        """Return (cell, supply, mount, [(channel, number)]) of an outcome as indices into the problem.
-
-        The cell is an index into `cells`.
-        """
-
-        def picked(variables: Sequence[int]) -> int:
-            values = [self.program.value(outcome, v) for v in variables]
-            return int(np.argmax(values))
-
-        numbers = [round(self.program.value(outcome, v)) for v in self.channel_vars]
-        channels = [(int(c), n) for c, n in zip(self.kept.channels, numbers, strict=True) if n > 0]
-        mount = picked(self.mount_vars) if self.mount_vars else None
-        return picked(self.cell_vars), int(self.kept.supplies[picked(self.supply_vars)]), mount, channels
-
-
-def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
-    """Return one cell for each kept head, over all heats and numbers that it may have."""
-    heads = problem.heads
-    return [
-        Cell(
-            head=int(h),
-            board=float(board),
-            top=float(top),
-            lux_per_lumen=float(heads.lux_per_lumen[h]),
-            heat_low=0.0,
-            heat_high=min(float(heads.heat_max[h]), heat_at(problem, int(h), float(top)) * (1 + 1e-9)),
-            count_low=1,
-            count_high=int(problem.capacity[h]),
-        )
-        for h, board, top in zip(kept.heads, kept.board, kept.top, strict=True)
-    ]
 
 
 def formulate(
@@ -122,7 +36,7 @@ def formulate(
     _light_heat_and_room(f)
     _supply_rows(f)
     _mount_rows(f)
-    f.scales = {"cost": _cost(f), "mass": _mass(f)}
+    f.scales = {"cost": cost_terms(f), "mass": _mass(f)}
     if "power" in (objective, *(name for name, cap in caps.items() if np.isfinite(cap))):
         f.scales["power"] = _power(f, tangents)
     for name, cap in caps.items():
@@ -295,50 +209,6 @@ def _mass(f: Formulation) -> dict[int, float]:
     terms |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
     terms |= {v: float(problem.supplies.mass[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
     terms |= {v: float(problem.market.mount_mass[m]) for m, v in enumerate(f.mount_vars)}
-    return terms
-
-
-def _cost(f: Formulation) -> dict[int, float]:
-    problem, kept = f.problem, f.kept
-    channels = problem.channels
-    terms = {v: float(problem.head_cost[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
-    terms |= {v: float(problem.supplies.cost[s]) for v, s in zip(f.supply_vars, kept.supplies, strict=True)}
-    terms |= {v: float(problem.market.mount_cost[m]) for m, v in enumerate(f.mount_vars)}
-    pieces: dict[tuple[str, int], dict[int, float]] = {}
-    for v, c in zip(f.channel_vars, kept.channels, strict=True):
-        pieces.setdefault(("emitter", int(channels.emitter[c])), {})[v] = float(channels.count[c])
-        pieces.setdefault(("driver", int(channels.driver[c])), {})[v] = 1.0
-    for (kind, index), used in pieces.items():
-        buying = (problem.emitter_buying if kind == "emitter" else problem.driver_buying)[index]
-        if buying.exact:
-            for v, number in used.items():
-                terms[v] = terms.get(v, 0.0) + number * buying.unit
-        else:
-            terms |= _by_offers(f, buying, used)
-    return terms
-
-
-def _by_offers(f: Formulation, buying: Buying, used: Mapping[int, float]) -> dict[int, float]:
-    """Add the packs of one part: a single offer is taken, and covers all pieces."""
-    p = f.program
-    most = min(buying.most, sum(int(number * p.highs[v]) for v, number in used.items()))
-    terms: dict[int, float] = {}
-    covered: dict[int, float] = {}
-    taken: dict[int, float] = {}
-    for offer, per in zip(buying.offers, buying.per_piece, strict=True):
-        least, there = least_packs(offer), most_packs(offer)
-        packs = max(least, int(np.ceil(most * per / offer.pack * (1 - 1e-9))))
-        packs = packs if there is None else min(packs, there)
-        if packs < least:
-            continue
-        take, number = p.variable(0, 1, whole=True), p.variable(0, packs, whole=True)
-        p.at_most({number: 1.0, take: -float(packs)}, 0.0)
-        p.at_least({number: 1.0, take: -float(least)}, 0.0)
-        terms[number] = float(offer.price)
-        covered[number] = offer.pack / per
-        taken[take] = 1.0
-    p.at_most(taken, 1.0)
-    p.at_least({**covered, **{v: -number for v, number in used.items()}}, 0.0)
     return terms
 
 

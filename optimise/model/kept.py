@@ -6,7 +6,7 @@ import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.model.light import HAIR, boards, flux_of, least_share, need_of
-from optimise.model.problem import MOST_PIECES, Problem, without_short_offers
+from optimise.model.problem import Problem
 
 
 @dataclass(frozen=True)
@@ -53,19 +53,23 @@ class Kept:
             supplies=self.supplies[supplies],
         )
 
+    def only(self, channels: Ints, heads: Ints) -> "Kept":
+        """Return what is among these channels and heads, given as indices into the problem."""
+        return self.take(channels=np.isin(self.channels, channels), heads=np.isin(self.heads, heads))
+
 
 def everything(problem: Problem, supplies: Ints | None = None) -> Kept:
-    """Return all columns (of the supplies those given), with needs at ambient temperature."""
-    board = np.full(len(problem.heads), problem.scenario.power.ambient)
-    heads = np.arange(len(problem.heads))
-    channels = np.arange(len(problem.channels))
+    """Return all columns that can be bought (of the supplies those given), with needs at ambient temperature."""
+    heads = np.flatnonzero(np.isfinite(problem.head_cost))
+    channels = np.flatnonzero(np.isfinite(problem.channel_cost))
+    board = np.full(len(heads), problem.scenario.power.ambient)
     coldest = np.full(len(problem.parts.emitters), problem.scenario.power.ambient)
     return Kept(
         channels=channels,
         heads=heads,
         supplies=np.arange(len(problem.supplies)) if supplies is None else supplies,
         board=board,
-        top=np.maximum(problem.heads.limit, board),
+        top=np.maximum(problem.heads.limit[heads], board),
         need=need_of(problem, heads, board),
         flux=flux_of(problem, channels, coldest),
     )
@@ -94,13 +98,6 @@ def least_pieces(problem: Problem, kept: Kept) -> Ints:
     """Return the least number of emitters that each kept head needs."""
     each = per_lumen(problem, kept, problem.channels.count)[problem.heads.emitter[kept.heads]]
     return ceil_of(kept.need * each * (1 - HAIR))
-
-
-def narrowed(problem: Problem, kept: Kept) -> Problem:
-    """Return the problem without the offers of emitters that are too few for every head left."""
-    least = np.full(len(problem.parts.emitters), MOST_PIECES, dtype=np.int64)
-    np.minimum.at(least, problem.heads.emitter[kept.heads], least_pieces(problem, kept))
-    return without_short_offers(problem, least)
 
 
 def warm_up(problem: Problem, kept: Kept) -> Kept:

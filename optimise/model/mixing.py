@@ -15,7 +15,7 @@ from optimise.model.bounds import load_prices_of
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
-from optimise.model.kept import Kept, least_load
+from optimise.model.kept import Kept, least_load, least_pieces
 from optimise.model.problem import Problem
 from optimise.model.weights import SCALES, limits_of, weigh
 
@@ -95,8 +95,10 @@ class _Bench:
         self.load, self.count = c.apparent[index], c.count[index]
         self.weight = weighing.channel[index]
         if weighing.money > 0.0:
-            unit = np.array([b.prices(1)[1] for b in problem.driver_buying])[c.driver[index]]
-            self.weight = self.weight + weighing.money * (unit + problem.emitter_buying[0].unit * self.count)
+            driver = np.array([b.prices(1)[1] for b in problem.driver_buying])[c.driver[index]]
+            number = int(np.clip(least_pieces(problem, kept).min(), 1, problem.emitter_buying[0].most))
+            unit = float(problem.emitter_buying[0].prices(number)[number]) / number
+            self.weight = self.weight + weighing.money * (driver + unit * self.count)
         drivers, self.driver = np.unique(c.driver[index], return_inverse=True)
         self.feeds = problem.market.feeds(drivers, kept.supplies)
         # Supplies that no stronger one undercuts, whatever they feed: a few, light first.

@@ -4,9 +4,10 @@ A light has one kind of emitter, so a problem falls into one for each kind, all 
 beside the emitter, and what does not depend on it.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -17,50 +18,11 @@ from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid
 from optimise.columns.supplies import MAINS, Supplies, build_supplies
 from optimise.model.covering import price_in_pieces
 from optimise.model.exact import wanted_illuminance
-from optimise.parts import Catalogue, Offer, Part
-from optimise.parts.buying import amount_of, cheapest, least_packs, most_packs
+from optimise.model.pieces import Buying, buying_of
+from optimise.parts import Catalogue, Supplier
+from optimise.parts.basket import charges
+from optimise.parts.buying import Want, price_of
 from optimise.scenario import Scenario
-
-MOST_PIECES = 100_000
-
-
-@dataclass(frozen=True)
-class Buying:
-    """How one kind of emitter or driver can be bought in a number not known beforehand."""
-
-    part: str
-    offers: tuple[Offer, ...]
-    per_piece: tuple[float, ...]
-    """Pieces or metres of each offer that one piece takes."""
-    unit: float
-    """Lowest price of a piece by any offer, cents: never more than what is paid."""
-    exact: bool
-    """Whether every piece costs exactly `unit`, whatever their number."""
-    most: int
-    """Most pieces that one offer can supply."""
-
-    _known: list[Floats] = field(default_factory=list, compare=False, repr=False)
-    """The longest list of prices worked out so far."""
-
-    def prices(self, most: int) -> Floats:
-        """Return what 0 … `most` pieces cost by the cheapest single offer, cents; infinite where none can.
-
-        The array is shared: it must not be changed.
-        """
-        if not self._known or len(self._known[0]) <= most:
-            self._known[:] = [self._prices(max(most, 24))]
-        return self._known[0][: most + 1]
-
-    def _prices(self, most: int) -> Floats:
-        pieces = np.arange(most + 1)
-        least = np.full(most + 1, np.inf)
-        for offer, per in zip(self.offers, self.per_piece, strict=True):
-            packs = np.maximum(np.ceil(pieces * per / offer.pack * (1 - 1e-9)), least_packs(offer))
-            there = most_packs(offer)
-            paid = packs * offer.price
-            least = np.minimum(least, paid if there is None else np.where(packs <= there, paid, np.inf))
-        least[0] = 0.0
-        return least
 
 
 @dataclass(frozen=True)
@@ -86,6 +48,15 @@ class Market:
     mount_load: Floats
     emitter_buying: tuple[Buying, ...]
     driver_buying: tuple[Buying, ...]
+    orders: tuple[Supplier, ...] = ()
+    """Suppliers whose charges are counted with the goods: from whom a part is bought then matters."""
+
+    @property
+    def charged(self) -> bool:
+        """Whether a build may cost more than its goods, or not be had of any number of suppliers."""
+        selling = {offer.supplier for rows in self.parts.offers.values() for offer in rows}
+        sellers = [supplier for supplier in self.catalogue.suppliers if supplier.supplier in selling]
+        return self.scenario.limits.suppliers_max is not None or charges(sellers)
 
     @cached_property
     def capacity(self) -> Ints:
@@ -225,47 +196,85 @@ class Problem:
         return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
 
 
-def _buying(part: Part, offers: Sequence[Offer], length: float) -> Buying:
-    per_piece = tuple(amount_of(offer, 1, length) for offer in offers)
-    units = [o.price / o.pack * p for o, p in zip(offers, per_piece, strict=True)]
-    unit = min(units)
-    best = [
-        offer
-        for offer, price, per in zip(offers, units, per_piece, strict=True)
-        if price == unit and per == 1.0 and offer.pack == 1.0 and offer.quantity_min <= 1 and offer.stock is None
-    ]
-    most = max(_most(offer, length) for offer in offers)
-    return Buying(part.part, tuple(offers), per_piece, unit, bool(best), most)
-
-
 def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
     """Return what the emitters of a catalogue share for a scenario."""
     parts = eligible_parts(catalogue, scenario)
-    panel_cost = np.array([_fixed(parts, panel.part) for panel in parts.panels], dtype=np.float64)
-    sheet_cost = np.array([_fixed(parts, sheet.part) for sheet in parts.diffusers], dtype=np.float64)
+    prices = _prices(parts, scenario)
+    there = np.isfinite(prices.panels), np.isfinite(prices.diffusers)
     parts = replace(
         parts,
-        panels=tuple(p for p, cost in zip(parts.panels, panel_cost, strict=True) if np.isfinite(cost)),
-        diffusers=tuple(d for d, cost in zip(parts.diffusers, sheet_cost, strict=True) if np.isfinite(cost)),
+        panels=tuple(p for p, can in zip(parts.panels, there[0], strict=True) if can),
+        diffusers=tuple(d for d, can in zip(parts.diffusers, there[1], strict=True) if can),
     )
-    mounts = tuple(i for i, mount in enumerate(parts.mounts) if np.isfinite(_fixed(parts, mount.part)))
-    return Market(
+    prices = replace(prices, panels=prices.panels[there[0]], diffusers=prices.diffusers[there[1]])
+    return _priced(
+        prices,
+        parts,
         catalogue=catalogue,
         scenario=scenario,
-        parts=parts,
         target=wanted_illuminance(scenario),
         boards=Boards(parts.panels, parts.diffusers, scenario),
         grid=grid_limits(parts.emitters, parts.panels),
         drivers=DriverFigures(parts.drivers),
-        supplies=build_supplies(parts, scenario, sorted({d.input_min for d in parts.drivers})),
-        panel_cost=panel_cost[np.isfinite(panel_cost)],
-        sheet_cost=np.append(sheet_cost[np.isfinite(sheet_cost)], 0.0),
+    )
+
+
+def repriced(market: Market, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...] = ()) -> Market:
+    """Return a market of the same parts at other prices; what is not on offer any more costs endlessly much.
+
+    The scenario may differ in limits on cost, mass and power only. All indices stay what they are. orders: suppliers
+    whose charges are counted in the program of such a market; they are counted nowhere else in its columns.
+    """
+    offers = {code: rows for code, rows in catalogue.offers.items() if rows}
+    parts = replace(market.parts, offers=offers)
+    same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers")}
+    return _priced(_prices(parts, scenario), parts, catalogue=catalogue, scenario=scenario, orders=orders, **same)
+
+
+@dataclass(frozen=True)
+class _Prices:
+    """What one piece of each part costs, cents; infinite where it cannot be had."""
+
+    panels: Floats
+    diffusers: Floats
+    mounts: Floats
+
+
+def _prices(parts: Eligible, scenario: Scenario) -> _Prices:
+    kerf = scenario.buying.kerf
+
+    def of(wants: Iterable[Want]) -> Floats:
+        prices = [price_of(parts.offers.get(want.part, ()), want) for want in wants]
+        return np.array([np.inf if price is None else price for price in prices], dtype=np.float64)
+
+    return _Prices(
+        of(Want(panel.part, 1, size=(panel.width, panel.height), kerf=kerf) for panel in parts.panels),
+        of(Want(sheet.part, 1) for sheet in parts.diffusers),
+        of(Want(mount.part, 1) for mount in parts.mounts),
+    )
+
+
+def _priced(
+    prices: _Prices, parts: Eligible, *, scenario: Scenario, orders: tuple[Supplier, ...] = (), **rest: Any
+) -> Market:
+    floors = sorted({d.input_min for d in parts.drivers})
+    mounts = tuple(np.flatnonzero(np.isfinite(prices.mounts)).tolist())
+    return Market(
+        **rest,
+        scenario=scenario,
+        parts=parts,
+        supplies=build_supplies(parts, scenario, floors, apart=bool(orders)),
+        orders=orders,
+        panel_cost=prices.panels,
+        sheet_cost=np.append(prices.diffusers, 0.0),
         mounts=mounts,
-        mount_cost=np.array([_fixed(parts, parts.mounts[i].part) for i in mounts], dtype=np.float64),
+        mount_cost=prices.mounts[list(mounts)],
         mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
         mount_load=np.array([float(round(parts.mounts[i].load * 1e6)) for i in mounts], dtype=np.float64),
-        emitter_buying=tuple(_buying(e, parts.offers[e.part], e.length) for e in parts.emitters),
-        driver_buying=tuple(_buying(d, parts.offers[d.part], 0.0) for d in parts.drivers),
+        emitter_buying=tuple(
+            buying_of(Want(e.part, 1, e.length), parts.offers.get(e.part, ())) for e in parts.emitters
+        ),
+        driver_buying=tuple(buying_of(Want(d.part, 1), parts.offers.get(d.part, ())) for d in parts.drivers),
     )
 
 
@@ -289,17 +298,41 @@ def problem_of(market: Market, emitters: Ints) -> Problem:
         parts=parts,
         channels=channels,
         heads=heads,
-        channel_cost=_per_channel(channels, [b.unit for b in buying], [b.unit for b in market.driver_buying]),
+        channel_cost=_channel_cost(channels, market, buying),
         channel_mass=_per_channel(
             channels,
             [float(e.milligrams) for e in parts.emitters],
             [float(d.milligrams) for d in parts.drivers],
         ),
-        head_cost=np.asarray(market.panel_cost[heads.panel] + market.sheet_cost[heads.diffuser]),
+        head_cost=_head_cost(heads, market),
         head_mass=_head_mass(parts, heads),
         head_metal=np.array([panel.metal for panel in parts.panels], dtype=bool)[heads.panel],
         emitter_buying=buying,
     )
+
+
+def hung_on(problem: Problem, market: Market) -> Problem:
+    """Return a problem with the prices of another market of the same parts."""
+    if market is problem.market:
+        return problem
+    known = {emitter.part: buying for emitter, buying in zip(market.parts.emitters, market.emitter_buying, strict=True)}
+    buying = tuple(known[emitter.part] for emitter in problem.parts.emitters)
+    return replace(
+        problem,
+        market=market,
+        parts=replace(market.parts, emitters=problem.parts.emitters),
+        channel_cost=_channel_cost(problem.channels, market, buying),
+        head_cost=_head_cost(problem.heads, market),
+        emitter_buying=buying,
+    )
+
+
+def _channel_cost(channels: Channels, market: Market, buying: Sequence[Buying]) -> Floats:
+    return _per_channel(channels, [b.unit for b in buying], [b.unit for b in market.driver_buying])
+
+
+def _head_cost(heads: Heads, market: Market) -> Floats:
+    return np.asarray(market.panel_cost[heads.panel] + market.sheet_cost[heads.diffuser])
 
 
 def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
@@ -313,37 +346,6 @@ def with_sharp_heads(problem: Problem, heads: Ints) -> Problem:
     """Return the problem with the light of these heads exact."""
     sharp = sharpened(problem.heads, heads, problem.parts.emitters, problem.market.boards)
     return problem if sharp is problem.heads else replace(problem, heads=sharp)
-
-
-def without_short_offers(problem: Problem, least: Ints) -> Problem:
-    """Return the problem without the offers of emitters that cannot supply `least` pieces (by emitter).
-
-    One offer supplies all pieces of a part, so such an offer is in no build; left in, a few owned pieces
-    would make every lumen seem free.
-    """
-    narrowed = []
-    for buying, emitter, number in zip(problem.emitter_buying, problem.parts.emitters, least, strict=True):
-        offers = [o for o in buying.offers if _most(o, emitter.length) >= number]
-        same = not offers or len(offers) == len(buying.offers)
-        narrowed.append(buying if same else _buying(emitter, offers, emitter.length))
-    units = [b.unit for b in narrowed], [b.unit for b in problem.driver_buying]
-    return replace(problem, emitter_buying=tuple(narrowed), channel_cost=_per_channel(problem.channels, *units))
-
-
-def _most(offer: Offer, length: float) -> int:
-    """Return how many pieces an offer can supply at most."""
-    packs = most_packs(offer)
-    if packs is None:
-        return MOST_PIECES
-    if packs < least_packs(offer):
-        return 0
-    return int(np.floor(packs * offer.pack / amount_of(offer, 1, length) * (1 + 1e-9)))
-
-
-def _fixed(parts: Eligible, code: str) -> float:
-    """Price of one piece, cents; infinite where none can be bought."""
-    bought = cheapest(parts.offers[code], 1)
-    return np.inf if bought is None else float(bought.line)
 
 
 def _per_channel(channels: Channels, emitter: Sequence[float], driver: Sequence[float]) -> Floats:

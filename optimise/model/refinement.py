@@ -7,9 +7,9 @@ from functools import lru_cache
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, usable_size
+from optimise.model.cells import Cell, Tangent
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
 from optimise.model.exact import margin_of
-from optimise.model.formulation import Cell, Tangent
 from optimise.model.light import boards, heat_at
 from optimise.model.limits import lies
 from optimise.model.problem import Problem

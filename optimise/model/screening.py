@@ -6,7 +6,7 @@ import numpy as np
 
 from optimise.model.bounds import COARSE, FINE, Grain, bounded
 from optimise.model.dominance import drop_beaten
-from optimise.model.kept import Kept, least_load, least_pieces, narrowed, per_lumen, warm_up, warmed
+from optimise.model.kept import Kept, least_load, least_pieces, per_lumen, warm_up, warmed
 from optimise.model.light import HAIR
 from optimise.model.problem import Problem, with_sharp_heads
 from optimise.model.weights import SCALES, capped, weigh, weigh_all
@@ -15,14 +15,13 @@ from optimise.model.weights import SCALES, capped, weigh, weigh_all
 def sifted(problem: Problem, kept: Kept, caps: Mapping[str, float], objective: str) -> tuple[Problem, Kept]:
     """Return the columns left within `caps` by coarse bounds, on the objective first: most emitters are done with.
 
-    The light of what is left is exact, its boards as warm and its offers as few as they must be.
+    The light of what is left is exact, and its boards are as warm as they must be.
     """
     order = [objective, *(scale for scale in SCALES if scale != objective)]
     kept = _bounded(problem, fits(problem, kept), caps, order, COARSE)
     if kept.possible:
         problem = with_sharp_heads(problem, kept.heads)
         kept = warm_up(problem, warmed(problem, kept, kept.board))
-        problem = narrowed(problem, kept)
         kept = _bounded(problem, fits(problem, kept), caps, [*order, "all"], COARSE)
     return problem, kept
 
@@ -37,7 +36,6 @@ def screened(problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Seq
         before = kept.size
         kept = fits(problem, _bounded(problem, kept, caps, [*tight, "all"], FINE))
         kept = fits(problem, warm_up(problem, drop_beaten(problem, kept)))
-        problem = narrowed(problem, kept)
         if kept.size > 0.7 * before:
             break
     return problem, kept

@@ -95,7 +95,7 @@ def _pieces(market: Market, scale: str, need: Floats, flux: Floats) -> Floats:
         mine = number[row][fits[row]]
         if len(mine):
             if scale == "cost":
-                result[row, fits[row]] = buying.prices(int(mine.max()))[mine]
+                result[row, fits[row]] = buying.least(mine)
             else:
                 result[row, fits[row]] = mine * float(emitter.milligrams) if scale == "mass" else 0.0
     return result

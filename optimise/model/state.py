@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from optimise.model.cells import Cell, Formulation, Tangent, first_cells
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.formulation import Cell, Formulation, Tangent, first_cells
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept
 from optimise.model.problem import Market, Problem
@@ -80,6 +80,8 @@ class State:
     best: Evaluation | None = None
     lows: dict[int, float] = field(default_factory=dict)
     """By emitter that is not settled yet: the least that the objective can come to."""
+    low: float = 0.0
+    """What the first of `order` comes to at least, by the parts alone."""
     lines: list[Line] = field(default_factory=list)
     tangents: list[Tangent] = field(default_factory=list)
     any_will_do: bool = False
@@ -96,6 +98,10 @@ class State:
     """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
     admits: Callable[[Problem], np.ndarray] | None = None
     """The mask of heads that may be used at all; left out: every head."""
+    ties: bool = True
+    """Whether builds that tie in all figures are told apart by their part codes."""
+    lined: list[Line] = field(default_factory=list)
+    """The lines as they stood before dominance was looked at: no other column is in a build within the caps."""
     seen: Callable[[Evaluation], None] = lambda found: None
     """Told of every build that passes."""
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from optimise.parts.buying import Want, pieces_in
 from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.kinds import (
     PART_KINDS,
@@ -122,6 +123,8 @@ def _offer_order(offer: Offer) -> tuple[Any, ...]:
         offer.supplier,
         offer.sold_by,
         offer.pack,
+        offer.sheet_width or 0.0,
+        offer.sheet_height or 0.0,
         offer.quantity_min,
         offer.price,
         math.inf if offer.lead_time is None else offer.lead_time,
@@ -218,15 +221,24 @@ def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], f
             )
         if offer.supplier == "own" and offer.price != 0:
             tell("price", f"{offer.price / 100:.2f}", "0 or blank: what is owned costs nothing")
-        if offer.sold_by == "each":
-            if isinstance(part, Cable):
-                tell("sold_by", "each", "length for a cable", "State the metres of a step in pack.")
+        if offer.sold_by in {"each", "sheet"}:
+            if isinstance(part, Cable) and offer.sold_by == "each":
+                tell("sold_by", "each", "length or reel for a cable", "State the metres of a step or reel in pack.")
             for column in ("pack", "quantity_min", "stock"):
                 number = getattr(offer, column)
                 if number is not None and number != int(number):
-                    tell(column, f"{number:g}", "a whole number of pieces")
+                    what = "pieces" if offer.sold_by == "each" else "sheets"
+                    tell(column, f"{number:g}", f"a whole number of {what}")
         elif part is not None and not (isinstance(part, Cable) or (isinstance(part, Emitter) and part.form == "strip")):
-            tell("sold_by", "length", "each, but for cables and strips")
+            tell("sold_by", offer.sold_by, "each, but for cables and strips")
+        if offer.sold_by == "reel" and isinstance(part, Emitter) and pieces_in(offer, 1, Want("", 1, part.length)) == 0:
+            tell("pack", f"{offer.pack:g}", f"a reel that holds one piece, {part.length:g} m")
+        if offer.sold_by == "sheet" and part is not None:
+            if not isinstance(part, Panel):
+                tell("sold_by", "sheet", "each, but for panels")
+            elif pieces_in(offer, 1, Want(part.part, 1, size=(part.width, part.height))) == 0:
+                size = f"{offer.sheet_width:g} × {offer.sheet_height:g} m"
+                tell("sheet_width", size, f"a sheet that holds the panel, {part.width:g} × {part.height:g} m")
         offers.append(offer)
     return offers
 

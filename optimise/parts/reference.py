@@ -42,14 +42,23 @@ This page is made from the models that read the files:
 
 ## How buying is written
 
-- **Money** carries its currency in the header, as an ISO 4217 code: `price [EUR]`. A catalogue has one currency.
-  Amounts have at most two decimals. A piece that costs a fraction of a cent is offered by the pack.
-- `price` is **for one pack**; `pack`, `quantity_min` and `stock` are in **pieces**, or in **metres** where
-  `sold_by` is `length`. They are plain numbers without a unit.
-- Several rows of one part and one supplier are price breaks. The `stock` is one stock: each of the rows states it,
-  and states the same.
-- `sold_by` `length` is for cables and strips: cut to order from one roll, in steps of `pack` metres. A cable is
-  always sold by length.
+- **Money** carries its currency in the header, as an ISO 4217 code: `price [EUR]`. A row whose column `currency` names
+  another one is in that; the scenario then states the rate (`[buying]`, `rates`). Amounts have at most two decimals. A
+  piece that costs a fraction of a cent is offered by the pack.
+- `price` is **for one pack**; `pack`, `quantity_min` and `stock` are in **pieces**, in **metres** where `sold_by` is
+  `length` or `reel`, in **sheets** where it is `sheet`. They are plain numbers without a unit.
+- Rows of one part, one supplier and one pack are **price breaks**: the whole purchase has the price of one of them. The
+  `stock` is one stock: each of the rows states it, and states the same. Another pack is another thing on the shelf,
+  with a stock of its own. A part may be bought of several offers together: three from the drawer and a bag of ten.
+- `sold_by` `length` is for cables and strips: cut to order from one roll, in steps of `pack` metres. `reel` is for the
+  same, in whole reels of `pack` metres, where no piece is joined of two reels. `sheet` is for panels that you cut
+  yourself from a stock sheet of `sheet_width` × `sheet_height`; of one sheet, pieces of one panel are cut, in rows and
+  columns with the scenario's `kerf` between them.
+- A diffuser is a sheet of its own `width` × `height`, from which as many faces are cut as go on it.
+- `until` is the last day of an offer. The clock is never looked at: the scenario says on which day you buy.
+- Prices are taken **with sales tax** unless the supplier's `prices` are `without tax`; the scenario says whether you
+  pay the tax. An order below `order_min` is topped up to it, with things that are not on the bill, and so is one where
+  the way to `delivery_free_over` is shorter than what delivery costs.
 - What you **own** already is offered by the supplier `own`: its price is blank or 0 and its stock is what lies in the
   drawer. It needs no row in `suppliers.csv`, and neither a scenario's list of suppliers nor its deadline rules it out.
 """
@@ -67,8 +76,8 @@ Output `constant current` needs `output_current`, or both `current_min` and `cur
     "batteries": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
     "offers": """\
-`part` is a code of one of the other files, `supplier` a name in `suppliers.csv` or `own`. Sold by `each`, the numbers
-of pieces are whole.""",
+`part` is a code of one of the other files, `supplier` a name in `suppliers.csv` or `own`. Sold by `each` or `sheet`,
+the numbers of pieces are whole. Sold by `sheet` needs both sides of the sheet, and a sheet that holds the panel.""",
 }
 
 _SIGNS = {"gt": ">", "ge": "≥", "lt": "<", "le": "≤"}
@@ -115,6 +124,10 @@ def _allowed(column: Column, field: FieldInfo) -> Iterator[str]:
         patterns = [rule.pattern for rule in field.metadata if getattr(rule, "pattern", None) is not None]
         if column.name == "ip":
             yield "`IP` and two signs, such as `IP44` or `IPX4`"
+        elif column.name == "currency":
+            yield "three capitals, such as `GBP`"
+        elif column.name == "until":
+            yield "a day, year-month-day"
         elif patterns:
             yield "at most 80 signs, no comma or semicolon"
         else:

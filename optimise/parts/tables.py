@@ -394,7 +394,11 @@ def bound_text(column: Column, problem: Any) -> str:
     if problem["type"] == "string_pattern_mismatch":
         if column.name == "ip":
             return "IP and two signs of IEC 60529, such as IP44 or IPX4"
+        if column.name == "currency":
+            return "a currency code (ISO 4217), such as EUR"
         return "a code of at most 80 signs without comma, semicolon or space in front"
     if problem["type"] in {"int_from_float", "int_parsing"}:
         return "a whole number"
+    if str(problem["type"]).startswith("date_"):
+        return "a day, such as 2031-01-31"
     return column.allowed or str(problem["msg"])

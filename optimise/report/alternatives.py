@@ -7,7 +7,8 @@ from rich.table import Table
 
 from optimise.model.choice import Evaluation
 from optimise.report.record import AlternativeRecord, Record, make_record
-from optimise.report.terminal import number, plain
+from optimise.report.table import plain
+from optimise.report.terminal import number
 from optimise.studies.alternatives import Alternative
 
 COMPARED = {

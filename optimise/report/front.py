@@ -13,7 +13,8 @@ from optimise.model.axes import Axis
 from optimise.model.bench import Bench
 from optimise.model.search import Proof, Result
 from optimise.report.record import InputsRecord, Record, RecordModel, inputs_of, make_record, short
-from optimise.report.terminal import number, plain
+from optimise.report.table import plain
+from optimise.report.terminal import number
 from optimise.studies.front import Front, knee
 
 SHOWN = {

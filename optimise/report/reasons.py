@@ -10,7 +10,8 @@ from rich.text import Text
 
 from optimise.model.search import Result
 from optimise.report.record import ConflictRecord, InputsRecord, Record, RecordModel, inputs_of, make_record, short
-from optimise.report.terminal import number, plain
+from optimise.report.table import plain
+from optimise.report.terminal import number
 from optimise.studies.limits import Limit
 from optimise.studies.reasons import Ease, Mend
 

@@ -63,14 +63,31 @@ class MarginRecord(RecordModel):
 
 
 class BillRecord(RecordModel):
-    """One line of the bill; quantity in pieces, or metres of cable; prices in the record's currency."""
+    """One line of the bill: packs of one offer. Prices are in the record's currency, as they are paid.
+
+    `quantity` is what the build takes of the part in all, in pieces, or in metres of cable; `left_over` what all
+    purchases of the part give beyond that. A part bought by several offers has several lines.
+    """
 
     part: str
     quantity: float
     packs: int
+    pack: float
+    sold_by: Literal["each", "length", "reel", "sheet"]
     supplier: str
     unit_price: float
     line: float
+    left_over: float
+
+
+class OrderRecord(RecordModel):
+    """What one supplier is paid; a top-up buys what is not on the bill, to reach a least order or free delivery."""
+
+    supplier: str
+    goods: float
+    top_up: float
+    delivery: float
+    total: float
 
 
 class ChannelRecord(RecordModel):
@@ -188,6 +205,7 @@ class Record(RecordModel):
     figures: dict[str, FigureRecord]
     margins: list[MarginRecord]
     bill: list[BillRecord]
+    orders: list[OrderRecord]
     proof: ProofRecord
     conflict: list[ConflictRecord] | None
     cautions: list[str]
@@ -241,6 +259,7 @@ def make_record(
         figures={} if best is None else _figures(best.figures),
         margins=[] if best is None else _margins(best, tolerances),
         bill=[] if best is None else _bill(best),
+        orders=[] if best is None else _orders(best),
         proof=ProofRecord(
             bound=None if proof.bound is None else short(proof.bound),
             gap=None if proof.gap is None else short(proof.gap),
@@ -324,13 +343,29 @@ def _bill(best: Evaluation) -> list[BillRecord]:
     return [
         BillRecord(
             part=line.part,
-            quantity=short(line.quantity),
+            quantity=short(line.needed),
             packs=line.purchase.packs,
+            pack=line.purchase.offer.pack,
+            sold_by=line.purchase.offer.sold_by,
             supplier=line.purchase.offer.supplier,
             unit_price=line.purchase.offer.price / 100,
             line=line.purchase.line / 100,
+            left_over=short(line.left_over),
         )
         for line in best.bill
+    ]
+
+
+def _orders(best: Evaluation) -> list[OrderRecord]:
+    return [
+        OrderRecord(
+            supplier=order.supplier,
+            goods=order.goods / 100,
+            top_up=order.top_up / 100,
+            delivery=order.delivery / 100,
+            total=order.total / 100,
+        )
+        for order in best.orders
     ]
 
 

@@ -10,7 +10,8 @@ from rich.console import Console
 from rich.table import Table
 
 from optimise.report.record import Record
-from optimise.report.terminal import number, plain
+from optimise.report.table import plain
+from optimise.report.terminal import number
 
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 """Signs at the beginning of a cell that a spreadsheet may take for a formula."""

@@ -1,7 +1,6 @@
 """What a person reads in a terminal."""
 
 import math
-import unicodedata
 
 from rich.console import Console
 from rich.padding import Padding
@@ -10,15 +9,12 @@ from rich.text import Text
 
 from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
-from optimise.report.record import BillRecord, ChoiceRecord, MarginRecord, Record
+from optimise.report.bill import print_bill
+from optimise.report.record import ChoiceRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
+from optimise.report.table import plain, table_of
 
 _UNITS = {"degC": "°C", "": ""}
-
-
-def plain(text: str) -> Text:
-    """Return text from a user's file without markup and without control characters."""
-    return Text("".join(" " if unicodedata.category(c) in {"Cc", "Cf", "Zl", "Zp"} else c for c in text))
 
 
 def number(value: float | None, unit: str, currency: str = "") -> str:
@@ -47,7 +43,7 @@ def print_record(console: Console, record: Record) -> None:
     else:
         console.print()
         _print_choice(console, record.choice)
-        _print_bill(console, record.bill, record.choice.cable, record.currency)
+        print_bill(console, record.bill, record.orders, record.currency)
         _print_figures(console, record)
         _print_margins(console, record)
         _print_tightest(console, record.margins)
@@ -70,7 +66,7 @@ def _answer(record: Record) -> str:
     if record.choice is None:
         return "Stopped: no build was found in the time allowed, and none was ruled out."
     cost, mass, power, light = (record.figures[n] for n in ("cost", "mass", "power", "illuminance"))
-    price = f"{number(cost.value, cost.unit, record.currency)} before delivery"
+    price = f"{number(cost.value, cost.unit, record.currency)} at the door"
     figures = ", ".join([price, *(number(f.value, f.unit) for f in (mass, power, light))])
     return (
         f"The proven {what} build{end}: {figures}."
@@ -117,45 +113,11 @@ def _print_choice(console: Console, choice: ChoiceRecord) -> None:
     console.print(grid)
 
 
-def _table(title: str, *columns: tuple[str, bool]) -> Table:
-    table = Table(
-        title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
-    )
-    for name, right in columns:
-        table.add_column(name, justify="right" if right else "left", header_style="dim")
-    return table
-
-
-def _print_bill(console: Console, bill: list[BillRecord], cable: str, currency: str) -> None:
-    table = _table(
-        "\nTo buy",
-        ("part", False),
-        ("needed", True),
-        ("packs", True),
-        ("supplier", False),
-        (f"a pack [{currency}]", True),
-        (f"line [{currency}]", True),
-    )
-    for line in bill:
-        table.add_row(
-            plain(line.part),
-            f"{line.quantity:g}{' m' if line.part == cable else ''}",
-            str(line.packs),
-            plain(line.supplier),
-            f"{line.unit_price:.2f}",
-            f"{line.line:.2f}",
-        )
-    table.add_row(
-        "before delivery", "", "", "", "", f"{sum(round(line.line * 100) for line in bill) / 100:.2f}", style="bold"
-    )
-    console.print(table)
-
-
 def _print_figures(console: Console, record: Record) -> None:
     columns = [("figure", False), ("value", True)]
     if record.nominal is not None:
         columns = [("figure", False), ("at the bad end", True), ("as stated", True)]
-    table = _table("\nFigures", *columns)
+    table = table_of("\nFigures", *columns)
     for name, figure in record.figures.items():
         if figure.value is None and name != "runtime":
             continue
@@ -200,7 +162,7 @@ def _by_nature(margin: MarginRecord) -> bool:
 
 
 def _print_margins(console: Console, record: Record) -> None:
-    table = _table(
+    table = table_of(
         f"\nMargins, {AT_BAD_END}" if record.worst_case else "\nMargins",
         ("limit", False),
         ("required", True),
@@ -228,7 +190,7 @@ def _print_tolerances(console: Console, record: Record) -> None:
         return
     columns = [("limit", False), ("left, bad end", True), ("left, good end", True), ("lights that keep it", True)]
     drawn = record.tolerances.share is not None
-    table = _table("\nMargins over the tolerances", *(columns if drawn else columns[:3]))
+    table = table_of("\nMargins over the tolerances", *(columns if drawn else columns[:3]))
     for limit, *ends in tolerance_rows(record.margins):
         table.add_row(plain(limit), *(ends if drawn else ends[:2]))
     if table.row_count:
@@ -256,7 +218,7 @@ def _print_conflict(console: Console, record: Record) -> None:
         console.print("This limit alone allows no build:")
     else:
         console.print("These limits are in conflict: together they allow no build; without any one, the others do.")
-    table = _table("", ("limit", False), ("asked", True))
+    table = table_of("", ("limit", False), ("asked", True))
     for item in record.conflict:
         table.add_row(plain(item.limit), plain(item.asked))
     console.print(table)
@@ -278,7 +240,7 @@ def print_faults(console: Console, faults: tuple[Fault, ...]) -> None:
 
 def print_catalogue(console: Console, name: str, catalogue: Catalogue) -> None:
     """Print what a sound catalogue holds."""
-    table = _table("", ("kind", False), ("parts", True))
+    table = table_of("", ("kind", False), ("parts", True))
     for kind in (
         "emitters", "drivers", "panels", "diffusers", "batteries", "cables", "fuses", "connectors", "mounts"
     ):  # fmt: skip

@@ -161,30 +161,23 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     yield "The drivers' own heat is not in the board's: mount them where air moves."
     if len({round(c.current, 6) for c in choice.channels}) > 1:
         yield "Emitters on different drivers run at different currents: mix them over the board, or the face is patchy."
-    for line in best.bill:
-        owned = sum(int(o.stock or 0) for o in catalogue.offers[line.part] if o.supplier == "own")
-        if owned and line.purchase.offer.supplier != "own":
-            yield f"You own {owned} of {line.part}, too few for this build; owned and bought are not mixed."
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
-    suppliers = {line.purchase.offer.supplier for line in best.bill} - {"own"}
-    spent = {
-        name: sum(line.purchase.line for line in best.bill if line.purchase.offer.supplier == name)
-        for name in sorted(suppliers)
-    }
-    known = {supplier.supplier: supplier for supplier in catalogue.suppliers}
-    charges: list[str] = []
-    for name, cents in spent.items():
-        supplier = known.get(name)
-        if supplier is None:
-            continue
-        free = supplier.delivery_free_over
-        if supplier.delivery and (free is None or cents < free):
-            charges.append(f"{name} {supplier.delivery / 100:.2f}")
-        if cents < supplier.order_min:
+    yield from _buying_notes(best, market)
+
+
+def _buying_notes(best: Evaluation, market: Market) -> Iterator[str]:
+    """Yield what is not checked of the offers, and what of delivery is not known."""
+    offers = [line.purchase.offer for line in best.bill]
+    if market.scenario.buying.date is None and any(offer.until is not None for offer in offers):
+        yield "Offers on the bill have a last day; buying.date is not stated: not checked that they still hold."
+    known = {supplier.supplier for supplier in market.catalogue.suppliers}
+    unknown = sorted({offer.supplier for offer in offers} - known - {"own"})
+    if unknown:
+        yield f"What delivery costs is not stated for {', '.join(unknown)}: counted as nothing."
+    for order in best.orders:
+        if order.top_up:
             yield (
-                f"{name} takes orders from {supplier.order_min / 100:.2f} {catalogue.currency}; "
-                f"this one is {cents / 100:.2f}."
+                f"The order at {order.supplier} is topped up by {order.top_up / 100:.2f} {market.catalogue.currency} "
+                "with what is not on the bill: take spares."
             )
-    if charges:
-        yield f"Delivery is not in the total: {', '.join(charges)} {catalogue.currency}."

@@ -1,6 +1,8 @@
 """What a scenario may say: one model a section, numbers in canonical units (`optimise.parts.units`)."""
 
 import math
+from datetime import date as Day  # noqa: N812 - a section has a key of this name
+from decimal import Decimal
 from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -137,8 +139,26 @@ class Limits(Section):
     height: float | None = key("Greatest height of the panel.", units.LENGTH, default=None, gt=0)
     ip: str | None = key("Least ingress protection code, such as IP44.", default=None, pattern=r"^IP([0-6X])([0-9X])$")
     suppliers: tuple[str, ...] | None = key("Only these suppliers (and own).", default=None)
+    suppliers_max: int | None = key("Most suppliers to order from; own is none.", units.NUMBER, default=None, ge=0)
     deadline: float | None = key("Longest lead time of any part.", units.DAYS, default=None, ge=0)
     mount: bool = key("Whether a mount must carry the light.", default=True)
+
+
+class Buying(Section):
+    """How what is on offer becomes what is paid."""
+
+    date: Day | None = key(
+        "Day on which it is bought, as 2031-01-31: what is not on offer any more is left out.", default=None
+    )
+    tax: Literal["paid", "reclaimed"] = key(
+        "Whether prices count with sales tax (paid) or without it (reclaimed).", default="paid"
+    )
+    rates: tuple[tuple[str, Decimal], ...] = key(
+        'What a unit of each other currency costs in the currency of the budget, as { GBP = "1.17 EUR" }.', default=()
+    )
+    kerf: float = key(
+        "What a cut between two pieces of a sheet takes away.", units.SMALL_LENGTH, default=0.003, ge=0, le=0.05
+    )
 
 
 class Travel(Section):
@@ -205,6 +225,7 @@ class Scenario(Section):
     look: Look = key("How it must look.", default=Look())
     power: Power = key("What feeds it.")
     limits: Limits = key("What it must not exceed.", default=Limits())
+    buying: Buying = key("How it is bought.", default=Buying())
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -42,6 +43,10 @@ def read_scenario(path: Path) -> Scenario:
     currency: list[str] = []
     values = _section(tree, Scenario, "", path.name, lines, currency, faults)
     refused = {fault.column.removeprefix("key ").split(".")[0] for fault in faults.faults}
+    if len(set(currency)) > 1:
+        read = " and ".join(sorted(set(currency)))
+        allowed = "rates in one currency, that of the budget"
+        faults.add(Fault(path.name, lines.get("buying.rates"), "key buying.rates", read, allowed))
     scenario: Scenario | None = None
     try:
         scenario = Scenario(**values, currency=currency[0] if currency else None)
@@ -154,6 +159,10 @@ def _value(value: Any, name: str, field: FieldInfo, currency: list[str]) -> Any:
         return units.convert(_text(value), measure, None)
     if field.annotation is bool and not isinstance(value, bool):
         raise UnitError("true | false")
+    if name == "date":
+        return _day(value)
+    if name == "rates":
+        return _rates(value, currency)
     if name == "suppliers":
         if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
             raise UnitError('a list of names, such as ["own", "north"]')
@@ -161,6 +170,30 @@ def _value(value: Any, name: str, field: FieldInfo, currency: list[str]) -> Any:
     if not isinstance(value, str | bool):
         raise UnitError("text in quotes")
     return value
+
+
+def _day(value: Any) -> date:
+    allowed = "a day, such as 2031-01-31"
+    if isinstance(value, datetime) or not isinstance(value, str | date):
+        raise UnitError(allowed)
+    try:
+        return date.fromisoformat(value) if isinstance(value, str) else value
+    except ValueError:
+        raise UnitError(allowed) from None
+
+
+def _rates(value: Any, currency: list[str]) -> tuple[tuple[str, Decimal], ...]:
+    allowed = 'currencies with what one unit costs, such as { GBP = "1.17 EUR" }'
+    if not isinstance(value, dict):
+        raise UnitError(allowed)
+    rates: list[tuple[str, Decimal]] = []
+    for code, text in value.items():
+        match = re.fullmatch(r"\s*(\d{1,9}(?:\.\d{1,12})?)\s*([A-Z]{3})\s*", text) if isinstance(text, str) else None
+        if re.fullmatch(r"[A-Z]{3}", code) is None or match is None or Decimal(match[1]) <= 0:
+            raise UnitError(allowed)
+        currency.append(match[2])
+        rates.append((code, Decimal(match[1])))
+    return tuple(sorted(rates))
 
 
 def _model_fault(problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int]) -> Fault:
@@ -185,6 +218,8 @@ def _model_fault(problem: Any, tree: dict[str, Any], file: str, lines: dict[str,
         allowed = f"{_WORDS[bound]} {shown}"
     elif problem["type"] == "literal_error":
         allowed = str(context["expected"]).replace("'", "").replace(" or ", " | ").replace(", ", " | ")
+    elif problem["type"] in {"int_from_float", "int_parsing"}:
+        allowed = "a whole number"
     elif problem["type"] == "string_pattern_mismatch":
         allowed = "IP and two signs of IEC 60529, such as IP44 or IPX4"
     else:

@@ -51,6 +51,10 @@ def _allowed(key: str, field: FieldInfo) -> Iterator[str]:
         yield "`true` or `false`"
     elif key == "suppliers":
         yield "list of names"
+    elif key == "date":
+        yield "a day, year-month-day"
+    elif key == "rates":
+        yield "a table of currencies"
     elif measure is None and key != "budget":
         yield "text"
     for rule in field.metadata:

@@ -77,8 +77,10 @@ class _Writer:
         return f"{prefix}-{self.rng.randint(100, 999)}-{index:05d}"
 
 
-def write_catalogue(folder: Path, parts: int, seed: int, *, heat: bool = True) -> None:
+def write_catalogue(folder: Path, parts: int, seed: int, *, heat: bool = True, delivery: bool = False) -> None:
     """Write a catalogue of so many parts into an empty folder.
+
+    delivery: whether suppliers charge for it. Without it a build costs what its goods cost.
 
     heat: whether the light of emitters falls with heat. Without it one linear program is the whole problem, and
     a solver that is given that program must come to the same optimum.
@@ -97,7 +99,7 @@ def write_catalogue(folder: Path, parts: int, seed: int, *, heat: bool = True) -
         "part,supplier,price [EUR],pack,quantity_min,stock,lead_time [day],sold_by",
         sorted(w.offers, key=lambda row: (row[0], row[1], row[4] or 0)),
     )
-    w.table("suppliers", "supplier,delivery [EUR]", [(name, "4.90") for name in SUPPLIERS])
+    w.table("suppliers", "supplier,delivery [EUR]", [(name, "4.90" if delivery else "0") for name in SUPPLIERS])
 
 
 def _emitters(w: _Writer, number: int, heat: bool) -> None:

@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from optimise.model.formulation import first_cells, formulate
+from optimise.model.cells import first_cells
+from optimise.model.formulation import formulate
 from optimise.model.kept import everything
 from optimise.model.problem import build_problem
 from optimise.model.weights import limits_of

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.columns.eligible import Eligible, code_digits, meets_ip
-from optimise.columns.supplies import MAINS, build_supplies, unbeaten
+from optimise.columns.supplies import MAINS, build_supplies
 from optimise.parts import Battery, Cable, Connector, Fuse, Offer
+from optimise.parts.beaten import unbeaten
 from optimise.scenario import Scenario
 from optimise.scenario.model import Light, Power
 

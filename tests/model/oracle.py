@@ -58,17 +58,39 @@ def usable_offers(catalogue: Catalogue, scenario: Scenario, code: str) -> list[O
     return usable
 
 
-def price(offers: Sequence[Offer], pieces: int, length: float) -> int | None:
-    """Return the least that one offer asks for so many pieces, cents; None where none has enough."""
-    prices = []
+def shelves(offers: Sequence[Offer]) -> list[list[Offer]]:
+    """Return offers by what lies on one shelf: a pack of one supplier, with its price breaks."""
+    found: dict[tuple[object, ...], list[Offer]] = {}
     for offer in offers:
-        amount = pieces * length if offer.sold_by == "length" else pieces
-        packs = 1
-        while packs * offer.pack < max(amount, offer.quantity_min) * (1 - 1e-9):
+        found.setdefault((offer.supplier, offer.sold_by, offer.pack), []).append(offer)
+    return list(found.values())
+
+
+def purchases(shelf: Sequence[Offer], pieces: int, length: float) -> Iterator[tuple[int, int]]:
+    """Yield (pieces, cents) of all numbers of packs off a shelf up to enough, by any one of its price breaks."""
+    for offer in shelf:
+        packs, given = 0, 0
+        while given < pieces or packs * offer.pack < offer.quantity_min * (1 - 1e-9):
             packs += 1
-        if offer.stock is None or packs * offer.pack <= offer.stock * (1 + 1e-9):
-            prices.append(packs * offer.price)
-    return min(prices, default=None)
+            if offer.stock is not None and packs * offer.pack > offer.stock * (1 + 1e-9):
+                break
+            amount = packs * offer.pack * (1 + 1e-9)
+            given = int(amount / length) if offer.sold_by == "length" else int(amount)
+            if packs * offer.pack >= offer.quantity_min * (1 - 1e-9):
+                yield min(given, pieces), packs * offer.price
+
+
+def price(offers: Sequence[Offer], pieces: int, length: float) -> int | None:
+    """Return the least that so many pieces cost off any shelves together, cents; None where there are not enough."""
+    least = {0: 0}
+    for shelf in shelves(offers):
+        after = dict(least)
+        for given, cents in purchases(shelf, pieces, length):
+            for before, paid in least.items():
+                both = min(before + given, pieces)
+                after[both] = min(after.get(both, paid + cents), paid + cents)
+        least = after
+    return least.get(pieces)
 
 
 class Shop:
@@ -824,11 +846,9 @@ class Oracle:
         return compared
 
 
-def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[int, int, float]:
-    """Return (cents, milligrams, watts) of any choice, worked out from the codes alone."""
-    parts = {part.part: part for part in catalogue.parts()}
-    emitter = catalogue.find(Emitter, choice.emitter)
-    length = scenario.power.lead_length
+def taken(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> dict[str, tuple[int, float]]:
+    """Return (pieces, metres of one) of each part that a choice takes."""
+    emitter, length = catalogue.find(Emitter, choice.emitter), scenario.power.lead_length
     wanted: dict[str, tuple[int, float]] = {choice.emitter: (choice.emitters, emitter.length)}
     for channel in choice.channels:
         number = wanted.get(channel.driver, (0, 0.0))[0] + channel.number
@@ -838,6 +858,15 @@ def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tup
     wanted[choice.cable] = 1, length
     if choice.battery is not None:
         wanted[choice.battery] = choice.battery_series * choice.battery_parallel, 0.0
+    return wanted
+
+
+def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[int, int, float]:
+    """Return (cents, milligrams, watts) of any choice, worked out from the codes alone; delivery is not counted."""
+    parts = {part.part: part for part in catalogue.parts()}
+    emitter = catalogue.find(Emitter, choice.emitter)
+    length = scenario.power.lead_length
+    wanted = taken(choice, catalogue, scenario)
     cents, milligrams = 0, 0
     panel = catalogue.find(Panel, choice.panel)
     for code, (pieces, metres) in wanted.items():

@@ -7,9 +7,10 @@ import pytest
 
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.model import light
+from optimise.model.cells import Tangent, first_cells
 from optimise.model.choice import Evaluation
 from optimise.model.exact import evaluate, margin_of
-from optimise.model.formulation import Tangent, first_cells, tangent_of
+from optimise.model.formulation import tangent_of
 from optimise.model.heuristic import choice_of
 from optimise.model.kept import everything, warm_up
 from optimise.model.problem import Problem, build_problem

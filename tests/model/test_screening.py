@@ -17,8 +17,8 @@ from oracle import OBJECTIVES, drawn_case
 
 import optimise
 from optimise.columns import supplies
+from optimise.model import goods, screening
 from optimise.model import kept as kept_module
-from optimise.model import screening, search
 from optimise.model.bounds import COARSE, Grain, bounded
 from optimise.model.kept import Kept
 from optimise.model.problem import Market, Problem
@@ -53,10 +53,6 @@ def every_emitter(market: Market, caps: Mapping[str, float], scale: str) -> np.n
     return np.zeros(len(market.parts.emitters))
 
 
-def every_offer(problem: Problem, kept: Kept) -> Problem:
-    return problem
-
-
 def no_build(problem: Problem, kept: Kept, objective: str) -> None:
     return None
 
@@ -70,16 +66,15 @@ def every_supply(figures: np.ndarray) -> np.ndarray:
 
 
 RULES: dict[str, list[tuple[object, str, object]]] = {
-    "emitters by their parts": [(search, "least_by_emitter", every_emitter)],
+    "emitters by their parts": [(goods, "least_by_emitter", every_emitter)],
     "coarse bounds": [(screening, "bounded", without_coarse)],
     "fine bounds": [(screening, "bounded", without_fine)],
     "what fits": [(screening, "fits", all_channels)],
     "dominance": [(screening, "drop_beaten", all_channels)],
     "beaten supplies": [(supplies, "unbeaten", every_supply)],
-    "offers too small": [(screening, "narrowed", every_offer)],
     "warm boards": [(screening, "warm_up", all_channels)],
     "no more heat than is needed": [(kept_module, "_hottest", any_heat)],
-    "incumbents": [(search, "quick_build", no_build), (search, "mixed_build", no_build)],
+    "incumbents": [(goods, "quick_build", no_build), (goods, "mixed_build", no_build)],
 }
 EVERYTHING = [
     change for rule, changes in RULES.items() if rule not in ("fine bounds", "coarse bounds") for change in changes

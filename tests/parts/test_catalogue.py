@@ -147,7 +147,7 @@ OFFERS = [
     (
         "100,3,length",
         "100,3,each",
-        in_offers(5, "sold_by", "each", "length for a cable", "State the metres of a step in pack."),
+        in_offers(5, "sold_by", "each", "length or reel for a cable", "State the metres of a step or reel in pack."),
     ),
     (
         "TUBE,south,7.10,,,,,",

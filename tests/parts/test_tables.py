@@ -320,7 +320,7 @@ CELLS = [
     cell("offers", "4.60,1,", "4.60,0,", 2, "pack", '"0"', "more than 0"),
     cell("offers", ",,40,2,\n", ",,40 m,2,\n", 2, "stock", '"40 m"', "a plain number", CORRECT),
     cell("offers", ",,40,2,\n", ",,-1,2,\n", 2, "stock", '"-1"', "at least 0"),
-    cell("offers", "40,2,each", "40,2,metre", 3, "sold_by", '"metre"', "each | length"),
+    cell("offers", "40,2,each", "40,2,metre", 3, "sold_by", '"metre"', "each | length | reel | sheet"),
 ]
 
 

@@ -1,6 +1,8 @@
 """Reading a scenario: what is accepted, and the exact fault of what is not."""
 
 import math
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -375,7 +377,7 @@ def test_missing_sections_are_all_told(tmp_path: Path) -> None:
 
 
 def test_unknown_section_is_told_with_the_nearest(tmp_path: Path) -> None:
-    allowed = "title, note, light, look, power, limits, travel, safety, search"
+    allowed = "title, note, light, look, power, limits, buying, travel, safety, search"
     assert faults(tmp_path, SOUND + "[lights]\n") == (
         Fault("job.toml", 16, "key lights", "an unknown key", allowed, 'Did you mean "light"?'),
     )
@@ -425,7 +427,7 @@ objective = "mass"
 time_limit = "0 s"
 """
     assert [(fault.row, fault.column, fault.allowed) for fault in faults(tmp_path, text)] == [
-        (1, "key tittle", "title, note, light, look, power, limits, travel, safety, search"),
+        (1, "key tittle", "title, note, light, look, power, limits, buying, travel, safety, search"),
         (4, "key light.illuminance", "illuminance with its unit, such as lx"),
         (5, "key light.distance", "at least 0.05 m"),
         (8, "key look.cri_min", "at most 100"),
@@ -580,3 +582,36 @@ def test_softness_may_be_asked_for_by_size_and_by_angle(tmp_path: Path) -> None:
 def test_suppliers_are_kept_in_order(tmp_path: Path) -> None:
     assert read(tmp_path, with_key("limits", 'suppliers = ["own", "north"]')).limits.suppliers == ("own", "north")
     assert read(tmp_path, with_key("limits", "suppliers = []")).limits.suppliers == ()
+
+
+def test_buying_is_read_as_a_day_terms_and_rates(tmp_path: Path) -> None:
+    lines = 'date = 2031-01-31\ntax = "reclaimed"\nkerf = "2 mm"\nrates = { GBP = "1.17 EUR", CHF = "1.05 EUR" }'
+    buying = read(tmp_path, with_key("buying", lines)).buying
+    assert (buying.date, buying.tax, buying.kerf) == (date(2031, 1, 31), "reclaimed", 0.002)
+    assert buying.rates == (("CHF", Decimal("1.05")), ("GBP", Decimal("1.17")))
+    assert read(tmp_path, with_key("buying", 'date = "2031-01-31"')).buying.date == date(2031, 1, 31)
+
+
+DAY, RATES = "a day, such as 2031-01-31", 'currencies with what one unit costs, such as { GBP = "1.17 EUR" }'
+
+
+@pytest.mark.parametrize(
+    ("section", "line", "allowed"),
+    [
+        ("buying", 'date = "31.1.2031"', DAY),
+        ("buying", "date = 2031-01-31T12:00:00", DAY),
+        ("buying", "date = 31", DAY),
+        ("buying", 'rates = "1.17"', RATES),
+        ("buying", "rates = { GBP = 1.17 }", RATES),
+        ("buying", 'rates = { gbp = "1.17 EUR" }', RATES),
+        ("buying", 'rates = { GBP = "0 EUR" }', RATES),
+        ("buying", 'rates = { GBP = "1,17 EUR" }', RATES),
+        ("buying", 'rates = { GBP = "1.17 USD" }', "rates in one currency, that of the budget"),
+        ("buying", 'tax = "none"', "paid | reclaimed"),
+        ("limits", "suppliers_max = 1.5", "a whole number"),
+    ],
+)
+def test_what_is_no_way_of_buying_is_told(tmp_path: Path, section: str, line: str, allowed: str) -> None:
+    (fault,) = faults(tmp_path, with_key(section, line))
+    assert fault.column == f"key {section}.{line.split(' ')[0]}"
+    assert fault.allowed == allowed

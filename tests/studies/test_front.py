@@ -131,7 +131,7 @@ def test_ends_of_a_front_are_the_best_by_each_figure(few: Front) -> None:
     assert few.complete
     assert (np.diff(values[:, 0]) > 0).all()
     assert (np.diff(values[:, 1]) < 0).all()
-    assert values[-1].tolist() == [9830.0, 1161250.0]
+    assert values[-1].tolist() == [11680.0, 1161250.0]
 
 
 def test_the_knee_lies_farthest_below_the_line_between_the_ends(few: Front) -> None:

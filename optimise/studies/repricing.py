@@ -1,0 +1,246 @@
+"""An earlier choice at new prices: what it costs now, what is best now, and how far each price may move.
+
+What was proven before is put to use: at prices that have nowhere fallen, stock that has nowhere grown and no new offer,
+no other build can have become better, so a choice that still costs what it cost is still the best.
+"""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.heuristic import value_of
+from optimise.model.problem import Market, Problem, build_market, repriced
+from optimise.model.search import Ending, Result, proof_of, run
+from optimise.model.state import Progress, State, hair
+from optimise.model.weights import limits_of
+from optimise.parts import Catalogue, Offer
+from optimise.parts.basket import least_extra
+from optimise.parts.buying import OWN, allowed_offers
+from optimise.scenario import Scenario
+
+NO_PRICE = 10**9
+"""Cents that no build can pay: an offer at this price is out of the shop."""
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One offer that has changed; None where it is new, or gone."""
+
+    before: Offer | None
+    now: Offer | None
+
+    @property
+    def easier(self) -> bool:
+        """Whether it may make a build better that uses it: new, cheaper, or more of it."""
+        if self.now is None:
+            return False
+        if (
+            self.before is None
+            or self.now.price < self.before.price
+            or self.now.quantity_min < self.before.quantity_min
+        ):
+            return True
+        there, then = self.now.stock, self.before.stock
+        return then is not None and (there is None or there > then)
+
+
+def moved(before: Catalogue, now: Catalogue) -> list[Moved]:
+    """Return the offers that differ between two catalogues, by part and supplier."""
+    found: list[Moved] = []
+    for part in sorted({*before.offers, *now.offers}):
+        old, new = _by_shelf(before.offers.get(part, ())), _by_shelf(now.offers.get(part, ()))
+        for key in sorted({*old, *new}, key=str):
+            found += [Moved(*pair) for pair in _paired(old.get(key, []), new.get(key, [])) if pair[0] != pair[1]]
+    return found
+
+
+def _by_shelf(offers: Sequence[Offer]) -> dict[tuple[object, ...], list[Offer]]:
+    shelves: dict[tuple[object, ...], list[Offer]] = {}
+    for offer in offers:
+        key = offer.supplier, offer.sold_by, offer.pack, offer.sheet_width, offer.sheet_height, offer.quantity_min
+        shelves.setdefault(key, []).append(offer)
+    return shelves
+
+
+def _paired(old: Sequence[Offer], new: Sequence[Offer]) -> Iterator[tuple[Offer | None, Offer | None]]:
+    for place in range(max(len(old), len(new))):
+        yield old[place] if place < len(old) else None, new[place] if place < len(new) else None
+
+
+@dataclass(frozen=True)
+class Span:
+    """How far the price of one offer may move, all else as it is, before another build is the better one.
+
+    Prices are of a pack, in cents. None: without an end.
+    """
+
+    offer: Offer
+    low: int | None
+    high: int | None
+    below: Evaluation | None
+    """The best build at a cent below `low`."""
+    above: Evaluation | None
+    """The best build at a cent above `high`."""
+    between: bool
+    """Whether it is proven at every price between, not at those alone that were looked at: where orders are topped up,
+    a window between them is not ruled out."""
+
+
+@dataclass
+class Till:
+    """A catalogue and a scenario whose prices move: columns are built once. Raises `TimeUpError` past `deadline`."""
+
+    catalogue: Catalogue
+    scenario: Scenario
+    deadline: float | None = None
+    threads: int = 1
+    progress: Progress = lambda text: None
+    _problems: dict[int, Problem] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Build what does not depend on prices."""
+        self.market = build_market(self.catalogue, self.scenario)
+
+    def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
+        """Return the search for the best build at these offers (left out: the catalogue's), begun with a choice."""
+        market = self.market if offers is None else self._at(offers)
+        objective = self.scenario.search.objective
+        search = State(market, objective, self.threads, self.deadline, self.progress, problems=self._problems)
+        if start is not None:
+            found = evaluate(start, market.catalogue, market.scenario)
+            search.best = found if found.passes else None
+        search.seconds_left()
+        run(search, limits_of(self.scenario))
+        return search
+
+    def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
+        """Return what a choice comes to at these offers."""
+        catalogue = (
+            self.catalogue
+            if offers is None
+            else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
+        )
+        return evaluate(choice, catalogue, self.scenario)
+
+    def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
+        limit, day = self.scenario.limits, self.scenario.buying.date
+        allowed = {code: allowed_offers(rows, limit.suppliers, limit.deadline, day) for code, rows in offers.items()}
+        catalogue = _with(self.catalogue, offers)
+        market = repriced(self.market, replace(catalogue, offers=allowed), self.scenario)
+        return replace(market, catalogue=catalogue)
+
+
+def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalogue:
+    return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
+
+
+def best_now(till: Till, earlier: Choice, before: Catalogue | None, began: float) -> tuple[Result, bool]:
+    """Return the best build at the till's prices, and whether the earlier proof alone answered.
+
+    before: the catalogue in which `earlier` was proven best, if it is known and differs in its offers alone.
+    """
+    if before is not None and not any(change.easier for change in moved(before, till.catalogue)):
+        old, new = evaluate(earlier, before, till.scenario), till.paid(earlier)
+        if old.passes and new.passes and old.cents == new.cents and before.suppliers == till.catalogue.suppliers:
+            search = State(till.market, till.scenario.search.objective, 1, None, till.progress)
+            search.best = new
+            return Result("optimal", new, proof_of(search, "optimal", began), till.market, search.objective), True
+    search = till.best(start=earlier)
+    status: Ending = "impossible" if search.best is None else "optimal"
+    result = Result(status, search.best, proof_of(search, status, began), till.market, search.objective)
+    return result, False
+
+
+def spans(till: Till, best: Evaluation) -> Iterator[Span]:
+    """Yield for each offer on the bill of the best build how far its price may move. Raises `TimeUpError`."""
+    seen: set[Offer] = set()
+    for line in best.bill:
+        offer = line.purchase.offer
+        if offer.supplier != OWN and offer not in seen:
+            seen.add(offer)
+            till.progress(f"how far the price of {offer.part} may move")
+            yield _Ranger(till, best, offer).span()
+
+
+class _Ranger:
+    """The price of one offer, moved up and down."""
+
+    def __init__(self, till: Till, best: Evaluation, offer: Offer) -> None:
+        self.till, self.choice, self.offer = till, best.choice, offer
+        self.order = State(till.market, till.scenario.search.objective, 1, None, till.progress).order
+        self.known: dict[int, Evaluation | None] = {}
+
+    def offers(self, price: int) -> dict[str, Sequence[Offer]]:
+        offers: dict[str, Sequence[Offer]] = dict(self.till.catalogue.offers)
+        rows = list(offers[self.offer.part])
+        rows[rows.index(self.offer)] = self.offer.model_copy(update={"price": price})
+        offers[self.offer.part] = tuple(rows)
+        return offers
+
+    def winner(self, price: int) -> Evaluation | None:
+        """Return the build that is better than the choice at a price; None where there is none."""
+        if price not in self.known:
+            found = self.till.best(self.offers(price), self.choice).best
+            self.known[price] = found if found is not None and self.beats(found.choice, price) else None
+        return self.known[price]
+
+    def beats(self, other: Choice, price: int) -> bool:
+        """Whether another choice is better than this one at a price."""
+        offers = self.offers(price)
+        mine, theirs = self.till.paid(self.choice, offers), self.till.paid(other, offers)
+        if not (mine.passes and theirs.passes):
+            return theirs.passes
+        for scale in self.order:
+            one, two = value_of(theirs, scale), value_of(mine, scale)
+            if abs(one - two) > hair(scale, two):
+                return one < two
+        return False
+
+    def span(self) -> Span:
+        high, above = self._end(NO_PRICE)
+        low, below = self._end(0)
+        return Span(self.offer, low, high, below, above, self._sure(low, high))
+
+    def _end(self, far: int) -> tuple[int | None, Evaluation | None]:
+        """Return the last price towards `far` at which the choice is the best, and the build that wins beyond it."""
+        inside, step = self.offer.price, 1 if far > self.offer.price else -1
+        if far == inside:
+            return None, None
+        outside = far
+        winner = self.winner(outside)
+        if winner is None:
+            return None, None
+        while outside != inside + step:
+            # Where the build that wins there begins to win; its nearest neighbour inside is looked at next.
+            outside = self._first(winner.choice, inside, outside, step)
+            if outside == inside + step:
+                break
+            nearer = self.winner(outside - step)
+            if nearer is None:
+                break
+            outside, winner = outside - step, nearer
+        found = self.till.best(self.offers(outside), self.choice).best
+        return outside - step, found
+
+    def _first(self, other: Choice, inside: int, outside: int, step: int) -> int:
+        """Return the price nearest to `inside` from which on another choice wins as far as `outside`: by halving."""
+        near, far = inside, outside
+        while abs(far - near) > 1:
+            middle = (near + far) // 2
+            if self.beats(other, middle):
+                far = middle
+            else:
+                near = middle
+        return far if near != far else far + step * 0
+
+    def _sure(self, low: int | None, high: int | None) -> bool:
+        """Whether no build can win between the ends: what a build costs is then a line in the price, or bends down."""
+        supplier = next((s for s in self.till.catalogue.suppliers if s.supplier == self.offer.supplier), None)
+        if supplier is None:
+            return True
+        steady = supplier.delivery_free_over is None or not supplier.delivery
+        most = limits_of(self.till.scenario)["cost"]
+        far = math.isfinite(most) and least_extra(supplier, int(most)) == supplier.delivery
+        return not supplier.order_min and (steady or far)

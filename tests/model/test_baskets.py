@@ -1,0 +1,92 @@
+"""The best build at the door against looking at every build and every way to buy it (invented parts)."""
+
+from random import Random
+
+import numpy as np
+import pytest
+from baskets import DoorOracle, with_charges
+from oracle import TooManyError
+from random_catalogues import random_case
+from test_screening import RULES as CHANGES
+
+from optimise.columns import supplies
+from optimise.model.search import best_build
+from optimise.parts import Catalogue
+from optimise.scenario import Scenario
+
+NODES = 4_000
+MOST = 60_000
+"""Heads times supplies up to which all builds are priced."""
+
+
+def drawn(number: int, source: str) -> tuple[Catalogue, Scenario, DoorOracle] | None:
+    """Return a small random problem whose suppliers charge, with its oracle; None where none of a few is small."""
+    rng = Random(f"door {number} {source}")
+    for attempt in range(50):
+        case = random_case(number, source, 1000 + attempt)
+        catalogue = with_charges(case.catalogue, rng)
+        limits: dict[str, int] = {}
+        if rng.random() < 0.3:
+            limits["suppliers_max"] = rng.choice([1, 2])
+        if rng.random() < 0.2:
+            limits["budget"] = rng.randint(4000, 30000)
+        scenario = case.scenario.model_copy(update={"limits": case.scenario.limits.model_copy(update=limits)})
+        try:
+            oracle = DoorOracle(catalogue, scenario, NODES)
+        except TooManyError:
+            continue
+        if oracle.goods.lit and len(oracle.goods.lit) * len(oracle.goods.sources) <= MOST:
+            return catalogue, scenario, oracle
+    return None
+
+
+def compare(number: int, source: str, objective: str) -> None:
+    found = drawn(number, source)
+    if found is None:
+        pytest.skip("too many builds for the oracle")
+    catalogue, scenario, oracle = found
+    wanted = oracle.best(objective)
+    result = best_build(catalogue, scenario, objective)
+    assert result.status == ("impossible" if wanted is None else "optimal")
+    if wanted is not None:
+        best = result.evaluation
+        assert best is not None
+        assert best.passes
+        assert (best.cents, best.milligrams) == wanted
+        assert best.cents == sum(order.total for order in best.orders)
+        assert sum(order.goods for order in best.orders) == sum(line.purchase.line for line in best.bill)
+
+
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(20)])
+def test_the_best_build_at_the_door_is_found(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective)
+
+
+def all_of_them(beats: np.ndarray) -> np.ndarray:
+    return np.ones(len(beats), dtype=bool)
+
+
+RULES: dict[str, list[tuple[object, str, object]]] = {
+    **{rule: CHANGES[rule] for rule in ("emitters by their parts", "what fits", "dominance", "beaten supplies")},
+    "incumbents": CHANGES["incumbents"],
+    "leads that are never dearer": [(supplies, "first_unbeaten", all_of_them)],
+}
+
+
+@pytest.mark.parametrize("rule", RULES)
+@pytest.mark.parametrize("number", range(5))
+def test_the_best_at_the_door_is_the_same_without_a_rule(
+    number: int, rule: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for module, name, instead in RULES[rule]:
+        assert hasattr(module, name)
+        monkeypatch.setattr(module, name, instead)
+    compare(number, ("battery", "mains")[number % 2], ("cost", "mass")[number % 3 % 2])
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(20, 180)])
+def test_the_best_build_at_the_door_is_found_for_many(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective)
