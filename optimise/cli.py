@@ -12,6 +12,7 @@ from optimise.cli_common import (
     BAD_INPUT,
     read_all,
 )
+from optimise.cli_reprice import reprice
 from optimise.cli_study import study
 from optimise.cli_trade import trade
 from optimise.cli_why import why
@@ -29,6 +30,7 @@ def main() -> None:
 
 
 main.add_command(build)
+main.add_command(reprice)
 main.add_command(study)
 main.add_command(trade)
 main.add_command(why)

@@ -121,7 +121,9 @@ def _cases(
         search = scenario.search.model_copy(update={"time_limit": limit})
         for folder, catalogue_name in zip(read, short_names(list(read)), strict=True):
             prints = dict(sorted(read[folder].fingerprints.items()))
-            inputs = InputsRecord(scenario=fingerprint, catalogue=prints, time_limit=limit, version=__version__)
+            inputs = InputsRecord(
+                scenario=fingerprint, job=scenario.text, catalogue=prints, time_limit=limit, version=__version__
+            )
             cases += [
                 StudyCase(
                     name="",

@@ -12,6 +12,7 @@ from optimise.cli import main
 from optimise.report.front import FrontRecord
 from optimise.report.reasons import ReasonsRecord
 from optimise.report.record import Record, RecordModel, json_schema
+from optimise.report.repricing import RepriceRecord
 from optimise.scenario import read_scenario
 from optimise.scenario.reference import scenario_reference
 
@@ -64,7 +65,10 @@ def test_every_command_has_help_and_stands_in_the_readme(name: str) -> None:
     assert f"rushlight {name}" in README
 
 
-@pytest.mark.parametrize(("name", "model"), [("record", Record), ("front", FrontRecord), ("reasons", ReasonsRecord)])
+@pytest.mark.parametrize(
+    ("name", "model"),
+    [("record", Record), ("front", FrontRecord), ("reasons", ReasonsRecord), ("reprice", RepriceRecord)],
+)
 def test_published_schema_is_that_of_the_record(name: str, model: type[RecordModel]) -> None:
     published = (ROOT / "optimise" / "report" / f"{name}.schema.json").read_text(encoding="utf-8")
     assert published == json_schema(model)

@@ -44,11 +44,11 @@ def run(search: State, caps: Mapping[str, float]) -> None:
     proven by then stands in `search.settled`.
     """
     settled = dict(caps)
+    search.within = dict(caps)
     if _unmounted(search.market):
         return
     search.progress("screening")
     _line_up(search, settled)
-    search.lined = [Line(line.emitter, line.problem, line.kept) for line in search.lines]
     for number, scale in enumerate(search.order):
         search.progress(f"making {scale} least")
         _make_least(search, scale, settled, first=number == 0)
@@ -81,7 +81,7 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
     search.lows = {e: float(least[e]) for e in order}
     search.low = min(search.lows.values(), default=math.inf)
     for emitter in order:
-        caps = _no_worse(search, settled)
+        caps = dict(settled) if search.wide else _no_worse(search, settled)
         if least[emitter] > caps[scale]:
             break
         search.seconds_left()
@@ -90,11 +90,21 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         sift(search, line, caps, scale)
         if line.kept.possible:
             search.lines.append(line)
-            search.take(quick_build(line.problem, line.kept, scale))
+            if not search.wide:
+                search.take(quick_build(line.problem, line.kept, scale))
             if search.any_will_do and search.best is not None:
                 return
         else:
             del search.lows[emitter]
+
+
+def lines_within(search: State, caps: Mapping[str, float]) -> tuple[Line, ...]:
+    """Return all columns that builds within `caps` can have."""
+    if _unmounted(search.market):
+        return ()
+    search.wide = True
+    _line_up(search, caps)
+    return tuple(search.lines)
 
 
 def whole_line(search: State, emitter: int) -> Line:
@@ -210,6 +220,7 @@ def _tight(search: State, scale: str) -> list[str]:
 
 def find_any(search: State, caps: Mapping[str, float]) -> Evaluation | None:
     """Return any build within `caps`, or None where it is proven that there is none. `search.any_will_do` is set."""
+    search.within = dict(caps)
     if _unmounted(search.market):
         return None
     _line_up(search, caps)
@@ -220,10 +231,10 @@ def find_any(search: State, caps: Mapping[str, float]) -> Evaluation | None:
 
 def find_likely(search: State, caps: Mapping[str, float]) -> Evaluation | None:
     """Return a good build within `caps`, the best of those quickly found, or None where it is proven there is none."""
+    search.within = dict(caps)
     if _unmounted(search.market):
         return None
     _line_up(search, caps)
-    search.lined = [Line(line.emitter, line.problem, line.kept) for line in search.lines]
     scale = search.order[0]
     if search.given is not None:
         for line in search.lines:

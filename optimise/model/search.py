@@ -232,15 +232,20 @@ class _Orders:
         if found is None:
             sub = self._state(shop, charge, catalogue, scenario)
             found = self._found(sub, charge, proven=shop.stage == EXACT)
-            shop = replace(shop, lines=tuple(sub.lined) or shop.lines)
         parts = None if found is None else self._left(shop, found, charge)
         if parts is None and found is not None and shop.stage < EXACT and not self.search.any_will_do:
             sub = self._state(shop, charge, catalogue, scenario)
             found = self._found(sub, charge, proven=True)
             parts = None if found is None else self._left(shop, found, charge)
-        if found is None:
+        if found is None or not parts:
             return []
-        return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts or ()]
+        if shop.lines is None and self.search.given is None and self.search.best is not None:
+            # What the parts of this shop can have is looked up once, within the best build as it is bought.
+            wide = self._state(shop, charge, catalogue, scenario)
+            lines = goods.lines_within(wide, self._caps(charge))
+            self._count(wide)
+            parts = [replace(part, lines=lines) for part in parts]
+        return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts]
 
     def _found(self, sub: State, charge: int, *, proven: bool) -> Evaluation | None:
         """Return the best build of a shop by its goods, or any good one; None where there is none."""
@@ -256,9 +261,12 @@ class _Orders:
         finally:
             if not self.search.lows:
                 self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
-            self.search.rounds += sub.rounds
-            self.search.columns = max(self.search.columns, sub.columns)
-            self.search.kept_columns = max(self.search.kept_columns, sum(line.kept.size for line in sub.lined))
+            self._count(sub)
+
+    def _count(self, sub: State) -> None:
+        self.search.rounds += sub.rounds
+        self.search.columns = max(self.search.columns, sub.columns)
+        self.search.kept_columns = max(self.search.kept_columns, sum(line.kept.size for line in sub.lines))
 
     def _left(self, shop: _Shop, found: Evaluation, charge: int) -> list[_Shop] | None:
         """Return the shops that a shop with this build in it falls into; None where it is bought for no more there."""

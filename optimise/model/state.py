@@ -86,6 +86,8 @@ class State:
     tangents: list[Tangent] = field(default_factory=list)
     any_will_do: bool = False
     """Whether the first build that passes ends the search: it is asked only whether there is one."""
+    within: Mapping[str, float] = field(default_factory=dict)
+    """Caps that a build must keep to be the best one, beside the limits of the scenario."""
     order: tuple[str, ...] = ()
     """What is made least, one after the other; left out: the usual order of the objective."""
     settled: int = 0
@@ -100,8 +102,8 @@ class State:
     """The mask of heads that may be used at all; left out: every head."""
     ties: bool = True
     """Whether builds that tie in all figures are told apart by their part codes."""
-    lined: list[Line] = field(default_factory=list)
-    """The lines as they stood before dominance was looked at: no other column is in a build within the caps."""
+    wide: bool = False
+    """Whether columns are looked up for their own sake: within the caps, not within the best build."""
     seen: Callable[[Evaluation], None] = lambda found: None
     """Told of every build that passes."""
 
@@ -127,9 +129,11 @@ class State:
         return outcome
 
     def take(self, found: Evaluation | None) -> None:
-        """Keep a build that passes if it is better than the best one."""
+        """Keep a build that passes if it is within the caps and better than the best one."""
         if found is not None:
             self.seen(found)
+            if any(value_of(found, name) > cap + hair(name, abs(cap)) for name, cap in self.within.items()):
+                return
         self.best = lesser(self.best, found, self.order[0])
 
     def at_floor(self) -> bool:

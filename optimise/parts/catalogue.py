@@ -66,8 +66,8 @@ class Catalogue:
         return {(type(part).__name__, part.part): part for part in self.parts()}
 
 
-def read_catalogue(folder: Path) -> Catalogue:
-    """Read all tables of a folder. Raises `InputError` with every fault of every file."""
+def read_catalogue(folder: Path, offers: Path | None = None) -> Catalogue:
+    """Read all tables of a folder, with another file of offers where given. Raises `InputError` with every fault."""
     faults = Collector()
     if not folder.is_dir():
         read = "a file" if folder.exists() else "no such folder"
@@ -78,11 +78,11 @@ def read_catalogue(folder: Path) -> Catalogue:
     tables: dict[str, Table[Any]] = {}
     prints: dict[str, str] = {}
     for name, kind in TABLES.items():
-        path = folder / f"{name}.csv"
+        path = offers if name == "offers" and offers is not None else folder / f"{name}.csv"
         if path.exists():
             tables[name] = read_table(path, kind, faults)
             if path.is_file():
-                prints[path.name] = hashlib.sha256(path.read_bytes()).hexdigest()
+                prints[f"{name}.csv"] = hashlib.sha256(path.read_bytes()).hexdigest()
         elif name in _NEEDED:
             faults.add(
                 Fault(
@@ -95,11 +95,11 @@ def read_catalogue(folder: Path) -> Catalogue:
     _check_rows(tables, faults)
     codes, places = _check_codes(tables, faults)
     _check_suppliers(tables, faults)
-    offers = _check_offers(tables, codes, faults)
+    rows = _check_offers(tables, codes, "offers.csv" if offers is None else offers.name, faults)
     currency = _check_currency(tables, faults)
     faults.stop_if_any()
     by_part: dict[str, list[Offer]] = {}
-    for offer in offers:
+    for offer in rows:
         by_part.setdefault(offer.part, []).append(offer)
     kinds = {
         name: tuple(sorted((line.row for line in tables[name].lines), key=lambda p: cast(Part, p).part))
@@ -195,7 +195,9 @@ def _check_codes(
     return codes, places
 
 
-def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector) -> list[Offer]:
+def _check_offers(
+    tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], file: str, faults: Collector
+) -> list[Offer]:
     named: set[str] | None = None
     if "suppliers" in tables and tables["suppliers"].whole:
         named = {line.row.supplier for line in tables["suppliers"].lines} | tables["suppliers"].refused
@@ -208,7 +210,7 @@ def _check_offers(tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], f
         part = codes.get(offer.part)
 
         def tell(column: str, read: str, allowed: str, mend: str = "", number: int = line.number) -> None:
-            faults.add(Fault("offers.csv", number, f"column {column}", read, allowed, mend))
+            faults.add(Fault(file, number, f"column {column}", read, allowed, mend))
 
         if part is None and whole and offer.part not in refused:
             tell("part", quoted(offer.part), "the code of a part in the catalogue", nearest(offer.part, codes))

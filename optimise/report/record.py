@@ -12,7 +12,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from optimise import __version__
-from optimise.model.choice import Choice, Evaluation, Margin
+from optimise.model.choice import ChannelChoice, Choice, Evaluation, Margin
 from optimise.model.search import Result
 from optimise.parts import Catalogue
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
@@ -166,9 +166,10 @@ class TolerancesRecord(RecordModel):
 
 
 class InputsRecord(RecordModel):
-    """Fingerprints (SHA-256) of what went in, the time limit in force in s, and the version that read it."""
+    """Fingerprints (SHA-256) of what went in, the scenario's text, the time limit in force in s, the version."""
 
     scenario: str
+    job: str
     catalogue: dict[str, str]
     time_limit: float | None
     version: str
@@ -226,6 +227,7 @@ def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> 
     """Return what went in; `scenario_print` is the fingerprint of the scenario's file."""
     return InputsRecord(
         scenario=scenario_print,
+        job=scenario.text,
         catalogue=dict(sorted(catalogue.fingerprints.items())),
         time_limit=scenario.search.time_limit,
         version=__version__,
@@ -255,7 +257,7 @@ def make_record(
         objective=objective,
         title=market.scenario.title,
         currency=market.catalogue.currency,
-        choice=None if best is None else _choice(best.choice),
+        choice=None if best is None else choice_record(best.choice),
         figures={} if best is None else _figures(best.figures),
         margins=[] if best is None else _margins(best, tolerances),
         bill=[] if best is None else _bill(best),
@@ -278,7 +280,14 @@ def make_record(
     )
 
 
-def _choice(choice: Choice) -> ChoiceRecord:
+def choice_of(record: ChoiceRecord) -> Choice:
+    """Return the choice of a record; its currents have twelve digits."""
+    channels = (ChannelChoice(c.driver, c.series, c.parallel, c.current, c.number) for c in record.channels)
+    return Choice(**{**record.model_dump(), "channels": tuple(sorted(channels))})
+
+
+def choice_record(choice: Choice) -> ChoiceRecord:
+    """Return the record of a choice."""
     return ChoiceRecord(
         emitter=choice.emitter,
         channels=[

@@ -230,6 +230,7 @@ class Scenario(Section):
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
+    text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
 
     @property
     def source_size_min(self) -> float:

@@ -25,13 +25,19 @@ def read_scenario(path: Path) -> Scenario:
     text = read_text(path, path.name, faults)
     faults.stop_if_any()
     assert text is not None
+    return read_text_of_scenario(text, path.name)
+
+
+def read_text_of_scenario(text: str, name: str) -> Scenario:
+    """Read a scenario from the text of a file of some name. Raises `InputError` with all faults."""
+    faults = Collector()
     try:
         tree = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits is a plain ValueError
         place = re.search(r"\(at line (\d+)", str(error))
         faults.add(
             Fault(
-                path.name,
+                name,
                 row=int(place[1]) if place else None,
                 read=f"broken TOML ({error})",
                 allowed="TOML 1.0",
@@ -41,21 +47,21 @@ def read_scenario(path: Path) -> Scenario:
         faults.stop_if_any()
     lines = _lines(text)
     currency: list[str] = []
-    values = _section(tree, Scenario, "", path.name, lines, currency, faults)
+    values = _section(tree, Scenario, "", name, lines, currency, faults)
     refused = {fault.column.removeprefix("key ").split(".")[0] for fault in faults.faults}
     if len(set(currency)) > 1:
         read = " and ".join(sorted(set(currency)))
         allowed = "rates in one currency, that of the budget"
-        faults.add(Fault(path.name, lines.get("buying.rates"), "key buying.rates", read, allowed))
+        faults.add(Fault(name, lines.get("buying.rates"), "key buying.rates", read, allowed))
     scenario: Scenario | None = None
     try:
-        scenario = Scenario(**values, currency=currency[0] if currency else None)
+        scenario = Scenario(**values, currency=currency[0] if currency else None, text=text)
     except ValidationError as error:
         for problem in error.errors():
             # A rule between keys says nothing while one of its section is not read.
             rule = problem["type"] == "value_error"
             if problem["type"] != "missing" and not (rule and problem["loc"][0] in refused):
-                faults.add(_model_fault(problem, tree, path.name, lines))
+                faults.add(_model_fault(problem, tree, name, lines))
     faults.stop_if_any()
     assert scenario is not None, "a refused scenario has at least one fault"
     return scenario
@@ -84,7 +90,7 @@ def _section(
     faults: Collector,
 ) -> dict[str, Any]:
     values: dict[str, Any] = {}
-    known = {name: field for name, field in model.model_fields.items() if name != "currency"}
+    known = {name: field for name, field in model.model_fields.items() if name not in {"currency", "text"}}
     for name, value in tree.items():
         where = prefix + name
         field = known.get(name)

@@ -15,7 +15,7 @@ def scenario_reference() -> str:
     """Return a Markdown table of every key: section, key, what is allowed, default, meaning."""
     lines = ["| section | key | allowed | default | meaning |", "| --- | --- | --- | --- | --- |"]
     for name, field in Scenario.model_fields.items():
-        if name == "currency":
+        if name in {"currency", "text"}:
             continue
         model = field.annotation
         if isinstance(model, type) and issubclass(model, BaseModel):

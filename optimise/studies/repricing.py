@@ -12,8 +12,8 @@ from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
 from optimise.model.problem import Market, Problem, build_market, repriced
-from optimise.model.search import Ending, Result, proof_of, run
-from optimise.model.state import Progress, State, hair
+from optimise.model.search import Ending, Result, find_any, proof_of, run
+from optimise.model.state import Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.basket import least_extra
@@ -104,15 +104,43 @@ class Till:
         self.market = build_market(self.catalogue, self.scenario)
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
-        """Return the search for the best build at these offers (left out: the catalogue's), begun with a choice."""
+        """Return a search that is done, for the best build at these offers (left out: the catalogue's).
+
+        start: a choice to begin with.
+        """
+        search = self.search(offers, start)
+        search.seconds_left()
+        run(search, limits_of(self.scenario))
+        return search
+
+    def better(self, choice: Choice, offers: Mapping[str, Sequence[Offer]]) -> Evaluation | None:
+        """Return a build that is better than a choice at these offers; None where it is proven that there is none."""
+        mine = self.paid(choice, offers)
+        caps = limits_of(self.scenario)
+        if not mine.passes:
+            return self._any(offers, caps)
+        for scale in self.search().order:
+            value = value_of(mine, scale)
+            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))})
+            if found is not None:
+                return found
+            caps[scale] = min(caps[scale], value + hair(scale, value))
+        return None
+
+    def _any(self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float]) -> Evaluation | None:
+        search = self.search(offers)
+        search.any_will_do = True
+        search.seconds_left()
+        return find_any(search, caps)
+
+    def search(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
+        """Return a search that is still to be run."""
         market = self.market if offers is None else self._at(offers)
         objective = self.scenario.search.objective
         search = State(market, objective, self.threads, self.deadline, self.progress, problems=self._problems)
         if start is not None:
             found = evaluate(start, market.catalogue, market.scenario)
             search.best = found if found.passes else None
-        search.seconds_left()
-        run(search, limits_of(self.scenario))
         return search
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
@@ -136,21 +164,28 @@ def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalo
     return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
 
 
-def best_now(till: Till, earlier: Choice, before: Catalogue | None, began: float) -> tuple[Result, bool]:
+def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began: float) -> tuple[Result, bool]:
     """Return the best build at the till's prices, and whether the earlier proof alone answered.
+
+    earlier: None where its parts are not all in the catalogue.
 
     before: the catalogue in which `earlier` was proven best, if it is known and differs in its offers alone.
     """
-    if before is not None and not any(change.easier for change in moved(before, till.catalogue)):
+    objective = till.scenario.search.objective
+    if earlier is not None and before is not None and before.suppliers == till.catalogue.suppliers:
         old, new = evaluate(earlier, before, till.scenario), till.paid(earlier)
-        if old.passes and new.passes and old.cents == new.cents and before.suppliers == till.catalogue.suppliers:
-            search = State(till.market, till.scenario.search.objective, 1, None, till.progress)
+        easier = any(change.easier for change in moved(before, till.catalogue))
+        if not easier and old.passes and new.passes and old.cents == new.cents:
+            search = till.search()
             search.best = new
-            return Result("optimal", new, proof_of(search, "optimal", began), till.market, search.objective), True
-    search = till.best(start=earlier)
-    status: Ending = "impossible" if search.best is None else "optimal"
-    result = Result(status, search.best, proof_of(search, status, began), till.market, search.objective)
-    return result, False
+            return Result("optimal", new, proof_of(search, "optimal", began), till.market, objective), True
+    search = till.search(start=earlier)
+    try:
+        run(search, limits_of(till.scenario))
+        status: Ending = "impossible" if search.best is None else "optimal"
+    except (TimeUpError, KeyboardInterrupt):
+        status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"
+    return Result(status, search.best, proof_of(search, status, began), till.market, objective), False
 
 
 def spans(till: Till, best: Evaluation) -> Iterator[Span]:
@@ -169,7 +204,7 @@ class _Ranger:
 
     def __init__(self, till: Till, best: Evaluation, offer: Offer) -> None:
         self.till, self.choice, self.offer = till, best.choice, offer
-        self.order = State(till.market, till.scenario.search.objective, 1, None, till.progress).order
+        self.order = till.search().order
         self.known: dict[int, Evaluation | None] = {}
 
     def offers(self, price: int) -> dict[str, Sequence[Offer]]:
@@ -180,10 +215,9 @@ class _Ranger:
         return offers
 
     def winner(self, price: int) -> Evaluation | None:
-        """Return the build that is better than the choice at a price; None where there is none."""
+        """Return a build that is better than the choice at a price; None where there is none."""
         if price not in self.known:
-            found = self.till.best(self.offers(price), self.choice).best
-            self.known[price] = found if found is not None and self.beats(found.choice, price) else None
+            self.known[price] = self.till.better(self.choice, self.offers(price))
         return self.known[price]
 
     def beats(self, other: Choice, price: int) -> bool:
@@ -233,7 +267,7 @@ class _Ranger:
                 far = middle
             else:
                 near = middle
-        return far if near != far else far + step * 0
+        return far
 
     def _sure(self, low: int | None, high: int | None) -> bool:
         """Whether no build can win between the ends: what a build costs is then a line in the price, or bends down."""

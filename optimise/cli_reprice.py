@@ -1,0 +1,206 @@
+"""The command `reprice`: an earlier build at new prices."""
+
+import sys
+import time
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from optimise.cli_common import (
+    ANSWERED,
+    BAD_INPUT,
+    IMPOSSIBLE,
+    NO_ANSWER,
+    across,
+    catalogue_option,
+    deadline_of,
+    file_to_write,
+    refuse,
+    solving,
+    threads_option,
+    time_limit_option,
+    write_or_stop,
+)
+from optimise.columns.feeding import unfed_emitters
+from optimise.model.choice import Choice
+from optimise.model.exact import build_of
+from optimise.parts import Catalogue, Collector, InputError, read_catalogue
+from optimise.parts.tolerance import bad_end
+from optimise.report.record import Record, choice_of, to_json
+from optimise.report.repricing import RepriceRecord, earlier_record, make_reprice, print_reprice, read_record
+from optimise.report.terminal import print_faults
+from optimise.scenario import Scenario, read_text_of_scenario
+from optimise.scenario.terms import as_paid
+from optimise.studies.desk import in_time
+from optimise.studies.repricing import Till, best_now, spans
+
+LOOK_EVERY = 0.5
+"""Seconds between two looks at a file that is watched."""
+
+
+@click.command()
+@click.argument("record", type=click.Path(path_type=Path))
+@click.option("--offers", type=click.Path(path_type=Path), metavar="FILE", help="New offers, in place of offers.csv.")
+@catalogue_option
+@click.option("--spans/--no-spans", "wants_spans", default=True, help="How far each price may move; takes the longest.")
+@click.option("--watch", is_flag=True, help="Answer again whenever the prices change, until stopped.")
+@click.option("--json", "json_path", metavar="FILE", help="Write the answer to FILE, or to standard output as -.")
+@time_limit_option
+@threads_option
+def reprice(
+    record: Path,
+    offers: Path | None,
+    catalogue: Path,
+    wants_spans: bool,
+    watch: bool,
+    json_path: str | None,
+    time_limit: float | None,
+    threads: int,
+) -> None:
+    """Say what the build of RECORD costs at new prices, what is best now, and how far prices may move.
+
+    RECORD is what `build --json FILE` wrote. The new prices are those of --offers, or of the catalogue.
+    """
+    errors = Console(stderr=True)
+    target = file_to_write(errors, "--json", json_path)
+    if watch and json_path == "-":
+        refuse(errors, "--watch: an answer after the other makes no one record; name a file for --json.")
+    while True:
+        seen = _state_of(catalogue, offers)
+        began = time.monotonic()
+        try:
+            answer = _answer(errors, record, catalogue, offers, wants_spans, time_limit, threads, json_path == "-")
+        except InputError as error:
+            print_faults(errors, error.faults)
+            if not watch:
+                sys.exit(BAD_INPUT)
+            answer = None
+        if answer is not None:
+            answer = answer.model_copy(update={"seconds": round(time.monotonic() - began, 3)})
+            if json_path == "-":
+                click.echo(to_json(answer), nl=False)
+            else:
+                print_reprice(Console(), answer)
+                if target is not None:
+                    write_or_stop(errors, target, to_json(answer), "Answer")
+        if not watch:
+            assert answer is not None
+            sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(answer.status, ANSWERED))
+        errors.print("Watching the prices; Ctrl-C ends it.", markup=False)
+        try:
+            while _state_of(catalogue, offers) == seen:
+                time.sleep(LOOK_EVERY)
+        except KeyboardInterrupt:
+            sys.exit(ANSWERED)
+
+
+def _state_of(catalogue: Path, offers: Path | None) -> tuple[tuple[str, int, int], ...]:
+    """Return what tells a change of the files that prices are read from."""
+    files = [offers] if offers is not None else []
+    files += sorted(catalogue.glob("*.csv")) if catalogue.is_dir() else [catalogue]
+    found = []
+    for file in files:
+        try:
+            stat = file.stat()
+        except OSError:
+            continue
+        found.append((str(file), stat.st_mtime_ns, stat.st_size))
+    return tuple(found)
+
+
+def _answer(
+    errors: Console,
+    path: Path,
+    folder: Path,
+    offers: Path | None,
+    wants_spans: bool,
+    time_limit: float | None,
+    threads: int,
+    quiet: bool,
+) -> RepriceRecord:
+    record, scenario, parts, before = _read(path, folder, offers)
+    assert record.choice is not None
+    search = scenario.search.model_copy(update={"objective": record.objective})
+    scenario = scenario.model_copy(update={"search": search})
+    earlier = choice_of(record.choice)
+    began = time.monotonic()
+    limit = time_limit if time_limit is not None else scenario.search.time_limit
+    with solving(errors, quiet=quiet) as progress:
+        till = Till(parts, scenario, deadline_of(limit, began), threads, progress)
+        gone = _gone(earlier, parts)
+        now = None if gone else till.paid(earlier)
+        result, by_proof = best_now(till, None if gone else earlier, before, began)
+        found = None
+        if wants_spans and result.status == "optimal" and result.evaluation is not None:
+            moved, whole = in_time(spans(till, result.evaluation))
+            found = moved if whole else None
+    return make_reprice(
+        record,
+        result,
+        earlier_record(record, now, gone),
+        found,
+        record.inputs.scenario,
+        by_proof=by_proof,
+        seconds=0.0,
+    )
+
+
+def _read(path: Path, folder: Path, offers: Path | None) -> tuple[Record, Scenario, Catalogue, Catalogue | None]:
+    """Return the record, its scenario, the parts at the new prices, and those at the old ones where they are known.
+
+    Raises `InputError` with the faults of all of them.
+    """
+    faults = Collector()
+    record: Record | None = None
+    scenario: Scenario | None = None
+    parts: Catalogue | None = None
+    try:
+        record = read_record(path)
+        scenario = read_text_of_scenario(record.inputs.job, f"{path.name}, inputs.job")
+    except InputError as error:
+        faults.faults += error.faults
+    try:
+        parts = read_catalogue(folder, offers)
+        faults.faults += unfed_emitters(parts)
+    except InputError as error:
+        faults.faults += error.faults
+    if parts is not None and scenario is not None:
+        faults.faults += across(parts, scenario, path.name)
+    faults.stop_if_any()
+    assert record is not None
+    assert scenario is not None
+    assert parts is not None
+    before = _before(record, parts, folder, offers)
+    ready = [None if each is None else as_paid(each, scenario) for each in (parts, before)]
+    if record.worst_case:
+        ready = [None if each is None else bad_end(each) for each in ready]
+    assert ready[0] is not None
+    return record, scenario, ready[0], ready[1]
+
+
+def _before(record: Record, parts: Catalogue, folder: Path, offers: Path | None) -> Catalogue | None:
+    """Return the catalogue of a record, if it is still there and proven in full; None where it is not."""
+    told = record.inputs.catalogue
+    if record.status != "optimal" or offers is None:
+        return None
+    if {name: mark for name, mark in parts.fingerprints.items() if name != "offers.csv"} != {
+        name: mark for name, mark in told.items() if name != "offers.csv"
+    }:
+        return None
+    try:
+        before = read_catalogue(folder)
+    except InputError:
+        return None
+    return before if dict(before.fingerprints) == dict(told) else None
+
+
+def _gone(choice: Choice, parts: Catalogue) -> list[str]:
+    """Return the codes of a choice that the catalogue does not have."""
+    known = {part.part for part in parts.parts()}
+    codes = [choice.emitter, *(c.driver for c in choice.channels), choice.panel, choice.diffuser, choice.battery]
+    codes += [choice.cable, choice.fuse, choice.connector, choice.mount]
+    gone = [code for code in dict.fromkeys(codes) if code is not None and code not in known]
+    if not gone:
+        build_of(choice, parts)
+    return gone

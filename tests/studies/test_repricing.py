@@ -1,0 +1,154 @@
+"""An earlier choice at new prices: the ends of every span against cold searches just inside and just outside."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+from baskets import with_charges
+from few_parts import write_few_parts, write_job
+from random_catalogues import random_case
+
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.search import best_build
+from optimise.parts import Catalogue, Offer, read_catalogue
+from optimise.scenario import Scenario, read_scenario
+from optimise.studies.repricing import Moved, Span, Till, best_now, moved, spans
+
+
+def offers_at(catalogue: Catalogue, offer: Offer, price: int) -> dict[str, tuple[Offer, ...]]:
+    offers = dict(catalogue.offers)
+    rows = list(offers[offer.part])
+    rows[rows.index(offer)] = offer.model_copy(update={"price": price})
+    return {**offers, offer.part: tuple(rows)}
+
+
+def key(found: Evaluation) -> tuple[int, int]:
+    return found.cents, found.milligrams
+
+
+def at(catalogue: Catalogue, scenario: Scenario, choice: Choice, offer: Offer, price: int) -> tuple[bool, Evaluation]:
+    """Return whether a choice is still the best at a price, by a search from nothing, and what that search finds."""
+    there = replace(catalogue, offers=offers_at(catalogue, offer, price))
+    mine, best = evaluate(choice, there, scenario), best_build(there, scenario, "cost").evaluation
+    assert best is not None
+    assert mine.passes
+    assert key(best) <= key(mine)
+    return key(best) == key(mine), best
+
+
+def check(catalogue: Catalogue, scenario: Scenario, choice: Choice, span: Span) -> int:
+    """Assert that a choice wins up to the ends of a span and not beyond; return how many ends there are."""
+    ends = 0
+    for last, beyond, winner in ((span.low, -1, span.below), (span.high, 1, span.above)):
+        if last is None:
+            assert winner is None
+            continue
+        ends += 1
+        assert winner is not None
+        assert at(catalogue, scenario, choice, span.offer, last)[0]
+        still, best = at(catalogue, scenario, choice, span.offer, last + beyond)
+        assert not still
+        assert key(best) == key(winner)
+    return ends
+
+
+@pytest.fixture(scope="module")
+def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Catalogue, Scenario]:
+    folder = tmp_path_factory.mktemp("few")
+    scenario = read_scenario(write_job(folder / "job.toml", 60.0))
+    cost = scenario.search.model_copy(update={"objective": "cost"})
+    return read_catalogue(write_few_parts(folder / "parts")), scenario.model_copy(update={"search": cost})
+
+
+def test_ends_are_where_another_build_takes_over(few: tuple[Catalogue, Scenario]) -> None:
+    catalogue, scenario = few
+    till = Till(catalogue, scenario)
+    best = till.best().best
+    assert best is not None
+    found = list(spans(till, best))
+    assert {span.offer.part for span in found} == {
+        line.part for line in best.bill if line.purchase.offer.supplier != "own"
+    }
+    assert sum(check(catalogue, scenario, best.choice, span) for span in found) >= 1
+
+
+@pytest.mark.parametrize("number", range(6))
+@pytest.mark.parametrize("charged", [False, True])
+def test_ends_of_random_jobs_are_where_another_build_takes_over(number: int, charged: bool) -> None:
+    for attempt in range(40):
+        case = random_case(number, ("battery", "mains")[number % 2], 2000 + attempt)
+        catalogue = with_charges(case.catalogue, Random(number)) if charged else case.catalogue
+        scenario = case.scenario
+        till = Till(catalogue, scenario)
+        best = till.best().best
+        if best is not None and any(line.purchase.offer.supplier != "own" for line in best.bill):
+            break
+    assert best is not None
+    for span in list(spans(till, best))[:4]:
+        check(catalogue, scenario, best.choice, span)
+        assert span.between or charged
+
+
+def changed(catalogue: Catalogue, part: str, **update: object) -> Catalogue:
+    rows = tuple(offer.model_copy(update=update) for offer in catalogue.offers[part])
+    return replace(catalogue, offers={**catalogue.offers, part: rows})
+
+
+def test_what_moved_is_told_and_whether_it_may_help() -> None:
+    def with_offers(offers: Mapping[str, Sequence[Offer]]) -> Catalogue:
+        kinds = ("emitters", "drivers", "panels", "diffusers", "batteries", "cables", "fuses", "connectors", "mounts")
+        return Catalogue(
+            **dict.fromkeys(kinds, ()),
+            offers={part: tuple(rows) for part, rows in offers.items()},
+            suppliers=(),
+            currency="EUR",
+            fingerprints={},
+            places={},
+        )
+
+    a = Offer(part="A", supplier="north", price=100, stock=5.0)
+    b = Offer(part="B", supplier="north", price=100)
+    before = with_offers({"A": [a], "B": [b]})
+    assert moved(before, before) == []
+    for now, easier in (
+        (a.model_copy(update={"price": 101}), False),
+        (a.model_copy(update={"price": 99}), True),
+        (a.model_copy(update={"stock": 4.0}), False),
+        (a.model_copy(update={"stock": 6.0}), True),
+        (a.model_copy(update={"stock": None}), True),
+    ):
+        assert moved(before, with_offers({"A": [now], "B": [b]})) == [Moved(a, now)]
+        assert Moved(a, now).easier is easier
+    gone, new = Moved(b, None), Moved(None, b)
+    assert moved(before, with_offers({"A": [a]})) == [gone]
+    assert moved(with_offers({"A": [a]}), before) == [new]
+    assert (gone.easier, new.easier) == (False, True)
+
+
+def test_the_earlier_proof_answers_where_nothing_became_better(few: tuple[Catalogue, Scenario]) -> None:
+    catalogue, scenario = few
+    best = best_build(catalogue, scenario).evaluation
+    assert best is not None
+    other = next(part.part for part in catalogue.batteries if part.part != best.choice.battery)
+    dearer = changed(catalogue, other, price=99_999)
+    result, by_proof = best_now(Till(dearer, scenario), best.choice, catalogue, 0.0)
+    assert by_proof
+    assert result.evaluation == best_build(dearer, scenario).evaluation
+    cheaper = changed(catalogue, other, price=1)
+    result, by_proof = best_now(Till(cheaper, scenario), best.choice, catalogue, 0.0)
+    cold = best_build(cheaper, scenario).evaluation
+    assert not by_proof
+    assert result.evaluation is not None
+    assert cold is not None
+    assert key(result.evaluation) == key(cold)
+
+
+def test_without_its_parts_an_earlier_choice_is_no_start(few: tuple[Catalogue, Scenario], tmp_path: Path) -> None:
+    catalogue, scenario = few
+    result, by_proof = best_now(Till(catalogue, scenario), None, None, 0.0)
+    cold = best_build(catalogue, scenario).evaluation
+    assert not by_proof
+    assert result.evaluation == cold

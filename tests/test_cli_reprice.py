@@ -1,0 +1,179 @@
+"""`rushlight reprice`: an earlier build at new prices, right and wrong."""
+
+import json
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from few_parts import write_few_parts, write_job
+
+from optimise.cli import main
+from optimise.report.repricing import RepriceRecord
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with parts and the record of the cheapest build from them."""
+    folder = tmp_path_factory.mktemp("shop")
+    parts, job = write_few_parts(folder / "parts"), write_job(folder / "job.toml", 60.0)
+    done = run("build", job, "--catalogue", parts, "--objective", "cost", "--json", folder / "built.json", "--draws", 0)
+    assert done.exit_code == 0
+    return folder
+
+
+def built(shop: Path) -> dict[str, object]:
+    return dict(json.loads((shop / "built.json").read_text(encoding="utf-8")))
+
+
+def new_offers(shop: Path, target: Path, changes: dict[str, str]) -> Path:
+    """Write the offers with other prices, by part; an empty price takes all its offers out."""
+    lines = []
+    for line in (shop / "parts" / "offers.csv").read_text(encoding="utf-8").splitlines():
+        cells = line.split(",")
+        if cells[0] in changes and cells[1] != "own":
+            if not changes[cells[0]]:
+                continue
+            cells[2] = changes[cells[0]]
+        lines.append(",".join(cells))
+    target.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return target
+
+
+def answer(shop: Path, *options: str | Path) -> RepriceRecord:
+    done = run("reprice", shop / "built.json", "--catalogue", shop / "parts", "--json", "-", *options)
+    assert done.exit_code == 0, done.output
+    return RepriceRecord.model_validate_json(done.stdout)
+
+
+def bought(shop: Path) -> dict[str, str]:
+    return {line["part"]: line["supplier"] for line in built(shop)["bill"] if line["supplier"] != "own"}  # type: ignore[attr-defined]
+
+
+def test_same_prices_change_nothing(shop: Path) -> None:
+    same = answer(shop, "--offers", shop / "parts" / "offers.csv", "--no-spans")
+    assert (same.status, same.same, same.proof) == ("optimal", True, "earlier")
+    assert same.earlier.cost == same.earlier.cost_before
+    assert all(line.now == line.before for line in same.earlier.lines)
+    assert (same.differences, same.spans) == ([], None)
+    assert same.best is not None
+    assert same.best.choice is not None
+    assert same.best.choice.model_dump() == built(shop)["choice"]
+
+
+def test_a_dearer_part_is_told_and_the_best_build_is_found_anew(shop: Path, tmp_path: Path) -> None:
+    emitter = built(shop)["choice"]["emitter"]  # type: ignore[index]
+    offers = new_offers(shop, tmp_path / "dear.csv", {emitter: "88.00"})
+    told = answer(shop, "--offers", offers, "--no-spans")
+    assert told.proof == "search"
+    assert not told.same
+    assert told.earlier.cost is not None
+    assert told.earlier.cost > told.earlier.cost_before + 70
+    assert "emitters" in {slot.slot for slot in told.differences}
+    # A build from nothing at the same prices is the same one.
+    parts = tmp_path / "parts"
+    parts.mkdir()
+    for path in (shop / "parts").glob("*.csv"):
+        (parts / path.name).write_bytes(path.read_bytes())
+    (parts / "offers.csv").write_bytes(offers.read_bytes())
+    done = run("build", shop / "job.toml", "--catalogue", parts, "--objective", "cost", "--json", "-", "--draws", "0")
+    assert told.best is not None
+    assert told.best.choice is not None
+    assert told.best.choice.model_dump() == json.loads(done.stdout)["choice"]
+    printed = run("reprice", shop / "built.json", "--catalogue", parts, "--no-spans").output
+    assert "is another one now" in printed
+    assert "The difference" in printed
+
+
+def test_what_cannot_be_had_any_more_is_named(shop: Path, tmp_path: Path) -> None:
+    part = next(iter(bought(shop)))
+    offers = new_offers(shop, tmp_path / "gone.csv", {part: ""})
+    told = answer(shop, "--offers", offers, "--no-spans")
+    assert told.earlier.cost is None
+    assert told.earlier.gone == [part]
+    printed = run(
+        "reprice", shop / "built.json", "--catalogue", shop / "parts", "--offers", offers, "--no-spans"
+    ).output
+    assert f"Not to be had any more, or not in the number needed: {part}." in printed
+
+
+def test_spans_are_told_for_everything_bought(shop: Path) -> None:
+    told = answer(shop)
+    assert told.spans is not None
+    assert {(span.part, span.supplier) for span in told.spans} == set(bought(shop).items())
+    for span in told.spans:
+        assert span.low is None or 0 <= span.low <= span.price
+        assert span.high is None or span.high >= span.price
+        assert (span.high is None) == (span.above is None)
+    assert "How far a price may move" in run("reprice", shop / "built.json", "--catalogue", shop / "parts").output
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("{", "broken JSON"),
+        ("[]", "schema None"),
+        ('{"schema": "rushlight-front/1"}', "rushlight-record/1"),
+        ('{"schema": "rushlight-record/1"}', "a whole record"),
+        ("[" * 100_000, "broken JSON"),
+    ],
+)
+def test_what_is_no_record_is_told(shop: Path, tmp_path: Path, content: str, words: str) -> None:
+    (tmp_path / "r.json").write_text(content, encoding="utf-8")
+    done = run("reprice", tmp_path / "r.json", "--catalogue", shop / "parts")
+    assert done.exit_code == 2
+    assert words in " ".join(done.output.split())
+
+
+def test_faults_of_record_and_offers_are_told_together(shop: Path, tmp_path: Path) -> None:
+    offers = new_offers(shop, tmp_path / "bad.csv", {next(iter(bought(shop))): "12,50x"})
+    done = run("reprice", tmp_path / "nowhere.json", "--catalogue", shop / "parts", "--offers", offers)
+    assert done.exit_code == 2
+    assert "nowhere.json" in done.output
+    assert "bad.csv" in done.output
+
+
+def test_an_impossible_job_has_no_build_to_price(shop: Path, tmp_path: Path) -> None:
+    job = write_job(tmp_path / "job.toml", 60.0)
+    job.write_text(job.read_text(encoding="utf-8").replace('budget = "450 EUR"', 'budget = "1 EUR"'), encoding="utf-8")
+    done = run("build", job, "--catalogue", shop / "parts", "--json", tmp_path / "none.json")
+    assert done.exit_code == 3
+    done = run("reprice", tmp_path / "none.json", "--catalogue", shop / "parts")
+    assert done.exit_code == 2
+    assert "impossible" in done.output
+
+
+def test_a_watched_file_is_priced_again_when_it_changes(shop: Path, tmp_path: Path) -> None:
+    offers = new_offers(shop, tmp_path / "offers.csv", {})
+    command = [sys.executable, "-c", "from optimise.cli import main; main()", "reprice", str(shop / "built.json")]
+    command += ["--catalogue", str(shop / "parts"), "--offers", str(offers), "--no-spans", "--watch"]
+    command += ["--json", str(tmp_path / "answer.json")]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def written(before: str) -> str:
+        for _ in range(600):
+            text = (tmp_path / "answer.json").read_text(encoding="utf-8") if (tmp_path / "answer.json").exists() else ""
+            if text not in {"", before}:
+                return text
+            time.sleep(0.1)
+        raise AssertionError("no new answer")
+
+    try:
+        first = written("")
+        assert json.loads(first)["same"] is True
+        time.sleep(0.3)  # the watch begins once the answer is written
+        new_offers(shop, tmp_path / "other.csv", {next(iter(bought(shop))): "77.00"})
+        (tmp_path / "other.csv").replace(offers)
+        assert json.loads(written(first))["earlier"]["cost"] > json.loads(first)["earlier"]["cost"]
+        process.send_signal(signal.SIGINT)
+        assert process.wait(20) == 0
+    finally:
+        process.kill()
+        process.wait()
