@@ -104,6 +104,18 @@ def _of_buying(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
                 lambda value: "any" if value is None else f"{value[-1]} as well",
             )
         )
+    if limit.suppliers_max is not None:
+        sellers = {offer.supplier for offer in offers} - {"own"}
+        found.append(
+            Limit(
+                "suppliers_max",
+                str(limit.suppliers_max),
+                _in("limits", suppliers_max=None),
+                Listed((*range(limit.suppliers_max + 1, len(sellers)), None), rising=True),
+                _key("limits", "suppliers_max"),
+                lambda value: "no limit" if value is None else str(value),
+            )
+        )
     if limit.deadline is not None:
         later = [offer.lead_time for offer in offers if (offer.lead_time or 0.0) > limit.deadline]
         found.append(_listed("limits", "deadline", limit.deadline, later, units.DAYS))

@@ -98,10 +98,18 @@ class Till:
     threads: int = 1
     progress: Progress = lambda text: None
     _problems: dict[int, Problem] = field(default_factory=dict)
+    _market: Market | None = None
 
-    def __post_init__(self) -> None:
-        """Build what does not depend on prices."""
-        self.market = build_market(self.catalogue, self.scenario)
+    @property
+    def market(self) -> Market:
+        """What does not depend on prices, built when it is first asked for."""
+        if self._market is None:
+            self._market = build_market(self.catalogue, self.scenario)
+        return self._market
+
+    def at(self, catalogue: Catalogue) -> "Till":
+        """Return a till of the same parts at the offers of another catalogue; what was built for one serves both."""
+        return replace(self, catalogue=catalogue, _market=self._at(catalogue.offers))
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -153,11 +161,13 @@ class Till:
         return evaluate(choice, catalogue, self.scenario)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
-        limit, day = self.scenario.limits, self.scenario.buying.date
-        allowed = {code: allowed_offers(rows, limit.suppliers, limit.deadline, day) for code, rows in offers.items()}
         catalogue = _with(self.catalogue, offers)
-        market = repriced(self.market, replace(catalogue, offers=allowed), self.scenario)
+        market = repriced(self.market, replace(catalogue, offers=self._allowed(offers)), self.scenario)
         return replace(market, catalogue=catalogue)
+
+    def _allowed(self, offers: Mapping[str, Sequence[Offer]]) -> dict[str, tuple[Offer, ...]]:
+        limit, day = self.scenario.limits, self.scenario.buying.date
+        return {code: allowed_offers(rows, limit.suppliers, limit.deadline, day) for code, rows in offers.items()}
 
 
 def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalogue:

@@ -64,7 +64,7 @@ def test_what_is_shown_is_checked_and_its_bound_true(
 
 def test_a_demonstration_stopped_early_keeps_an_honest_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     catalogue = read_catalogue(ROOT / "catalogue")
-    scenario = read_scenario(ROOT / "scenarios" / "clock-tower.toml")
+    scenario = read_scenario(ROOT / "scenarios" / "pottery-studio.toml")
     whole = best_build(catalogue, scenario)
     assert whole.evaluation is not None
     seen = set()

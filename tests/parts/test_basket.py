@@ -1,6 +1,7 @@
 """Baskets against looking at every way to buy, and the price of one order."""
 
 from itertools import combinations, pairwise, product
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -54,6 +55,25 @@ def test_the_cheapest_pieces_are_not_the_cheapest_basket() -> None:
     assert basket.orders == (Order("north", 2500, 0, 500),)
     assert basket.cents == 3000
     assert Counter(offers, {}).basket([Want("LAMP", 2), Want("PLUG", 1), Want("WIRE", 1)]).cents == 2390
+
+
+def test_the_worked_example_of_the_readme_is_what_comes_out() -> None:
+    prices = {"LED": (530, 510), "BATTERY": (1895, 1840), "BOARD": (1160, 1105), "DRIVER": (895, None)}
+    offers = {
+        part: [offer(part, name, cents) for name, cents in zip(("larkmoor", "quillbank"), both, strict=True) if cents]
+        for part, both in prices.items()
+    }
+    sellers = {
+        "larkmoor": Supplier(supplier="larkmoor", delivery=490, delivery_free_over=7500),
+        "quillbank": Supplier(supplier="quillbank", delivery=380, order_min=1000),
+    }
+    wants = [Want("LED", 3), Want("BATTERY", 1), Want("BOARD", 1), Want("DRIVER", 1)]
+    pieces, basket = Counter(offers, {}).basket(wants), Counter(offers, sellers).basket(wants)
+    apart = sum(order_of(sellers[order.supplier], order.supplier, order.goods).total for order in pieces.orders)
+    assert basket.orders == (Order("larkmoor", 5540, 0, 490),)
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    for cents in (3 * 510 + 1840 + 1105, pieces.cents, apart, 5540, 5540 - pieces.cents, basket.cents):
+        assert f"{cents / 100:.2f}" in readme
 
 
 def test_a_dearer_offer_is_taken_where_it_brings_free_delivery() -> None:

@@ -1,14 +1,17 @@
 """The smallest change of each limit, and what easing saves, against looking at every build."""
 
+from pathlib import Path
 from random import Random
 
 import pytest
+from few_parts import write_few_parts, write_job
 from oracle import Oracle, TooManyError
 from random_catalogues import random_case
 
 from optimise.model.heuristic import value_of
-from optimise.parts import Catalogue
-from optimise.scenario import Scenario
+from optimise.model.search import any_build
+from optimise.parts import Catalogue, read_catalogue
+from optimise.scenario import Scenario, read_scenario
 from optimise.studies.desk import Desk
 from optimise.studies.limits import Listed, Sliding, Summed, distance_of, limits_asked
 from optimise.studies.reasons import HAIR, eases, mends
@@ -135,3 +138,15 @@ def test_easing_saves_what_looking_at_every_build_says(number: int) -> None:
             assert ease.result.evaluation is not None
             assert value_of(answer, "cost") - value_of(ease.result.evaluation, "cost") == ease.saves
     assert told["lead_length"].eased != told["lead_length"].asked
+
+
+def test_the_number_of_suppliers_is_a_limit_that_may_give_way(tmp_path: Path) -> None:
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
+    job = read_scenario(write_job(tmp_path / "job.toml", 120.0, limits="suppliers_max = 1"))
+    assert any_build(catalogue, job) is None
+    mend = next(mend for limit, mend in mends(Desk(catalogue, job)) if limit.name == "suppliers_max")
+    assert mend is not None
+    assert (mend.asked, mend.needed) == ("1", "2")
+    for number, can in ((1, False), (2, True)):
+        limits = job.limits.model_copy(update={"suppliers_max": number})
+        assert (any_build(catalogue, job.model_copy(update={"limits": limits})) is not None) is can

@@ -1,0 +1,95 @@
+"""An earlier build at new prices against a search from nothing: `python -m tests.benchmark.reprice`.
+
+Both sides in one run, in pairs, one after the other in this process. Cold is `best_build` on the new prices: columns,
+screening, programs, exact checks. The other side is what `reprice` does once its files are read, on columns that were
+built before the price moved (as it does for every price of a span), or by the earlier proof alone.
+"""
+
+import json
+import statistics
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from optimise.model.choice import Choice
+from optimise.model.search import best_build
+from optimise.parts import Catalogue, read_catalogue
+from optimise.scenario import Scenario, read_scenario
+from optimise.studies.repricing import Till, best_now
+from tests.benchmark.invented import invented_scenario, write_catalogue
+
+ROOT = Path(__file__).parents[2]
+
+
+def moved(catalogue: Catalogue, part: str, factor: float) -> Catalogue:
+    """Return the catalogue with every offer of a part at another price."""
+    rows = tuple(
+        offer.model_copy(update={"price": max(round(offer.price * factor), 0)}) for offer in catalogue.offers[part]
+    )
+    return replace(catalogue, offers={**catalogue.offers, part: rows})
+
+
+def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, float]]:
+    """Yield (what, part, factor): a part of the build dearer, another part dearer, another part cheaper."""
+    other = next(part.part for part in catalogue.drivers if part.part not in {c.driver for c in choice.channels})
+    yield "a part of the build 10 % dearer", choice.panel, 1.10
+    yield "another part 10 % dearer", other, 1.10
+    yield "another part 10 % cheaper", other, 0.90
+
+
+def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[str, object]]:
+    """Return one row a change: seconds of both sides, run after run, and their ratios."""
+    scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
+    till = Till(catalogue, scenario)
+    best = till.best().best
+    assert best is not None
+    rows: list[dict[str, object]] = []
+    for what, part, factor in changes(catalogue, best.choice):
+        there = moved(catalogue, part, factor)
+        ratios, proof = [], False
+        for _ in range(number):
+            began = time.perf_counter()
+            cold = best_build(there, scenario)
+            middle = time.perf_counter()
+            warm, proof = best_now(till.at(there), best.choice, catalogue, 0.0)
+            ratios.append((time.perf_counter() - middle) / (middle - began))
+            assert cold.evaluation is not None
+            assert warm.evaluation is not None
+            assert (cold.evaluation.cents, cold.evaluation.milligrams) == (
+                warm.evaluation.cents,
+                warm.evaluation.milligrams,
+            )
+        rows.append({"change": what, "by_proof": proof, "ratios": [round(ratio, 4) for ratio in ratios]})
+    return rows
+
+
+@click.command()
+@click.option("--pairs", "number", default=5, show_default=True)
+@click.option("--parts", default=2000, show_default=True, help="Of the invented catalogue; 0 leaves it out.")
+@click.option("--file", type=click.Path(path_type=Path), default=Path("reprice.json"), show_default=True)
+def main(number: int, parts: int, file: Path) -> None:
+    """Print the share of a cold search that repricing takes, for each change of one price."""
+    jobs: dict[str, tuple[Catalogue, Scenario]] = {
+        "orchard-night": (read_catalogue(ROOT / "catalogue"), read_scenario(ROOT / "scenarios" / "orchard-night.toml"))
+    }
+    if parts:
+        with tempfile.TemporaryDirectory() as folder:
+            write_catalogue(Path(folder), parts, 1, delivery=True)
+            jobs[f"{parts} invented parts"] = read_catalogue(Path(folder)), invented_scenario(1, "cost")
+    told = {}
+    for name, (catalogue, scenario) in jobs.items():
+        told[name] = pairs(catalogue, scenario, number)
+        for row in told[name]:
+            ratios = [float(ratio) for ratio in row["ratios"]]  # type: ignore[attr-defined]
+            figures = " / ".join(f"{f(ratios):.3f}" for f in (min, statistics.median, max))
+            how = "by the earlier proof" if row["by_proof"] else "by a search"
+            click.echo(f"{name}, {row['change']}: {figures} of a cold search (min / median / max), {how}")
+    file.write_text(json.dumps(told, indent=2) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
