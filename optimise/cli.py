@@ -10,6 +10,7 @@ from optimise import __version__
 from optimise.cli_build import build
 from optimise.cli_check import check
 from optimise.cli_common import BAD_INPUT
+from optimise.cli_prices import prices
 from optimise.cli_study import study
 from optimise.cli_trade import trade
 from optimise.cli_why import why
@@ -26,6 +27,7 @@ def main() -> None:
 
 main.add_command(build)
 main.add_command(check)
+main.add_command(prices)
 main.add_command(study)
 main.add_command(trade)
 main.add_command(why)
