@@ -52,7 +52,7 @@ and all that is said on this page holds for it. Faults are told by workbook, she
 - **A formula is refused**, and so is what it came to the last time: put the value in its place. An error value, a cell
   that is true or false, a time, and a day in any other column (which a spreadsheet may have made of a code) are not
   taken either.
-- Links and macros are never followed. A workbook may have 256 MiB once unpacked, 256 columns, and 200,000 rows a sheet.
+- Links and macros are never followed. A workbook may have 128 MiB once unpacked, 256 columns, and 200,000 rows a sheet.
 - `rushlight check FOLDER --convert FILE.xlsx` makes a workbook of a folder, and `rushlight check FILE.xlsx --convert
   FOLDER` a folder of a workbook, cell by cell; every cell of the workbook is then text.
 

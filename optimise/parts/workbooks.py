@@ -16,12 +16,14 @@ from optimise.parts.sheets import has_workbooks
 from optimise.parts.tables import MAX_ROWS, Cells
 from optimise.parts.text import read_data
 
-MAX_UNPACKED = 256 * 1024 * 1024
+MAX_UNPACKED = 128 * 1024 * 1024
 """Bytes that all parts of a workbook may have together once unpacked."""
 MAX_PARTS = 1000
 MAX_COLUMNS = 256
 
 _ENCODING = re.compile(rb"""[^>]{0,200}?encoding\s*=\s*["']([^"'>]{0,40})""")
+_ROW = re.compile(rb"<(?:[A-Za-z0-9_]+:)?row(?=[\s/>])([^>]*)")
+_NUMBER = re.compile(rb"""\sr\s*=\s*["']\s*([0-9]+)""")
 _BROKEN = "a workbook (XLSX) that is whole"
 _AGAIN = "Open it in a spreadsheet and save it again."
 
@@ -210,7 +212,8 @@ def _unfit(data: bytes) -> tuple[str, str] | None:
         for entry in entries:
             # An archive gives no more than the size that it states, so this is within the limit above.
             if reason := _unsafe(archive.read(entry)):
-                return f"{reason} in {quoted(entry.filename)}", "a workbook of UTF-8 parts without a document type"
+                allowed = "a workbook of UTF-8 parts without a document type, every row once and in order"
+                return f"{reason} in {quoted(entry.filename)}", allowed
     return None
 
 
@@ -222,4 +225,12 @@ def _unsafe(part: bytes) -> str:
     said = _ENCODING.match(part)
     if part.startswith((b"\xff\xfe", b"\xfe\xff", b"<\x00", b"\x00<")) or (said and said[1].lower() != b"utf-8"):
         return "another encoding than UTF-8"
+    # The library leaves out a row that comes after a later one, or a second time, without a word.
+    number = 0
+    for row in _ROW.finditer(part):
+        place = _NUMBER.search(row[1])
+        after = number + 1 if place is None else int(place[1][:20])
+        if after <= number:
+            return f"row {after} after row {number}"
+        number = after
     return ""
