@@ -8,17 +8,14 @@ from rich.console import Console
 
 from optimise import __version__
 from optimise.cli_build import build
-from optimise.cli_common import (
-    BAD_INPUT,
-    read_all,
-)
+from optimise.cli_check import check
+from optimise.cli_common import BAD_INPUT
+from optimise.cli_prices import prices
 from optimise.cli_reprice import reprice
 from optimise.cli_study import study
 from optimise.cli_trade import trade
 from optimise.cli_why import why
 from optimise.demonstration import copy_demonstration
-from optimise.parts import Fault, InputError
-from optimise.report.terminal import print_catalogue, print_faults
 
 _EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
 
@@ -30,33 +27,12 @@ def main() -> None:
 
 
 main.add_command(build)
+main.add_command(check)
+main.add_command(prices)
 main.add_command(reprice)
 main.add_command(study)
 main.add_command(trade)
 main.add_command(why)
-
-
-@main.command()
-@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
-def check(paths: tuple[Path, ...]) -> None:
-    """Check catalogues (folders) and scenarios (TOML files), and tell every fault."""
-    console = Console()
-    faults: list[Fault] = []
-    for path in paths:
-        try:
-            if path.suffix == ".toml":
-                wanted = read_all(None, path)[1]
-                assert wanted is not None
-                console.print(f"{path}: sound.", markup=False, highlight=False)
-            else:
-                read = read_all(path, None)[0]
-                assert read is not None
-                print_catalogue(console, str(path), read)
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        print_faults(Console(stderr=True), InputError(faults).faults)
-        sys.exit(BAD_INPUT)
 
 
 @main.command()

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 from rich.console import Console
 
+from optimise.cli_bill import bill_options, bill_targets
 from optimise.cli_common import (
     ANSWERED,
     IMPOSSIBLE,
@@ -44,6 +45,7 @@ from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerance
     help="What to make least; the scenario's own choice if left out.",
 )
 @click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
+@bill_options
 @time_limit_option
 @threads_option
 @click.option("--worst-case", is_flag=True, help="The best build that holds at the bad end of all tolerances.")
@@ -79,6 +81,8 @@ def build(
     catalogue: Path,
     objective: Objective | None,
     json_path: str | None,
+    bill: Path | None,
+    bill_each: Path | None,
     time_limit: float | None,
     threads: int,
     worst_case: bool,
@@ -100,6 +104,7 @@ def build(
         refuse(errors, "--within: say which alternatives with it.")
     fingerprint = fingerprint_of(scenario)
     target = file_to_write(errors, "--json", json_path)
+    bills = bill_targets(errors, bill, bill_each)
     began = time.monotonic()
     with solving(errors, quiet=json_path == "-") as progress:
         offered = bad_end(parts) if worst_case else parts
@@ -121,6 +126,7 @@ def build(
             console.print("\nThe time was up before all alternatives were found.")
         if target is not None:
             write_or_stop(errors, target, to_json(record), "Record")
+    bills.write(errors, record)
     sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(result.status, ANSWERED))
 
 

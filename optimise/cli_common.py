@@ -28,7 +28,7 @@ catalogue_option = click.option(
     type=click.Path(path_type=Path),
     default=Path("catalogue"),
     show_default=True,
-    help="Folder of the catalogue's CSV files.",
+    help="Folder of the catalogue's CSV files, or a workbook (.xlsx).",
 )
 time_limit_option = click.option(
     "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search."
@@ -138,7 +138,7 @@ def fingerprint_of(scenario: Path) -> str:
     return hashlib.sha256(scenario.read_bytes()).hexdigest()
 
 
-def write_or_stop(errors: Console, path: Path, text: str, what: str) -> None:
+def write_or_stop(errors: Console, path: Path, text: str | bytes, what: str) -> None:
     """Write a file whole and say where it is, or say why not and end with the code for no answer."""
     try:
         write_whole(path, text)

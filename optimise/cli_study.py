@@ -30,7 +30,7 @@ from optimise.study_cases import StudyCase, read_cases, solve_case
     multiple=True,
     default=["catalogue"],
     show_default=True,
-    help="Folder of a catalogue's CSV files; may be given several times.",
+    help="Folder of a catalogue's CSV files, or a workbook (.xlsx); may be given several times.",
 )
 @click.option(
     "--objective",

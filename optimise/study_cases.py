@@ -96,7 +96,7 @@ def read_cases(
         own = Collector()
         catalogue = sound_catalogue(folder, own)
         faults.faults += [
-            fault if fault.file == str(folder) else replace(fault, file=str(folder / fault.file))
+            fault if fault.file == str(folder) else replace(fault, file=_place(folder, fault.file))
             for fault in own.faults
         ]
         if catalogue is not None:
@@ -106,6 +106,11 @@ def read_cases(
             faults.faults += across(catalogue, scenario, f"{path} with {folder}")
     faults.stop_if_any()
     return _cases(wanted, read, objectives, time_limit)
+
+
+def _place(catalogue: Path, file: str) -> str:
+    """Return where a file of a catalogue, or a sheet of it, is."""
+    return str((catalogue if catalogue.is_dir() else catalogue.parent) / file)
 
 
 def _cases(

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import jsonschema
+import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
@@ -239,6 +240,21 @@ def test_all_faults_of_all_files_at_once_and_nothing_written(shop: Path, jobs: P
     assert "Traceback" not in result.stderr
     assert result.stdout == ""
     assert not (tmp_path / "out").exists()
+
+
+def test_a_workbook_is_a_catalogue_as_any_other(shop: Path, tmp_path: Path) -> None:
+    book = tmp_path / "shop.xlsx"
+    assert CliRunner().invoke(main, ["check", str(shop), "--convert", str(book)]).exit_code == 0
+    job = write_job(tmp_path / "job.toml", 60.0)
+    assert study(job, "--catalogue", shop, "--catalogue", book, "--out", tmp_path / "out").exit_code == 0
+    one, other = rows(tmp_path / "out")
+    assert {row.pop("catalogue") for row in (one, other)} == {"shop", "shop.xlsx"}
+    assert one == other
+    sheets = openpyxl.load_workbook(book)
+    sheets["panels"]["A3"].value = "=1"
+    sheets.save(book)
+    told = study(job, "--catalogue", book, "--out", tmp_path / "other").stderr
+    assert "".join(f"{book}, sheet panels, row 3, column part".split()) in "".join(told.split())
 
 
 @pytest.mark.parametrize("what", ["a file", "other files", "below a file"])

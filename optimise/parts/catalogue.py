@@ -1,6 +1,5 @@
-"""A whole catalogue: all tables of a folder, read together and checked against each other."""
+"""A whole catalogue: all tables of a folder or workbook, read together and checked against each other."""
 
-import hashlib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,7 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from optimise.parts.buying import Want, pieces_in
-from optimise.parts.faults import Collector, Fault, nearest, quoted
+from optimise.parts.faults import Collector, Fault, at, nearest, quoted
 from optimise.parts.kinds import (
     PART_KINDS,
     TABLES,
@@ -26,7 +25,9 @@ from optimise.parts.kinds import (
     Part,
     Supplier,
 )
+from optimise.parts.sources import OtherOffers, Source, open_source
 from optimise.parts.tables import Table, read_table
+from optimise.parts.workbooks import Book
 
 _NEEDED = frozenset({"emitters", "drivers", "panels", "offers"})
 _P = TypeVar("_P", bound=Part)
@@ -66,37 +67,38 @@ class Catalogue:
         return {(type(part).__name__, part.part): part for part in self.parts()}
 
 
-def read_catalogue(folder: Path, offers: Path | None = None) -> Catalogue:
-    """Read all tables of a folder, with another file of offers where given. Raises `InputError` with every fault."""
+def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
+    """Read all tables of a folder, or of a workbook (.xlsx). Raises `InputError` with every fault of every table.
+
+    offers: a CSV file of offers to read in place of its own.
+    """
     faults = Collector()
-    if not folder.is_dir():
-        read = "a file" if folder.exists() else "no such folder"
-        mend = "Name the folder (in a build: --catalogue FOLDER)."
-        faults.add(Fault(str(folder), read=read, allowed="a folder of CSV files", mend=mend))
-        faults.stop_if_any()
-    _check_names(folder, faults)
+    opened = open_source(path, faults)
+    faults.stop_if_any()
+    assert opened is not None
+    source = opened if offers is None else OtherOffers(opened, offers)
+    present = source.tables()
+    _check_names(source, present, faults)
     tables: dict[str, Table[Any]] = {}
-    prints: dict[str, str] = {}
     for name, kind in TABLES.items():
-        path = offers if name == "offers" and offers is not None else folder / f"{name}.csv"
-        if path.exists():
-            tables[name] = read_table(path, kind, faults)
-            if path.is_file():
-                prints[f"{name}.csv"] = hashlib.sha256(path.read_bytes()).hexdigest()
+        if name in present:
+            tables[name] = read_table(source, name, kind, faults)
         elif name in _NEEDED:
+            what = "sheet" if isinstance(source, Book) else "file"
             faults.add(
                 Fault(
-                    path.name,
-                    read="no such file",
-                    allowed=f"the file, in {folder}",
-                    mend="Every catalogue needs " + ", ".join(f"{n}.csv" for n in sorted(_NEEDED)) + ".",
+                    source.file(name),
+                    read=f"no such {what}",
+                    allowed=f"the {what}, in {path}",
+                    mend="Every catalogue needs " + ", ".join(_called(source, n) for n in sorted(_NEEDED)) + ".",
                 )
             )
-    _check_rows(tables, faults)
-    codes, places = _check_codes(tables, faults)
-    _check_suppliers(tables, faults)
-    rows = _check_offers(tables, codes, "offers.csv" if offers is None else offers.name, faults)
-    currency = _check_currency(tables, faults)
+    prints = source.prints(list(tables))
+    _check_rows(source, tables, faults)
+    codes, places = _check_codes(source, tables, faults)
+    _check_suppliers(source, tables, faults)
+    rows = _check_offers(source, tables, codes, faults)
+    currency = _check_currency(source, tables, faults)
     faults.stop_if_any()
     by_part: dict[str, list[Offer]] = {}
     for offer in rows:
@@ -132,46 +134,50 @@ def _offer_order(offer: Offer) -> tuple[Any, ...]:
     )
 
 
-def _check_names(folder: Path, faults: Collector) -> None:
-    for path in sorted(folder.glob("*.csv")):
-        if path.stem not in TABLES:
+def _called(source: Source, table: str) -> str:
+    return table if isinstance(source, Book) else source.file(table)
+
+
+def _check_names(source: Source, present: list[str], faults: Collector) -> None:
+    for name in present:
+        if name not in TABLES:
             faults.add(
                 Fault(
-                    path.name,
+                    source.file(name),
                     read="an unknown table",
-                    allowed=", ".join(f"{name}.csv" for name in TABLES),
-                    mend=nearest(path.stem, TABLES),
+                    allowed=", ".join(_called(source, known) for known in TABLES),
+                    mend=nearest(name, TABLES),
                 )
             )
 
 
-def _check_rows(tables: Mapping[str, Table[Any]], faults: Collector) -> None:
+def _check_rows(source: Source, tables: Mapping[str, Table[Any]], faults: Collector) -> None:
     for name in sorted(_NEEDED & tables.keys()):
-        told = any(fault.file == f"{name}.csv" for fault in faults.faults)
+        told = any(fault.file == source.file(name) for fault in faults.faults)
         if not told and not tables[name].lines:
-            faults.add(Fault(f"{name}.csv", read="a header and no rows", allowed="at least one row"))
+            faults.add(Fault(source.file(name), read="a header and no rows", allowed="at least one row"))
 
 
-def _check_suppliers(tables: Mapping[str, Table[Any]], faults: Collector) -> None:
+def _check_suppliers(source: Source, tables: Mapping[str, Table[Any]], faults: Collector) -> None:
     lines: dict[str, int] = {}
     for line in tables["suppliers"].lines if "suppliers" in tables else ():
         name = line.row.supplier
         if name in lines:
             faults.add(
                 Fault(
-                    "suppliers.csv",
+                    source.file("suppliers"),
                     row=line.number,
                     column="column supplier",
                     read=f"{quoted(name)} again",
                     allowed="every supplier once",
-                    mend=f"It is already in line {lines[name]}.",
+                    mend=f"It is already in {'row' if isinstance(source, Book) else 'line'} {lines[name]}.",
                 )
             )
         lines.setdefault(name, line.number)
 
 
 def _check_codes(
-    tables: Mapping[str, Table[Any]], faults: Collector
+    source: Source, tables: Mapping[str, Table[Any]], faults: Collector
 ) -> tuple[dict[str, Part], dict[str, tuple[str, int]]]:
     codes: dict[str, Part] = {}
     places: dict[str, tuple[str, int]] = {}
@@ -181,22 +187,22 @@ def _check_codes(
             if code in codes:
                 faults.add(
                     Fault(
-                        f"{name}.csv",
+                        source.file(name),
                         row=line.number,
                         column="column part",
                         read=f"{quoted(code)} again",
                         allowed="every code once in the catalogue",
-                        mend="It is already in {} line {}.".format(*places[code]),
+                        mend=f"It is already in {at(*places[code])}.",
                     )
                 )
             else:
                 codes[code] = line.row
-                places[code] = (f"{name}.csv", line.number)
+                places[code] = (source.file(name), line.number)
     return codes, places
 
 
 def _check_offers(
-    tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], file: str, faults: Collector
+    source: Source, tables: Mapping[str, Table[Any]], codes: Mapping[str, Part], faults: Collector
 ) -> list[Offer]:
     named: set[str] | None = None
     if "suppliers" in tables and tables["suppliers"].whole:
@@ -210,7 +216,7 @@ def _check_offers(
         part = codes.get(offer.part)
 
         def tell(column: str, read: str, allowed: str, mend: str = "", number: int = line.number) -> None:
-            faults.add(Fault(file, number, f"column {column}", read, allowed, mend))
+            faults.add(Fault(source.file("offers"), number, f"column {column}", read, allowed, mend))
 
         if part is None and whole and offer.part not in refused:
             tell("part", quoted(offer.part), "the code of a part in the catalogue", nearest(offer.part, codes))
@@ -218,7 +224,7 @@ def _check_offers(
             tell(
                 "supplier",
                 quoted(offer.supplier),
-                "a supplier of suppliers.csv, or own",
+                f"a supplier of {_called(source, 'suppliers')}, or own",
                 nearest(offer.supplier, named),
             )
         if offer.supplier == "own" and offer.price != 0:
@@ -245,9 +251,10 @@ def _check_offers(
     return offers
 
 
-def _check_currency(tables: Mapping[str, Table[Any]], faults: Collector) -> str:
+def _check_currency(source: Source, tables: Mapping[str, Table[Any]], faults: Collector) -> str:
     first = tables["offers"].currency if "offers" in tables else None
     other = tables["suppliers"].currency if "suppliers" in tables else None
     if first is not None and other is not None and first != other:
-        faults.add(Fault("suppliers.csv", read=f"currency {other}", allowed=f"the currency of offers.csv, {first}"))
+        allowed = f"the currency of {_called(source, 'offers')}, {first}"
+        faults.add(Fault(source.file("suppliers"), read=f"currency {other}", allowed=allowed))
     return first or other or "EUR"

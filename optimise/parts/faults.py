@@ -8,6 +8,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+_SHEET = ", sheet "
+
+
+def sheet_of(workbook: str, sheet: str) -> str:
+    """Return how a sheet of a workbook is named where a file could stand."""
+    return f"{workbook}{_SHEET}{sheet}"
+
+
+def at(file: str, row: int) -> str:
+    """Return a place in words: the line of a file, or the row of a sheet."""
+    return f"{file}, row {row}" if _SHEET in file else f"{file} line {row}"
+
 
 @dataclass(frozen=True, order=True)
 class Fault:
@@ -15,20 +27,21 @@ class Fault:
 
     file: str
     row: int | None = None
-    """Line of the file as an editor counts, or None where the fault is the whole file's."""
+    """Line of the file as an editor counts, or row of a sheet; None where the fault is the whole file's."""
     column: str = ""
     """Column of a table, or key of a scenario."""
     read: str = ""
     allowed: str = ""
     mend: str = ""
 
+    @property
+    def place(self) -> str:
+        """Where it is, in words."""
+        place = self.file if self.row is None else at(self.file, self.row)
+        return f"{place}, {self.column}" if self.column else place
+
     def __str__(self) -> str:
-        place = self.file
-        if self.row is not None:
-            place += f" line {self.row}"
-        if self.column:
-            place += f", {self.column}"
-        text = f"{place}: read {self.read}; allowed: {self.allowed}."
+        text = f"{self.place}: read {self.read}; allowed: {self.allowed}."
         return f"{text} {self.mend}" if self.mend else text
 
 

@@ -40,6 +40,22 @@ This page is made from the models that read the files:
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 
+## How a workbook is written
+
+A catalogue may also be one file that ends in `.xlsx`. It has a sheet for each file, by the file's name without `.csv`,
+and all that is said on this page holds for it. Faults are told by workbook, sheet, row and column.
+
+- A row whose first cell starts with `#` is a comment. A sheet named `note`, or with a name that begins with `note` and
+  a space, is yours and is not read.
+- A cell holds text, a number, or a day in the column `until`. A number is taken to the 15 digits that a spreadsheet
+  shows; one with a format in per cent is a share, as it is shown: `90 %`.
+- **A formula is refused**, and so is what it came to the last time: put the value in its place. An error value, a cell
+  that is true or false, a time, and a day in any other column (which a spreadsheet may have made of a code) are not
+  taken either.
+- Links and macros are never followed. A workbook may have 128 MiB once unpacked, 256 columns, and 200,000 rows a sheet.
+- `rushlight check FOLDER --convert FILE.xlsx` makes a workbook of a folder, and `rushlight check FILE.xlsx --convert
+  FOLDER` a folder of a workbook, cell by cell; every cell of the workbook is then text.
+
 ## How buying is written
 
 - **Money** carries its currency in the header, as an ISO 4217 code: `price [EUR]`. A row whose column `currency` names

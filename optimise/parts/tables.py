@@ -1,12 +1,10 @@
-"""Reading one CSV table into rows of a kind, with every fault told by line and column."""
+"""Reading one table into rows of a kind, with every fault told by line and column, wherever its cells come from."""
 
-import csv
-import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Generic, TypeVar
+from datetime import date
+from typing import Any, Generic, Protocol, TypeVar
 
 from pydantic import ValidationError
 
@@ -16,7 +14,6 @@ from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.kinds import MONEY_COLUMNS
 from optimise.parts.units import UnitError
 
-MAX_BYTES = 32 * 1024 * 1024
 MAX_ROWS = 100_000
 
 R = TypeVar("R", bound=Row)
@@ -25,9 +22,28 @@ _HEADER = re.compile(r"([^\[\]]*)(?:\[([^\[\]]*)\])?")
 _YES_NO = {"yes": True, "no": False}
 
 
+Cells = Sequence[str | None]
+"""The cells of a row as text; None for one that is no text, of which the fault is told already."""
+
+
+class Source(Protocol):
+    """Where tables come from: a folder of CSV files, or a workbook of sheets."""
+
+    def file(self, table: str) -> str:
+        """Return how a fault names the place of a table."""
+
+    def rows(
+        self, table: str, faults: Collector, days: frozenset[str] = frozenset()
+    ) -> Iterator[tuple[int, Cells | None]] | None:
+        """Return all rows of a table with their numbers, comments and blank ones too; None where it is unreadable.
+
+        A row of None, the last, is one at which reading broke. `days` are the columns in which a day may stand.
+        """
+
+
 @dataclass(frozen=True)
 class Line(Generic[R]):
-    """A row that was read, and the line of the file it came from."""
+    """A row that was read, and the line of the file (or row of the sheet) it came from."""
 
     number: int
     row: R
@@ -53,60 +69,42 @@ class _Head:
     """Unit of cells that carry none; None where cells must carry their own."""
 
 
-def read_text(path: Path, name: str, faults: Collector) -> str | None:
-    """Return the text of a UTF-8 file without its byte-order mark, or None after adding a fault."""
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file."))
-            return None
-        data = path.read_bytes()
-    except OSError as error:
-        faults.add(
-            Fault(
-                name,
-                read=error.strerror or "nothing",
-                allowed="a readable file",
-                mend="Check name and rights.",
-            )
-        )
-        return None
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        faults.add(Fault(name, read="UTF-16 text", allowed="UTF-8 text", mend="Save the file as UTF-8."))
-        return None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        faults.add(
-            Fault(
-                name,
-                row=error.object[: error.start].count(b"\n") + 1,
-                read=f"byte 0x{error.object[error.start]:02x}, which is not UTF-8",
-                allowed="UTF-8 text",
-                mend="Save the file as UTF-8.",
-            )
-        )
-        return None
-    if "\x00" in text:
-        faults.add(Fault(name, row=text[: text.index("\x00")].count("\n") + 1, read="a NUL byte", allowed="text"))
-        return None
-    return text
+def told(rows: Iterator[tuple[int, Cells | None]]) -> Iterator[tuple[int, Cells | None]]:
+    """Yield the rows that say something: neither blank nor a comment."""
+    for number, row in rows:
+        if row is None:
+            yield number, None
+            return
+        comment = bool(row) and row[0] is not None and row[0].lstrip().startswith("#")
+        if not comment and any(cell is None or cell.strip() for cell in row):
+            yield number, row
 
 
-def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
-    """Read a CSV file into rows of `kind`; whatever is wrong is added to `faults`."""
-    name = path.name
-    text = read_text(path, name, faults)
-    if text is None:
+def days_of(kind: type[Row]) -> frozenset[str]:
+    """Return the columns of a kind that hold a day."""
+    fields = kind.model_fields.items()
+    return frozenset(
+        name for name, field in fields if date in (field.annotation, *getattr(field.annotation, "__args__", ()))
+    )
+
+
+def read_table(source: Source, table: str, kind: type[R], faults: Collector) -> Table[R]:
+    """Read a table of a source into rows of `kind`; whatever is wrong is added to `faults`."""
+    name = source.file(table)
+    before = len(faults.faults)
+    found = source.rows(table, faults, days_of(kind))
+    if found is None:
         return Table((), None, whole=False)
-    cells = _cells(text, name, faults)
-    number, header = next(cells, (0, []))
-    if header is None:
+    cells = told(found)
+    number, header = next(cells, (0, ()))
+    if header is None or None in header:
         return Table((), None, whole=False)
     if not header:
-        faults.add(Fault(name, read="an empty file", allowed="a header line and rows", mend="Write a header."))
+        if len(faults.faults) == before:
+            allowed = "a header line and rows"
+            faults.add(Fault(name, read="an empty file", allowed=allowed, mend="Write a header."))
         return Table((), None, whole=False)
-    heads, currency = _heads(header, number, kind, name, faults)
+    heads, currency = _heads([cell or "" for cell in header], number, kind, name, faults)
     if heads is None:
         return Table((), currency, whole=False)
     code = next(iter(kind.model_fields))
@@ -122,7 +120,7 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
             faults.add(Fault(name, row=number, read="more rows", allowed=f"at most {MAX_ROWS} rows"))
             whole = False
             break
-        if len(row) > len(heads) and any(cell.strip() for cell in row[len(heads) :]):
+        if len(row) > len(heads) and any(cell is None or cell.strip() for cell in row[len(heads) :]):
             faults.add(
                 Fault(
                     name,
@@ -138,38 +136,8 @@ def read_table(path: Path, kind: type[R], faults: Collector) -> Table[R]:
         if built is not None:
             lines.append(Line(number, built))
         elif key is not None and key < len(row):
-            refused.add(row[key].strip())
+            refused.add((row[key] or "").strip())
     return Table(tuple(lines), currency, frozenset(refused), whole)
-
-
-def _cells(text: str, name: str, faults: Collector) -> Iterator[tuple[int, list[str] | None]]:
-    """Yield every row with its first line's number; None for the row at which the CSV breaks, the last."""
-    start, fresh = 0, True
-
-    def lines() -> Iterator[str]:
-        # Comments are dropped before csv sees them: a quote in one would open a cell that swallows what follows.
-        nonlocal start, fresh
-        for number, line in enumerate(io.StringIO(text, newline=""), 1):
-            if fresh and line.lstrip().startswith("#"):
-                continue
-            if fresh:
-                start, fresh = number, False
-            yield line
-
-    reader = csv.reader(lines(), strict=True)
-    while True:
-        fresh = True
-        try:
-            row = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            faults.add(Fault(name, row=start, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))
-            yield start, None
-            return
-        comment = bool(row) and row[0].lstrip().startswith("#")
-        if not comment and any(cell.strip() for cell in row):
-            yield start, row
 
 
 def _heads(
@@ -279,19 +247,19 @@ def _currency(
     return so_far or code
 
 
-def _row(
-    cells: list[str], heads: list[_Head | None], kind: type[R], name: str, number: int, faults: Collector
-) -> R | None:
+def _row(cells: Cells, heads: list[_Head | None], kind: type[R], name: str, number: int, faults: Collector) -> R | None:
     values: dict[str, Any] = {}
     texts: dict[str, str] = {}
-    before = len(faults.faults)
+    before = len(faults.faults) - any(cell is None for cell in cells)
     blank_money = kind.model_fields.keys() & {"price"} and _is_own(cells, heads)
     for head, cell in zip(heads, cells, strict=False):
-        text = cell.strip()
-        if head is None or not text:
+        text = "" if cell is None else cell.strip()
+        if head is None or (cell is not None and not text):
             continue
         title = head.column.name
         texts[title] = text
+        if cell is None:
+            continue
         try:
             values[title] = _value(text, head)
         except UnitError as error:
@@ -338,9 +306,9 @@ def _row(
     return built if len(faults.faults) == before else None
 
 
-def _is_own(cells: list[str], heads: list[_Head | None]) -> bool:
+def _is_own(cells: Cells, heads: list[_Head | None]) -> bool:
     return any(
-        head is not None and head.column.name == "supplier" and cell.strip() == "own"
+        head is not None and head.column.name == "supplier" and (cell or "").strip() == "own"
         for head, cell in zip(heads, cells, strict=False)
     )
 

@@ -1,6 +1,5 @@
 """The results of a study as one table: CSV, Parquet where its library is there, and what a terminal shows."""
 
-import csv
 import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
@@ -9,12 +8,11 @@ from dataclasses import dataclass
 from rich.console import Console
 from rich.table import Table
 
+from optimise.parts.text import csv_text
 from optimise.report.record import Record
+from optimise.report.spreadsheet import guarded
 from optimise.report.table import plain
 from optimise.report.terminal import number
-
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
-"""Signs at the beginning of a cell that a spreadsheet may take for a formula."""
 
 Cell = str | int | float | None
 
@@ -116,19 +114,15 @@ def ordered(rows: Iterable[Row]) -> list[Row]:
 
 def to_csv(rows: Sequence[Row]) -> str:
     """Return rows as CSV text; text that a spreadsheet might run as a formula has an apostrophe before it."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.header for column in COLUMNS])
-    for row in rows:
-        writer.writerow([_written(column.cell(row), column.form) for column in COLUMNS])
-    return text.getvalue()
+    cells = [[_written(column.cell(row), column.form) for column in COLUMNS] for row in rows]
+    return csv_text([[column.header for column in COLUMNS], *cells])
 
 
 def _written(value: Cell, form: str) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return f"'{value}" if value.startswith(RISKY) else value
+        return guarded(value)
     return format(value, form) if isinstance(value, float) else str(value)
 
 

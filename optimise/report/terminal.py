@@ -229,8 +229,7 @@ def print_faults(console: Console, faults: tuple[Fault, ...]) -> None:
     count = "One thing is" if len(faults) == 1 else f"{len(faults)} things are"
     console.print(Text(f"{count} wrong with the input; nothing was solved or written.", style="bold"))
     for fault in faults:
-        place = fault.file if fault.row is None else f"{fault.file} line {fault.row}"
-        console.print(plain(f"{place}, {fault.column}" if fault.column else place), style="bold")
+        console.print(plain(fault.place), style="bold")
         for label, text in (("read", fault.read), ("allowed", fault.allowed), ("mend", fault.mend)):
             if text:
                 grid = Table.grid(padding=(0, 1))

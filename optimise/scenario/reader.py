@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 
 from optimise.parts import units
 from optimise.parts.faults import Collector, Fault, nearest, quoted
-from optimise.parts.tables import read_text
+from optimise.parts.text import read_text
 from optimise.parts.units import Measure, UnitError
 from optimise.scenario.model import Scenario
 

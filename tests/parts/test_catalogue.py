@@ -54,9 +54,10 @@ def test_folder_that_is_none_is_told(tmp_path: Path, make: bool) -> None:
     folder = tmp_path / "nowhere"
     if make:
         folder.write_text("a file")
-    read = "a file" if make else "no such folder"
-    mend = "Name the folder (in a build: --catalogue FOLDER)."
-    assert faults_of(folder) == (Fault(str(folder), None, "", read, "a folder of CSV files", mend),)
+    read = "another file" if make else "no such folder or file"
+    mend = "Name the folder or the workbook (in a build: --catalogue PATH)."
+    allowed = "a folder of CSV files, or a workbook (.xlsx)"
+    assert faults_of(folder) == (Fault(str(folder), None, "", read, allowed, mend),)
 
 
 @pytest.mark.parametrize("name", ["emitters", "drivers", "panels", "offers"])

@@ -752,7 +752,7 @@ def test_file_of_too_many_rows_is_told(tmp_path: Path, monkeypatch: pytest.Monke
 
 
 def test_file_of_too_many_bytes_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimise.parts.tables.MAX_BYTES", 999)
+    monkeypatch.setattr("optimise.parts.text.MAX_BYTES", 999)
     assert faults_with(tmp_path, mounts=TABLES["mounts"] + "#" * 1000) == (
         Fault("mounts.csv", None, "", f"{len(TABLES['mounts']) + 1000} bytes", "at most 999", "Split the file."),
     )

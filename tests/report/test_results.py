@@ -11,7 +11,8 @@ import pytest
 from optimise.model.search import best_build
 from optimise.parts import read_catalogue
 from optimise.report.record import Record, make_record
-from optimise.report.results import COLUMNS, RISKY, Row, counted, ordered, to_csv, to_parquet
+from optimise.report.results import COLUMNS, Row, counted, ordered, to_csv, to_parquet
+from optimise.report.spreadsheet import RISKY
 from optimise.scenario import read_scenario
 
 ROOT = Path(__file__).parents[2]
