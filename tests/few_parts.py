@@ -11,8 +11,11 @@ PARTS = {
 }
 
 
-def write_few_parts(folder: Path, dearer: int = 0) -> Path:
-    """Write a catalogue of a few parts into a folder, each offer dearer by so many cents, and return the folder."""
+def write_few_parts(folder: Path, dearer: int = 0, *, charges: bool = False) -> Path:
+    """Write a catalogue of a few parts into a folder, each offer dearer by so many cents, and return the folder.
+
+    charges: whether suppliers charge for delivery and ask for least orders, as in the demonstration.
+    """
     folder.mkdir(parents=True)
     for path in sorted((ROOT / "catalogue").glob("*.csv")):
         comment, header, *lines = path.read_text(encoding="utf-8").splitlines()
@@ -20,6 +23,8 @@ def write_few_parts(folder: Path, dearer: int = 0) -> Path:
         rows = list(csv.reader(lines))
         if path.stem != "suppliers":
             rows = [row for row in rows if row[names.index("part")] in PARTS]
+        if path.stem == "suppliers" and not charges:
+            rows = [[row[0], *("" for _ in row[1:])] for row in rows]
         if path.stem == "offers":
             price = names.index("price [EUR]")
             for row in rows:

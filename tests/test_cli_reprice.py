@@ -23,7 +23,7 @@ def run(*arguments: str | Path) -> Result:
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with parts and the record of the cheapest build from them."""
     folder = tmp_path_factory.mktemp("shop")
-    parts, job = write_few_parts(folder / "parts"), write_job(folder / "job.toml", 60.0)
+    parts, job = write_few_parts(folder / "parts", charges=True), write_job(folder / "job.toml", 60.0)
     done = run("build", job, "--catalogue", parts, "--objective", "cost", "--json", folder / "built.json", "--draws", 0)
     assert done.exit_code == 0
     return folder

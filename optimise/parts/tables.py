@@ -59,7 +59,7 @@ class Table(Generic[R]):
     refused: frozenset[str] = frozenset()
     """Codes (or names) of the rows that were refused, so that nothing else complains of their absence."""
     whole: bool = True
-    """Whether every row was looked at: False where the file, its header or its end could not be read."""
+    """Whether every row has its code: False where the file, its header, its end or a code could not be read."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,11 @@ def read_table(source: Source, table: str, kind: type[R], faults: Collector) -> 
         if built is not None:
             lines.append(Line(number, built))
         elif key is not None and key < len(row):
-            refused.add((row[key] or "").strip())
+            code_read = row[key]
+            if code_read is None:  # any code may be meant, so none may be called absent
+                whole = False
+            else:
+                refused.add(code_read.strip())
     return Table(tuple(lines), currency, frozenset(refused), whole)
 
 

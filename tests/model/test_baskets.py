@@ -101,7 +101,7 @@ def test_the_best_build_at_the_door_is_found_for_many(number: int, source: str, 
 @pytest.mark.parametrize("lux", [60.0, 90.0])
 def test_a_demonstration_is_the_best_over_all_sets_of_suppliers(lux: float, tmp_path: Path) -> None:
     """Each set of suppliers by itself: what goods cost there, and the least that their orders cost beyond."""
-    catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts", charges=True))
     scenario = read_scenario(write_job(tmp_path / "job.toml", lux))
     best = best_build(catalogue, scenario, "cost").evaluation
     assert best is not None

@@ -144,6 +144,12 @@ def test_a_cell_that_is_no_text_or_number_is_the_one_fault(
     assert str(fault).startswith(f"mine.xlsx, sheet {sheet}, row {row}, column {column}: read {read}")
 
 
+@pytest.mark.parametrize(("sheet", "place"), [("batteries", "G2"), ("emitters", "A3"), ("suppliers", "A2")])
+def test_nothing_else_complains_of_a_cell_that_was_refused(tmp_path: Path, sheet: str, place: str) -> None:
+    # A peukert needs a rated time, and an offer its part and supplier: all of them are there, though not read.
+    assert [fault.read for fault in told(tmp_path, put(sheet, place, "=1"))] == ["a formula"]
+
+
 def test_a_stored_result_of_a_formula_is_not_read(tmp_path: Path) -> None:
     path = saved(tmp_path, book_of())
     altered(path, "xl/worksheets/sheet10.xml", b"</row>", b'<c r="F1"><f>1+1</f><v>2</v></c></row>')

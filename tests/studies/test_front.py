@@ -15,6 +15,7 @@ from random_catalogues import random_case
 
 from optimise.model.axes import AXES
 from optimise.model.bench import Bench
+from optimise.model.search import best_build
 from optimise.parts import Catalogue, read_catalogue
 from optimise.scenario import read_scenario
 from optimise.studies.front import Front, front, knee, scaled, thinned
@@ -131,7 +132,7 @@ def test_ends_of_a_front_are_the_best_by_each_figure(few: Front) -> None:
     assert few.complete
     assert (np.diff(values[:, 0]) > 0).all()
     assert (np.diff(values[:, 1]) < 0).all()
-    assert values[-1].tolist() == [11680.0, 1161250.0]
+    assert values[-1].tolist() == [9830.0, 1161250.0]
 
 
 def test_the_knee_lies_farthest_below_the_line_between_the_ends(few: Front) -> None:
@@ -176,3 +177,18 @@ def test_a_job_that_cannot_be_done_has_no_front() -> None:
     answer = front(Bench(read_catalogue(ROOT / "catalogue"), scenario, ("cost", "mass")), ("cost", "mass"))
     assert answer.complete
     assert answer.points == ()
+
+
+@pytest.mark.long
+def test_points_of_a_front_at_the_door_are_the_lightest_for_their_money(tmp_path: Path) -> None:
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts", charges=True))
+    scenario = read_scenario(ROOT / "scenarios" / "orchard-night.toml")
+    found = front(Bench(catalogue, scenario, ("cost", "mass")), ("cost", "mass"))
+    assert found.complete
+    values = [point.values for point in found.points]
+    for place in range(0, len(values), max(len(values) // 4, 1)):
+        cents, milligrams = values[place]
+        for budget, other in ((int(cents), milligrams), (int(cents) - 1, values[place - 1][1] if place else None)):
+            limits = scenario.limits.model_copy(update={"budget": budget})
+            best = best_build(catalogue, scenario.model_copy(update={"limits": limits}), "mass").evaluation
+            assert (None if best is None else best.milligrams) == other

@@ -141,7 +141,7 @@ def test_easing_saves_what_looking_at_every_build_says(number: int) -> None:
 
 
 def test_the_number_of_suppliers_is_a_limit_that_may_give_way(tmp_path: Path) -> None:
-    catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts", charges=True))
     job = read_scenario(write_job(tmp_path / "job.toml", 120.0, limits="suppliers_max = 1"))
     assert any_build(catalogue, job) is None
     mend = next(mend for limit, mend in mends(Desk(catalogue, job)) if limit.name == "suppliers_max")

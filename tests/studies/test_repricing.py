@@ -60,7 +60,7 @@ def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Catalogue, Scenario]:
     folder = tmp_path_factory.mktemp("few")
     scenario = read_scenario(write_job(folder / "job.toml", 60.0))
     cost = scenario.search.model_copy(update={"objective": "cost"})
-    return read_catalogue(write_few_parts(folder / "parts")), scenario.model_copy(update={"search": cost})
+    return read_catalogue(write_few_parts(folder / "parts", charges=True)), scenario.model_copy(update={"search": cost})
 
 
 def test_ends_are_where_another_build_takes_over(few: tuple[Catalogue, Scenario]) -> None:
