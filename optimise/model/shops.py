@@ -1,0 +1,281 @@
+"""Branching on suppliers: shops, in each of which goods alone are counted.
+
+A *shop* says whom nothing is bought from, and who surely gets an order, on which terms; its goods are counted with a
+constant for those orders, never more than the truth.
+"""
+
+import heapq
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from optimise.model import goods
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.heuristic import value_of
+from optimise.model.kept import everything
+from optimise.model.problem import Market, hung_on, repriced
+from optimise.model.state import Line, State, TimeUpError, hair, step
+from optimise.parts import Catalogue, Supplier
+from optimise.parts.basket import charges
+from optimise.parts.buying import OWN
+from optimise.scenario import Scenario
+
+EXACT = 2
+"""The stage of a shop in which goods and top-ups are both counted."""
+
+
+@dataclass(frozen=True)
+class _Shop:
+    """Builds bought from nobody who is `out`, and surely from those who are `paid` or `free` for their delivery."""
+
+    low: float = 0.0
+    """What the first figure of the order comes to at least."""
+    out: frozenset[str] = frozenset()
+    paid: frozenset[str] = frozenset()
+    free: frozenset[str] = frozenset()
+    lines: tuple[Line, ...] | None = field(default=None, compare=False)
+    """The columns that its builds can have, as far as known from the shop that it was split from."""
+    hint: Choice | None = field(default=None, compare=False)
+    """The choice at which the shop was split off: likely one of its builds as well."""
+    stage: int = 0
+    """0: goods of whom delivery is free from count as worth that value in all; 1: at their prices; 2: exactly both."""
+
+    @property
+    def used(self) -> frozenset[str]:
+        """Who surely gets an order."""
+        return self.paid | self.free
+
+
+class Orders:
+    """The branching on suppliers: for one order of figures, of which cost is the first or does not count."""
+
+    def __init__(self, search: State, order: tuple[str, ...], caps: Mapping[str, float]) -> None:
+        self.search, self.order, self.caps, self.market = search, order, dict(caps), search.market
+        self.most = self.market.scenario.limits.suppliers_max
+        selling = {offer.supplier for rows in self.market.parts.offers.values() for offer in rows} - {OWN}
+        known = {supplier.supplier: supplier for supplier in self.market.catalogue.suppliers}
+        self.sellers = {name: known.get(name, Supplier(supplier=name)) for name in sorted(selling)}
+        self.problems = {} if search.problems is None else search.problems
+
+    def go(self) -> None:
+        """Leave the best build in the search: none within the caps, or as good as the one there, is better."""
+        search = self.search
+        queue = [(0.0, 0, _Shop())]
+        number = 0
+        while queue:
+            _, _, shop = heapq.heappop(queue)
+            search.seconds_left()
+            for low, part in self._look(shop):
+                number += 1
+                heapq.heappush(queue, (low, number, part))
+            if search.any_will_do and search.best is not None:
+                return
+
+    def _look(self, shop: _Shop) -> list[tuple[float, _Shop]]:
+        """Look for a build of a shop that may be better; return the shops that are left to look at, likely ones first.
+
+        Any build shows that a shop is not empty. Only where all its orders are settled is the best of it asked for.
+        """
+        charge = self._charge(shop)
+        if self._caps(charge)["cost"] < 0.0:
+            return []
+        catalogue, scenario = self._terms(shop, charge)
+        found = None
+        if shop.hint is not None and shop.stage < EXACT:
+            found = evaluate(shop.hint, catalogue, scenario)
+            caps = self._caps(charge).items()
+            found = found if found.passes and all(value_of(found, name) <= cap for name, cap in caps) else None
+        if found is None:
+            sub = self._state(shop, charge, catalogue, scenario)
+            found = self._found(sub, charge, proven=shop.stage == EXACT)
+        parts = None if found is None else self._left(shop, found, charge)
+        if parts is None and found is not None and shop.stage < EXACT and not self.search.any_will_do:
+            sub = self._state(shop, charge, catalogue, scenario)
+            found = self._found(sub, charge, proven=True)
+            parts = None if found is None else self._left(shop, found, charge)
+        if found is None or not parts:
+            return []
+        if shop.lines is None and self.search.given is None and self.search.best is not None:
+            # What the parts of this shop can have is looked up once, within the best build as it is bought.
+            wide = self._state(shop, charge, catalogue, scenario)
+            lines = goods.lines_within(wide, self._caps(charge))
+            self._count(wide)
+            parts = [replace(part, lines=lines) for part in parts]
+        return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts]
+
+    def _found(self, sub: State, charge: int, *, proven: bool) -> Evaluation | None:
+        """Return the best build of a shop by its goods, or any good one; None where there is none."""
+        try:
+            if proven:
+                goods.run(sub, self._caps(charge))
+                return sub.best
+            return goods.find_likely(sub, self._caps(charge))
+        except (TimeUpError, KeyboardInterrupt):
+            if sub.best is not None:
+                self._offer(evaluate(sub.best.choice, self.market.catalogue, self.market.scenario))
+            raise
+        finally:
+            if not self.search.lows:
+                self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
+            self._count(sub)
+
+    def _count(self, sub: State) -> None:
+        self.search.rounds += sub.rounds
+        self.search.columns = max(self.search.columns, sub.columns)
+        self.search.kept_columns = max(self.search.kept_columns, sum(line.kept.size for line in sub.lines))
+
+    def _left(self, shop: _Shop, found: Evaluation, charge: int) -> list[_Shop] | None:
+        """Return the shops that a shop with this build in it falls into; None where it is bought for no more there."""
+        true = evaluate(found.choice, self.market.catalogue, self.market.scenario)
+        self._offer(true)
+        undecided = [
+            order.supplier
+            for order in found.orders
+            if order.supplier in self.sellers and order.supplier not in shop.used and self._matters(order.supplier)
+        ]
+        if shop.stage == EXACT or (
+            self._inside(true) and (true.cents <= found.cents + charge or "cost" not in self.order)
+        ):
+            return None
+        if undecided:
+            name = max(undecided, key=lambda name: (self.sellers[name].delivery, self.sellers[name].order_min, name))
+            return self._split(shop, name)
+        return [replace(shop, stage=1 if shop.free and shop.stage == 0 else EXACT)]
+
+    def _matters(self, name: str) -> bool:
+        return self.most is not None or charges([self.sellers[name]])
+
+    def _split(self, shop: _Shop, name: str) -> list[_Shop]:
+        """Return the shops without a supplier, with a paid delivery of his, and with a free one."""
+        seller, out = self.sellers[name], shop.out
+        parts = [replace(shop, out=out | {name}, stage=0)]
+        if self.most is not None and len(shop.used) >= self.most:
+            return parts
+        if self.most is not None and len(shop.used) + 1 == self.most:
+            out = out | (set(self.sellers) - shop.used - {name})
+        parts.append(replace(shop, out=out, paid=shop.paid | {name}, stage=0))
+        over = seller.delivery_free_over
+        if over is not None and seller.delivery and over <= self._caps(0)["cost"]:
+            parts.append(replace(shop, out=out, free=shop.free | {name}, stage=0))
+        return parts
+
+    def _threshold(self, shop: _Shop, name: str) -> int:
+        """Return the value to which an order is topped up."""
+        seller = self.sellers[name]
+        free = (seller.delivery_free_over or 0) if name in shop.free else 0
+        return max(seller.order_min, free)
+
+    def _charge(self, shop: _Shop) -> int:
+        """Return the cents that come to the goods of every build of a shop."""
+        if shop.stage == EXACT:
+            return 0
+        delivery = sum(self.sellers[name].delivery for name in shop.paid)
+        return delivery + sum(self._threshold(shop, name) for name in self._worthless(shop))
+
+    def _worthless(self, shop: _Shop) -> frozenset[str]:
+        """Return the suppliers whose goods count as worth their threshold in all, whatever is bought."""
+        return shop.free if shop.stage == 0 else frozenset()
+
+    def _caps(self, charge: int) -> dict[str, float]:
+        """Return the caps of goods alone that builds keep which may be better than the best one.
+
+        Where one figure alone is made least, a build must be better by it; else one as good may be better by the next.
+        """
+        caps, best = dict(self.caps), self.search.best
+        if best is not None and not self.search.any_will_do:
+            first = self.order[0]
+            value = value_of(best, first)
+            caps[first] = min(caps[first], value + (hair if len(self.order) > 1 else _less)(first, value))
+        caps["cost"] -= charge
+        return caps
+
+    def _state(self, shop: _Shop, charge: int, catalogue: Catalogue, scenario: Scenario) -> State:
+        """Return a search of a shop, by its goods."""
+        orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
+        market, search = repriced(self.market, catalogue, scenario, orders), self.search
+        lines = search.given if shop.lines is None else shop.lines
+        return State(
+            market,
+            search.objective,
+            search.threads,
+            search.deadline,
+            search.progress,
+            search.solver,
+            order=self.order,
+            problems=self.problems,
+            admits=search.admits,
+            given=None if lines is None else [_line_in(market, line) for line in lines],
+        )
+
+    def _terms(self, shop: _Shop, charge: int) -> tuple[Catalogue, Scenario]:
+        """Return what a shop has on offer, and the scenario with what its goods may cost."""
+        worthless = self._worthless(shop)
+        offers = {
+            code: tuple(
+                offer.model_copy(update={"price": 0}) if offer.supplier in worthless else offer
+                for offer in rows
+                if offer.supplier not in shop.out
+            )
+            for code, rows in self.market.parts.offers.items()
+        }
+        scenario = self.market.scenario
+        budget, most = scenario.limits.budget, self.most
+        sellers: tuple[Supplier, ...] = ()
+        if shop.stage == EXACT:
+            sellers = tuple(self._seller(shop, name) for name in self.sellers if name not in shop.out)
+        else:
+            most = None
+        limits = scenario.limits.model_copy(
+            update={"budget": None if budget is None else budget - charge, "suppliers_max": most}
+        )
+        catalogue = replace(self.market.catalogue, offers=offers, suppliers=sellers)
+        return catalogue, scenario.model_copy(update={"limits": limits})
+
+    def _seller(self, shop: _Shop, name: str) -> Supplier:
+        """Return what a supplier charges on the terms of a shop."""
+        if name in shop.paid:
+            return self.sellers[name].model_copy(update={"delivery_free_over": None})
+        if name in shop.free:
+            least = self._threshold(shop, name)
+            return Supplier(supplier=name, order_min=least)
+        return self.sellers[name]
+
+    def _inside(self, found: Evaluation) -> bool:
+        """Whether a build passes and keeps the caps."""
+        return found.passes and all(
+            value_of(found, name) <= cap + hair(name, abs(cap)) for name, cap in self.caps.items()
+        )
+
+    def _offer(self, found: Evaluation) -> None:
+        """Take a build if it is better than the best one, or as good with earlier part codes."""
+        if not self._inside(found):
+            return
+        self.search.seen(found)
+        best = self.search.best
+        if best is None:
+            self.search.best = found
+            return
+        for scale in self.order:
+            new, old = value_of(found, scale), value_of(best, scale)
+            if abs(new - old) > hair(scale, old):
+                self.search.best = found if new < old else best
+                return
+        self.search.best = min(found, best, key=lambda each: _codes(each.choice))
+
+
+def _less(scale: str, value: float) -> float:
+    return -step(scale, value)
+
+
+def _line_in(market: Market, line: Line) -> Line:
+    """Return a line that was screened before, at the prices of another market."""
+    problem = hung_on(line.problem, market)
+    kept = everything(problem).only(line.kept.channels, line.kept.heads)
+    return Line(line.emitter, problem, kept)
+
+
+def _codes(choice: Choice) -> tuple[Any, ...]:
+    supply = (choice.battery or "~", choice.battery_series, choice.battery_parallel)
+    lead = (choice.cable, choice.fuse, choice.connector, choice.mount or "")
+    return (choice.emitter, choice.panel, choice.diffuser or "~", supply, lead, choice.channels)
