@@ -10,15 +10,20 @@ from dataclasses import dataclass, field, replace
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.goods import lines_within
 from optimise.model.heuristic import value_of
 from optimise.model.problem import Market, Problem, build_market, repriced
 from optimise.model.search import Ending, Result, find_any, proof_of, run
-from optimise.model.state import Progress, State, TimeUpError, hair, step
+from optimise.model.shops import line_in
+from optimise.model.state import Line, Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.basket import least_extra
 from optimise.parts.buying import OWN, allowed_offers
 from optimise.scenario import Scenario
+
+WIDE = 1.25
+"""How much dearer than the best build those are whose columns are looked up beforehand."""
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
@@ -50,6 +55,8 @@ def moved(before: Catalogue, now: Catalogue) -> list[Moved]:
     """Return the offers that differ between two catalogues, by part and supplier."""
     found: list[Moved] = []
     for part in sorted({*before.offers, *now.offers}):
+        if before.offers.get(part) == now.offers.get(part):
+            continue
         old, new = _by_shelf(before.offers.get(part, ())), _by_shelf(now.offers.get(part, ()))
         for key in sorted({*old, *new}, key=str):
             found += [Moved(*pair) for pair in _paired(old.get(key, []), new.get(key, [])) if pair[0] != pair[1]]
@@ -99,6 +106,8 @@ class Till:
     progress: Progress = lambda text: None
     _problems: dict[int, Problem] = field(default_factory=dict)
     _market: Market | None = None
+    _wide: tuple[Catalogue, float, tuple[Line, ...]] | None = None
+    """Prices, cents, and all columns that builds of no more cents can have at those prices, or at dearer ones."""
 
     @property
     def market(self) -> Market:
@@ -108,8 +117,25 @@ class Till:
         return self._market
 
     def at(self, catalogue: Catalogue) -> "Till":
-        """Return a till of the same parts at the offers of another catalogue; what was built for one serves both."""
+        """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
         return replace(self, catalogue=catalogue, _market=self._at(catalogue.offers))
+
+    def look_around(self, best: Evaluation) -> None:
+        """Look up the columns that builds not much dearer than the best can have: they serve all dearer prices."""
+        if self.scenario.search.objective == "cost" and self._wide is None:
+            cents = best.cents * WIDE
+            search = self.search()
+            search.order = ("cost",)
+            lines = lines_within(search, {**limits_of(self.scenario), "cost": cents})
+            self._wide = self.catalogue, cents, lines
+
+    def _given(self, market: Market, start: Evaluation | None) -> list[Line] | None:
+        """Return the columns that can be in a build no dearer than the start; None where they are not known."""
+        if self._wide is None or start is None or start.cents > self._wide[1]:
+            return None
+        if any(change.easier for change in moved(self._wide[0], market.catalogue)):
+            return None
+        return [line_in(market, line) for line in self._wide[2]]
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -126,18 +152,21 @@ class Till:
         mine = self.paid(choice, offers)
         caps = limits_of(self.scenario)
         if not mine.passes:
-            return self._any(offers, caps)
+            return self._any(offers, caps, None)
         for scale in self.search().order:
             value = value_of(mine, scale)
-            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))})
+            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, mine)
             if found is not None:
                 return found
             caps[scale] = min(caps[scale], value + hair(scale, value))
         return None
 
-    def _any(self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float]) -> Evaluation | None:
+    def _any(
+        self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float], mine: Evaluation | None
+    ) -> Evaluation | None:
         search = self.search(offers)
         search.any_will_do = True
+        search.given = self._given(search.market, mine)
         search.seconds_left()
         return find_any(search, caps)
 
@@ -149,15 +178,12 @@ class Till:
         if start is not None:
             found = evaluate(start, market.catalogue, market.scenario)
             search.best = found if found.passes else None
+            search.given = self._given(market, search.best)
         return search
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""
-        catalogue = (
-            self.catalogue
-            if offers is None
-            else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
-        )
+        catalogue = self.catalogue if offers is None else _with(self.catalogue, offers)
         return evaluate(choice, catalogue, self.scenario)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
@@ -200,6 +226,7 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
 
 def spans(till: Till, best: Evaluation) -> Iterator[Span]:
     """Yield for each offer on the bill of the best build how far its price may move. Raises `TimeUpError`."""
+    till.look_around(best)
     seen: set[Offer] = set()
     for line in best.bill:
         offer = line.purchase.offer
