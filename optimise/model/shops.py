@@ -205,7 +205,7 @@ class Orders:
             order=self.order,
             problems=self.problems,
             admits=search.admits,
-            given=None if lines is None else [line_in(market, line) for line in lines],
+            given=None if lines is None else [_line_in(market, line) for line in lines],
         )
 
     def _terms(self, shop: _Shop, charge: int) -> tuple[Catalogue, Scenario]:
@@ -268,7 +268,7 @@ def _less(scale: str, value: float) -> float:
     return -step(scale, value)
 
 
-def line_in(market: Market, line: Line) -> Line:
+def _line_in(market: Market, line: Line) -> Line:
     """Return a line that was screened before, at the prices of another market."""
     problem = hung_on(line.problem, market)
     kept = everything(problem).only(line.kept.channels, line.kept.heads)

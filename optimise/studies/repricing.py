@@ -10,20 +10,15 @@ from dataclasses import dataclass, field, replace
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.goods import lines_within
 from optimise.model.heuristic import value_of
 from optimise.model.problem import Market, Problem, build_market, repriced
 from optimise.model.search import Ending, Result, find_any, proof_of, run
-from optimise.model.shops import line_in
-from optimise.model.state import Line, Progress, State, TimeUpError, hair, step
+from optimise.model.state import Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.basket import least_extra
 from optimise.parts.buying import OWN, allowed_offers
 from optimise.scenario import Scenario
-
-WIDE = 1.25
-"""How much dearer than the best build those are whose columns are looked up beforehand."""
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
@@ -106,8 +101,6 @@ class Till:
     progress: Progress = lambda text: None
     _problems: dict[int, Problem] = field(default_factory=dict)
     _market: Market | None = None
-    _wide: tuple[Catalogue, float, tuple[Line, ...]] | None = None
-    """Prices, cents, and all columns that builds of no more cents can have at those prices, or at dearer ones."""
 
     @property
     def market(self) -> Market:
@@ -119,23 +112,6 @@ class Till:
     def at(self, catalogue: Catalogue) -> "Till":
         """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
         return replace(self, catalogue=catalogue, _market=self._at(catalogue.offers))
-
-    def look_around(self, best: Evaluation) -> None:
-        """Look up the columns that builds not much dearer than the best can have: they serve all dearer prices."""
-        if self.scenario.search.objective == "cost" and self._wide is None:
-            cents = best.cents * WIDE
-            search = self.search()
-            search.order = ("cost",)
-            lines = lines_within(search, {**limits_of(self.scenario), "cost": cents})
-            self._wide = self.catalogue, cents, lines
-
-    def _given(self, market: Market, start: Evaluation | None) -> list[Line] | None:
-        """Return the columns that can be in a build no dearer than the start; None where they are not known."""
-        if self._wide is None or start is None or start.cents > self._wide[1]:
-            return None
-        if any(change.easier for change in moved(self._wide[0], market.catalogue)):
-            return None
-        return [line_in(market, line) for line in self._wide[2]]
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -152,21 +128,18 @@ class Till:
         mine = self.paid(choice, offers)
         caps = limits_of(self.scenario)
         if not mine.passes:
-            return self._any(offers, caps, None)
+            return self._any(offers, caps)
         for scale in self.search().order:
             value = value_of(mine, scale)
-            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, mine)
+            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))})
             if found is not None:
                 return found
             caps[scale] = min(caps[scale], value + hair(scale, value))
         return None
 
-    def _any(
-        self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float], mine: Evaluation | None
-    ) -> Evaluation | None:
+    def _any(self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float]) -> Evaluation | None:
         search = self.search(offers)
         search.any_will_do = True
-        search.given = self._given(search.market, mine)
         search.seconds_left()
         return find_any(search, caps)
 
@@ -178,12 +151,15 @@ class Till:
         if start is not None:
             found = evaluate(start, market.catalogue, market.scenario)
             search.best = found if found.passes else None
-            search.given = self._given(market, search.best)
         return search
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""
-        catalogue = self.catalogue if offers is None else _with(self.catalogue, offers)
+        catalogue = (
+            self.catalogue
+            if offers is None
+            else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
+        )
         return evaluate(choice, catalogue, self.scenario)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
@@ -226,7 +202,6 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
 
 def spans(till: Till, best: Evaluation) -> Iterator[Span]:
     """Yield for each offer on the bill of the best build how far its price may move. Raises `TimeUpError`."""
-    till.look_around(best)
     seen: set[Offer] = set()
     for line in best.bill:
         offer = line.purchase.offer

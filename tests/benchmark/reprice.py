@@ -47,7 +47,6 @@ def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[st
     till = Till(catalogue, scenario)
     best = till.best().best
     assert best is not None
-    till.look_around(best)
     rows: list[dict[str, object]] = []
     for what, part, factor in changes(catalogue, best.choice):
         there = moved(catalogue, part, factor)
