@@ -18,7 +18,7 @@ from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalog
 from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_scenario
-from optimise.scenario.terms import home_currency, missing_rates
+from optimise.scenario.terms import as_paid, home_currency, missing_rates
 from optimise.studies.conflict import conflict
 
 ANSWERED, BAD_INPUT, IMPOSSIBLE, NO_ANSWER = 0, 2, 3, 4
@@ -70,7 +70,7 @@ def read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue |
 
 
 def read_job(errors: Console, catalogue: Path, scenario: Path) -> tuple[Catalogue, Scenario]:
-    """Read both inputs, or tell the faults of both and end with the code for bad input."""
+    """Read both inputs, or tell the faults of both and end with the code for bad input; prices are what is paid."""
     try:
         read, wanted = read_all(catalogue, scenario)
     except InputError as error:
@@ -78,7 +78,7 @@ def read_job(errors: Console, catalogue: Path, scenario: Path) -> tuple[Catalogu
         sys.exit(BAD_INPUT)
     assert read is not None
     assert wanted is not None
-    return read, wanted
+    return as_paid(read, wanted), wanted
 
 
 def refuse(errors: Console, *reasons: str) -> NoReturn:

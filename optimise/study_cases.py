@@ -17,6 +17,7 @@ from optimise.parts import Catalogue, Collector, Fault
 from optimise.report.record import InputsRecord, make_record, to_json
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
+from optimise.scenario.terms import as_paid
 from optimise.studies.batch import Answer
 from optimise.studies.naming import record_names, short_names
 from optimise.studies.tolerances import over_tolerances
@@ -51,7 +52,7 @@ def solve_case(case: StudyCase) -> Answer:
     with _one_at_a_time:
         began = time.monotonic()
         try:
-            parts = _unpacked(case.catalogue)
+            parts = as_paid(_unpacked(case.catalogue), case.scenario)
             result = best_build(parts, case.scenario, case.objective)
             clash = clash_of(result, lambda text: None, began)
             best = result.evaluation

@@ -215,3 +215,23 @@ def test_wrong_wishes_for_alternatives_are_two(files: tuple[Path, Path], argumen
     made = run("build", files[1], "--catalogue", files[0], *arguments)
     assert made.exit_code == 2
     assert words in " ".join(made.stderr.split())
+
+
+def test_a_front_counts_what_is_paid_in_other_currencies_too(files: tuple[Path, Path], tmp_path: Path) -> None:
+    parts, job = tmp_path / "parts", tmp_path / "job.toml"
+    parts.mkdir()
+    for path in files[0].glob("*.csv"):
+        (parts / path.name).write_bytes(path.read_bytes())
+    comment, header, *rows = (parts / "offers.csv").read_text(encoding="utf-8").splitlines()
+    rows = [f"{row},GBP" if row.startswith("BAT-LI14-068,") else f"{row}," for row in rows]
+    (parts / "offers.csv").write_text("\n".join([comment, f"{header},currency", *rows]) + "\n", encoding="utf-8")
+    rates = '\n[buying]\nrates = { GBP = "2.00 EUR" }\n'
+    job.write_text(files[1].read_text(encoding="utf-8") + rates, encoding="utf-8")
+    built = run("build", job, "--catalogue", parts, "--json", "-")
+    lightest = valid(built.stdout, Record)
+    assert lightest["choice"]["battery"] == "BAT-LI14-068"
+    traded = valid(run("trade", job, "mass", "cost", "--catalogue", parts, "--json", "-").stdout, FrontRecord)
+    least = min(traded["points"], key=lambda point: point["record"]["figures"]["mass"]["value"])
+    assert least["record"]["figures"]["cost"] == lightest["figures"]["cost"]
+    budget = next(margin for margin in lightest["margins"] if margin["name"] == "budget")
+    assert budget["achieved"] == lightest["figures"]["cost"]["value"]
