@@ -38,10 +38,10 @@ threads_option = click.option(
 )
 
 
-def sound_catalogue(folder: Path, faults: Collector) -> Catalogue | None:
-    """Read a catalogue, or add its faults and return None; one with emitters that nothing feeds is returned too."""
+def sound_catalogue(folder: Path, faults: Collector, offers: Path | None = None) -> Catalogue | None:
+    """Read a catalogue (with other offers where given), or add its faults and return None; an unfed one is returned too."""
     try:
-        read = read_catalogue(folder)
+        read = read_catalogue(folder, offers)
     except InputError as error:
         faults.faults += error.faults
         return None

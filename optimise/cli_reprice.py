@@ -18,11 +18,11 @@ from optimise.cli_common import (
     file_to_write,
     refuse,
     solving,
+    sound_catalogue,
     threads_option,
     time_limit_option,
     write_or_stop,
 )
-from optimise.columns.feeding import unfed_emitters
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
 from optimise.parts import Catalogue, Collector, InputError, read_catalogue
@@ -68,7 +68,6 @@ def reprice(
         refuse(errors, "--watch: an answer after the other makes no one record; name a file for --json.")
     while True:
         seen = _state_of(catalogue, offers)
-        began = time.monotonic()
         try:
             answer = _answer(errors, record, catalogue, offers, wants_spans, time_limit, threads, json_path == "-")
         except InputError as error:
@@ -77,7 +76,6 @@ def reprice(
                 sys.exit(BAD_INPUT)
             answer = None
         if answer is not None:
-            answer = answer.model_copy(update={"seconds": round(time.monotonic() - began, 3)})
             if json_path == "-":
                 click.echo(to_json(answer), nl=False)
             else:
@@ -119,12 +117,12 @@ def _answer(
     threads: int,
     quiet: bool,
 ) -> RepriceRecord:
+    began = time.monotonic()
     record, scenario, parts, before = _read(path, folder, offers)
     assert record.choice is not None
     search = scenario.search.model_copy(update={"objective": record.objective})
     scenario = scenario.model_copy(update={"search": search})
     earlier = choice_of(record.choice)
-    began = time.monotonic()
     limit = time_limit if time_limit is not None else scenario.search.time_limit
     with solving(errors, quiet=quiet) as progress:
         till = Till(parts, scenario, deadline_of(limit, began), threads, progress)
@@ -142,7 +140,7 @@ def _answer(
         found,
         record.inputs.scenario,
         by_proof=by_proof,
-        seconds=0.0,
+        seconds=time.monotonic() - began,
     )
 
 
@@ -154,17 +152,12 @@ def _read(path: Path, folder: Path, offers: Path | None) -> tuple[Record, Scenar
     faults = Collector()
     record: Record | None = None
     scenario: Scenario | None = None
-    parts: Catalogue | None = None
     try:
         record = read_record(path)
         scenario = read_text_of_scenario(record.inputs.job, f"{path.name}, inputs.job")
     except InputError as error:
         faults.faults += error.faults
-    try:
-        parts = read_catalogue(folder, offers)
-        faults.faults += unfed_emitters(parts)
-    except InputError as error:
-        faults.faults += error.faults
+    parts = sound_catalogue(folder, faults, offers)
     if parts is not None and scenario is not None:
         faults.faults += across(parts, scenario, path.name)
     faults.stop_if_any()

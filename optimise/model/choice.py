@@ -49,6 +49,14 @@ class Choice:
         return sum(channel.emitters for channel in self.channels)
 
     @property
+    def drivers(self) -> dict[str, int]:
+        """How many of each driver, by code."""
+        numbers: dict[str, int] = {}
+        for channel in sorted(self.channels):
+            numbers[channel.driver] = numbers.get(channel.driver, 0) + channel.number
+        return numbers
+
+    @property
     def batteries(self) -> int:
         """Batteries of the pack."""
         return self.battery_series * self.battery_parallel

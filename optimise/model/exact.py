@@ -131,11 +131,8 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     """Return what a build takes, each part once."""
     choice, panel, kerf = build.choice, build.panel, scenario.buying.kerf
     face = panel.width, panel.height
-    drivers: dict[str, int] = {}
-    for channel in choice.channels:
-        drivers[channel.driver] = drivers.get(channel.driver, 0) + channel.number
     wants = [Want(choice.emitter, choice.emitters, build.emitter.length)]
-    wants += [Want(code, number) for code, number in sorted(drivers.items())]
+    wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
     if build.diffuser is not None:
         sheet = build.diffuser.width, build.diffuser.height

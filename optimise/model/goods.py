@@ -57,9 +57,8 @@ def run(search: State, caps: Mapping[str, float]) -> None:
         search.settled += 1
         value = value_of(search.best, scale)
         settled[scale] = min(settled[scale], value + hair(scale, value))
-    if search.ties:
-        search.progress("breaking ties")
-        break_ties(search, settled)
+    search.progress("breaking ties")
+    break_ties(search, settled)
     assert search.best is not None
     search.best = with_smallest_fuse(search.best, search.market)
 

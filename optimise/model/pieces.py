@@ -8,7 +8,7 @@ import numpy as np
 
 from optimise.columns.expand import Floats, Ints
 from optimise.parts import Offer
-from optimise.parts.buying import Item, Want, items_of, mixed_prices, most_packs, pieces_in
+from optimise.parts.buying import Item, Want, items_of, mixed_prices, pieces_in
 
 MOST_PIECES = 100_000
 
@@ -46,11 +46,11 @@ class Buying:
         """Return (pieces, cents): corners of a line that is never above what pieces cost, each item at its best."""
         best: list[tuple[float, float]] = []
         for item in self.items:
-            each = [(tier.price / _per_pack(tier, self.want), most_packs(tier), tier) for tier in item.tiers]
+            unit = min(tier.price / per_pack(tier, self.want) for tier in item.tiers)
             there = item.most
-            most = MOST_PIECES if there is None else _per_pack(item.tiers[0], self.want) * there
+            most = MOST_PIECES if there is None else per_pack(item.tiers[0], self.want) * there
             if most > 0:
-                best.append((min(unit for unit, _, _ in each), float(min(most, MOST_PIECES))))
+                best.append((unit, float(min(most, MOST_PIECES))))
         best.sort()
         pieces = np.cumsum([0.0, *(most for _, most in best)])
         return pieces, np.cumsum([0.0, *(unit * most for unit, most in best)])
@@ -72,7 +72,7 @@ def buying_of(want: Want, offers: Sequence[Offer]) -> Buying:
     items = items_of(offers)
     there = [item.most for item in items]
     most = [MOST_PIECES if n is None else item.pieces(n, want) for n, item in zip(there, items, strict=True)]
-    prices = [tier.price / _per_pack(tier, want) for item in items for tier in item.tiers]
+    prices = [tier.price / per_pack(tier, want) for item in items for tier in item.tiers]
     exact = any(
         tier.price == min(prices) and pieces_in(tier, 1, want) == 1 and tier.quantity_min <= 1 and tier.stock is None
         for item in items
@@ -82,6 +82,6 @@ def buying_of(want: Want, offers: Sequence[Offer]) -> Buying:
     return Buying(want, items, exact, min(sum(most), MOST_PIECES))
 
 
-def _per_pack(offer: Offer, want: Want) -> float:
+def per_pack(offer: Offer, want: Want) -> float:
     """Return how many pieces a pack gives at the very best, many packs taken together."""
     return offer.pack / want.length if offer.sold_by == "length" else max(float(pieces_in(offer, 1, want)), 1e-9)

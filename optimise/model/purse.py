@@ -5,10 +5,10 @@ from collections.abc import Mapping
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.cells import Formulation
-from optimise.model.pieces import MOST_PIECES, Buying, buying_of
+from optimise.model.pieces import MOST_PIECES, Buying, buying_of, per_pack
 from optimise.model.solver import Program
 from optimise.parts import Supplier
-from optimise.parts.buying import Item, Want, least_packs, most_packs, packs_wanted, pieces_in
+from optimise.parts.buying import Item, Want, least_packs, most_packs, packs_wanted
 
 
 def cost_terms(f: Formulation) -> dict[int, float]:
@@ -151,8 +151,7 @@ def _item(p: Program, item: Item, want: Want) -> tuple[dict[int, float], dict[in
             taken[take] = 1.0
     if len(taken) > 1:
         p.at_most(taken, 1.0)
-    first = item.tiers[0]
-    each = first.pack / want.length if first.sold_by == "length" else float(pieces_in(first, 1, want))
+    each = per_pack(item.tiers[0], want)
     if not paid or abs(each - round(each)) < 1e-9:
         return dict.fromkeys(paid, float(round(each))), paid
     # What is over on one roll cannot be joined to what is over on another.

@@ -15,7 +15,7 @@ from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
 from optimise.model.problem import Market, hung_on, repriced
-from optimise.model.state import Line, State, TimeUpError, hair, step
+from optimise.model.state import Line, State, TimeUpError, hair, keeps, preferred, step
 from optimise.parts import Catalogue, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import OWN
@@ -29,8 +29,6 @@ EXACT = 2
 class _Shop:
     """Builds bought from nobody who is `out`, and surely from those who are `paid` or `free` for their delivery."""
 
-    low: float = 0.0
-    """What the first figure of the order comes to at least."""
     out: frozenset[str] = frozenset()
     paid: frozenset[str] = frozenset()
     free: frozenset[str] = frozenset()
@@ -81,24 +79,32 @@ class Orders:
         if self._caps(charge)["cost"] < 0.0:
             return []
         catalogue, scenario = self._terms(shop, charge)
+        market: Market | None = None
+
+        def state() -> State:
+            # Pricing a market takes longest of what a shop costs: once for all its searches.
+            nonlocal market
+            if market is None:
+                orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
+                market = repriced(self.market, catalogue, scenario, orders)
+            return self._state(market, shop)
+
         found = None
         if shop.hint is not None and shop.stage < EXACT:
             found = evaluate(shop.hint, catalogue, scenario)
             caps = self._caps(charge).items()
             found = found if found.passes and all(value_of(found, name) <= cap for name, cap in caps) else None
         if found is None:
-            sub = self._state(shop, charge, catalogue, scenario)
-            found = self._found(sub, charge, proven=shop.stage == EXACT)
+            found = self._found(state(), charge, proven=shop.stage == EXACT)
         parts = None if found is None else self._left(shop, found, charge)
         if parts is None and found is not None and shop.stage < EXACT and not self.search.any_will_do:
-            sub = self._state(shop, charge, catalogue, scenario)
-            found = self._found(sub, charge, proven=True)
+            found = self._found(state(), charge, proven=True)
             parts = None if found is None else self._left(shop, found, charge)
         if found is None or not parts:
             return []
         if shop.lines is None and self.search.given is None and self.search.best is not None:
             # What the parts of this shop can have is looked up once, within the best build as it is bought.
-            wide = self._state(shop, charge, catalogue, scenario)
+            wide = state()
             lines = goods.lines_within(wide, self._caps(charge))
             self._count(wide)
             parts = [replace(part, lines=lines) for part in parts]
@@ -190,10 +196,9 @@ class Orders:
         caps["cost"] -= charge
         return caps
 
-    def _state(self, shop: _Shop, charge: int, catalogue: Catalogue, scenario: Scenario) -> State:
+    def _state(self, market: Market, shop: _Shop) -> State:
         """Return a search of a shop, by its goods."""
-        orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
-        market, search = repriced(self.market, catalogue, scenario, orders), self.search
+        search = self.search
         lines = search.given if shop.lines is None else shop.lines
         return State(
             market,
@@ -243,9 +248,7 @@ class Orders:
 
     def _inside(self, found: Evaluation) -> bool:
         """Whether a build passes and keeps the caps."""
-        return found.passes and all(
-            value_of(found, name) <= cap + hair(name, abs(cap)) for name, cap in self.caps.items()
-        )
+        return found.passes and keeps(found, self.caps)
 
     def _offer(self, found: Evaluation) -> None:
         """Take a build if it is better than the best one, or as good with earlier part codes."""
@@ -256,12 +259,9 @@ class Orders:
         if best is None:
             self.search.best = found
             return
-        for scale in self.order:
-            new, old = value_of(found, scale), value_of(best, scale)
-            if abs(new - old) > hair(scale, old):
-                self.search.best = found if new < old else best
-                return
-        self.search.best = min(found, best, key=lambda each: _codes(each.choice))
+        which = preferred(found, best, self.order)
+        if which < 0 or (which == 0 and _codes(found.choice) < _codes(best.choice)):
+            self.search.best = found
 
 
 def _less(scale: str, value: float) -> float:

@@ -100,8 +100,6 @@ class State:
     """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
     admits: Callable[[Problem], np.ndarray] | None = None
     """The mask of heads that may be used at all; left out: every head."""
-    ties: bool = True
-    """Whether builds that tie in all figures are told apart by their part codes."""
     wide: bool = False
     """Whether columns are looked up for their own sake: within the caps, not within the best build."""
     seen: Callable[[Evaluation], None] = lambda found: None
@@ -132,13 +130,27 @@ class State:
         """Keep a build that passes if it is within the caps and better than the best one."""
         if found is not None:
             self.seen(found)
-            if any(value_of(found, name) > cap + hair(name, abs(cap)) for name, cap in self.within.items()):
+            if not keeps(found, self.within):
                 return
         self.best = lesser(self.best, found, self.order[0])
 
     def at_floor(self) -> bool:
         """Whether the best build is as good by the first of `order` as any can be."""
         return self.best is not None and value_of(self.best, self.order[0]) <= self.floor
+
+
+def keeps(found: Evaluation, caps: Mapping[str, float]) -> bool:
+    """Whether a build is within caps, as far as the solver's tolerances can tell."""
+    return all(value_of(found, name) <= cap + hair(name, abs(cap)) for name, cap in caps.items())
+
+
+def preferred(one: Evaluation, other: Evaluation, order: Sequence[str]) -> int:
+    """Return −1 where the first of two builds is the better one by an order of figures, 1 where it is the worse."""
+    for scale in order:
+        new, old = value_of(one, scale), value_of(other, scale)
+        if abs(new - old) > hair(scale, old):
+            return -1 if new < old else 1
+    return 0
 
 
 def better(evaluation: Evaluation, scale: str) -> float:
@@ -159,8 +171,7 @@ def judge(formulation: Formulation, outcome: Outcome, caps: Mapping[str, float])
     index, supply, mount, numbers = formulation.read(outcome)
     choice = choice_of(problem, formulation.cells[index].head, supply, mount, numbers)
     candidate = evaluate(canonical(choice, problem.catalogue), problem.catalogue, problem.scenario)
-    inside = all(value_of(candidate, name) <= cap + hair(name, abs(cap)) for name, cap in caps.items())
-    return candidate, candidate.passes and inside
+    return candidate, candidate.passes and keeps(candidate, caps)
 
 
 def refine_line(search: State, line: Line, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:

@@ -4,10 +4,9 @@ from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 
+from optimise.parts.buying import OWN
 from optimise.report.record import BillRecord, OrderRecord
 from optimise.report.table import plain, table_of
-
-OWN = "own"
 
 
 def by_supplier(
@@ -43,8 +42,9 @@ def print_bill(console: Console, bill: Sequence[BillRecord], orders: Sequence[Or
         (f"a pack [{currency}]", True),
         (f"line [{currency}]", True),
     )
-    last = {line.part: id(line) for _, lines in by_supplier(bill, orders) for line in lines}
-    for order, lines in by_supplier(bill, orders):
+    grouped = by_supplier(bill, orders)
+    last = last_lines(grouped)
+    for order, lines in grouped:
         name = "from the drawer" if order.supplier == OWN else order.supplier
         table.add_row(plain(name), "", "", "", "", "", style="bold")
         for line in lines:
@@ -52,15 +52,24 @@ def print_bill(console: Console, bill: Sequence[BillRecord], orders: Sequence[Or
                 plain(f"  {line.part}"),
                 measure(line.quantity, line),
                 packs_of(line),
-                measure(line.left_over, line) if line.left_over > 1e-9 and last[line.part] == id(line) else "",
+                measure(line.left_over, line) if line.left_over > 1e-9 and id(line) in last else "",
                 f"{line.unit_price:.2f}",
                 f"{line.line:.2f}",
             )
         for text, cents in charges_of(order):
             table.add_row(f"  {text}", "", "", "", "", f"{cents:.2f}")
-    total = sum(round(order.total * 100) for order in orders) / 100
-    table.add_row("at the door", "", "", "", "", f"{total:.2f}", style="bold")
+    table.add_row("at the door", "", "", "", "", f"{total_of(orders):.2f}", style="bold")
     console.print(table)
+
+
+def last_lines(grouped: Sequence[tuple[OrderRecord, list[BillRecord]]]) -> set[int]:
+    """Return the identities of the lines that tell what is left over: the last one of each part."""
+    return set({line.part: id(line) for _, lines in grouped for line in lines}.values())
+
+
+def total_of(orders: Sequence[OrderRecord]) -> float:
+    """Return what all orders cost together."""
+    return sum(round(order.total * 100) for order in orders) / 100
 
 
 def charges_of(order: OrderRecord) -> Iterator[tuple[str, float]]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from optimise.parts.sheets import Cell, Sheet, unheld, workbook_bytes
 from optimise.parts.text import csv_text
-from optimise.report.bill import by_supplier, charges_of
+from optimise.report.bill import by_supplier, charges_of, last_lines, total_of
 from optimise.report.record import BillRecord, OrderRecord, Record
 from optimise.report.spreadsheet import guarded
 from optimise.studies.naming import record_names
@@ -26,17 +26,17 @@ def bill_header(currency: str) -> list[Cell]:
 def bill_rows(record: Record) -> list[list[Cell]]:
     """Return the lines and charges of every supplier, and the total: numbers as numbers, the header first."""
     orders = by_supplier(record.bill, record.orders)
-    last = _last_lines(orders)
+    last = last_lines(orders)
     rows = [bill_header(record.currency)]
     for order, lines in orders:
         rows += _order_rows(order, lines, last)
-    return [*rows, _charge("", "total", _total(record.orders))]
+    return [*rows, _charge("", "total", total_of(record.orders))]
 
 
 def supplier_files(record: Record) -> dict[str, str]:
     """Return the CSV text of every supplier's lines, charges and total by the name of its file."""
     orders = by_supplier(record.bill, record.orders)
-    last = _last_lines(orders)
+    last = last_lines(orders)
     names = record_names([(order.supplier,) for order, _ in orders])
     files: dict[str, str] = {}
     for name, (order, lines) in zip(names, orders, strict=True):
@@ -55,11 +55,6 @@ def to_workbook(rows: Sequence[Sequence[Cell]]) -> bytes:
     """Return rows as a workbook with one sheet; text is text, whatever it begins with."""
     held = [[_held(value) if isinstance(value, str) else value for value in row] for row in rows]
     return workbook_bytes([Sheet("bill", held, dict.fromkeys(_MONEY, "0.00"))])
-
-
-def _last_lines(orders: Sequence[tuple[OrderRecord, list[BillRecord]]]) -> set[int]:
-    """Return the identities of the lines that tell what is left over: the last one of each part."""
-    return set({line.part: id(line) for _, lines in orders for line in lines}.values())
 
 
 def _order_rows(order: OrderRecord, lines: Sequence[BillRecord], last: set[int]) -> list[list[Cell]]:
@@ -83,10 +78,6 @@ def _order_rows(order: OrderRecord, lines: Sequence[BillRecord], last: set[int])
 
 def _charge(supplier: str, text: str, amount: float) -> list[Cell]:
     return [supplier, text, None, None, None, None, None, amount, None]
-
-
-def _total(orders: Sequence[OrderRecord]) -> float:
-    return sum(round(order.total * 100) for order in orders) / 100
 
 
 def _written(value: Cell, index: int) -> str:

@@ -10,7 +10,8 @@ from rich.console import Console
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.search import Result
-from optimise.parts import Fault, InputError
+from optimise.parts import Collector, Fault, InputError
+from optimise.parts.text import read_text
 from optimise.report.record import (
     Record,
     RecordModel,
@@ -23,7 +24,6 @@ from optimise.report.terminal import number
 from optimise.studies.repricing import Span
 
 SCHEMA: Literal["rushlight-reprice/1"] = "rushlight-reprice/1"
-MAX_BYTES = 32 * 1024 * 1024
 
 
 class SlotRecord(RecordModel):
@@ -101,14 +101,10 @@ def read_record(path: Path) -> Record:
     def refuse(read: str, allowed: str, mend: str = "") -> InputError:
         return InputError([Fault(path.name, read=read, allowed=allowed, mend=mend)])
 
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise refuse("a larger file", f"at most {MAX_BYTES} bytes")
-        text = path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise refuse("no UTF-8 text", "a record as --json writes it") from None
-    except OSError as error:
-        raise refuse(error.strerror or "nothing", "a readable file", "Check name and rights.") from None
+    faults = Collector()
+    text = read_text(path, path.name, faults)
+    faults.stop_if_any()
+    assert text is not None
     try:
         tree = json.loads(text)
     except (ValueError, RecursionError):
@@ -155,13 +151,10 @@ def earlier_record(record: Record, now: Evaluation | None, gone: Sequence[str]) 
 
 def slots_of(choice: Choice) -> list[tuple[str, str | None]]:
     """Return what a build has, place by place, in words."""
-    drivers: dict[str, int] = {}
-    for channel in choice.channels:
-        drivers[channel.driver] = drivers.get(channel.driver, 0) + channel.number
     battery = None if choice.battery is None else f"{choice.batteries} × {choice.battery}"
     return [
         ("emitters", f"{choice.emitters} × {choice.emitter}"),
-        ("drivers", ", ".join(f"{n} × {code}" for code, n in sorted(drivers.items()))),
+        ("drivers", ", ".join(f"{n} × {code}" for code, n in choice.drivers.items())),
         ("panel", choice.panel),
         ("diffuser", choice.diffuser),
         ("battery", battery),

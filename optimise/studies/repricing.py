@@ -13,7 +13,7 @@ from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
 from optimise.model.problem import Market, Problem, build_market, repriced
 from optimise.model.search import Ending, Result, find_any, proof_of, run
-from optimise.model.state import Progress, State, TimeUpError, hair, step
+from optimise.model.state import Progress, State, TimeUpError, hair, preferred, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.basket import least_extra
@@ -238,16 +238,12 @@ class _Ranger:
         mine, theirs = self.till.paid(self.choice, offers), self.till.paid(other, offers)
         if not (mine.passes and theirs.passes):
             return theirs.passes
-        for scale in self.order:
-            one, two = value_of(theirs, scale), value_of(mine, scale)
-            if abs(one - two) > hair(scale, two):
-                return one < two
-        return False
+        return preferred(theirs, mine, self.order) < 0
 
     def span(self) -> Span:
         high, above = self._end(NO_PRICE)
         low, below = self._end(0)
-        return Span(self.offer, low, high, below, above, self._sure(low, high))
+        return Span(self.offer, low, high, below, above, self._sure())
 
     def _end(self, far: int) -> tuple[int | None, Evaluation | None]:
         """Return the last price towards `far` at which the choice is the best, and the build that wins beyond it."""
@@ -281,7 +277,7 @@ class _Ranger:
                 near = middle
         return far
 
-    def _sure(self, low: int | None, high: int | None) -> bool:
+    def _sure(self) -> bool:
         """Whether no build can win between the ends: what a build costs is then a line in the price, or bends down."""
         supplier = next((s for s in self.till.catalogue.suppliers if s.supplier == self.offer.supplier), None)
         if supplier is None:

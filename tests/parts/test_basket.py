@@ -5,6 +5,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from baskets import paid
 
 from optimise.parts.basket import Counter, Order, least_extra, order_of
 from optimise.parts.buying import Want
@@ -129,15 +130,6 @@ def drawn(rng: Random) -> tuple[dict[str, list[Offer]], dict[str, Supplier], lis
     }
     wants = [Want(part, rng.choice([1, 1, 2, 5])) for part in parts]
     return offers, sellers, wants, rng.choice([None, None, 1, 2])
-
-
-def paid(seller: Supplier | None, goods: int) -> int:
-    if seller is None:
-        return goods
-    ways = [max(goods, seller.order_min) + seller.delivery]
-    if seller.delivery_free_over is not None:
-        ways.append(max(goods, seller.order_min, seller.delivery_free_over))
-    return min(ways)
 
 
 def by_every_way(
