@@ -39,7 +39,10 @@ threads_option = click.option(
 
 
 def sound_catalogue(folder: Path, faults: Collector, offers: Path | None = None) -> Catalogue | None:
-    """Read a catalogue (with other offers where given), or add its faults and return None; an unfed one is returned too."""
+    """Read a catalogue, or add its faults and return None; one with emitters that nothing feeds is returned too.
+
+    offers: a file of offers to read in place of its own.
+    """
     try:
         read = read_catalogue(folder, offers)
     except InputError as error:
