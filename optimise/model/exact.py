@@ -135,8 +135,7 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
     if build.diffuser is not None:
-        sheet = build.diffuser.width, build.diffuser.height
-        wants.append(Want(build.diffuser.part, 1, size=face, sheet=sheet, kerf=kerf))
+        wants.append(covering_want(panel, build.diffuser, kerf))
     if choice.battery is not None:
         wants.append(Want(choice.battery, choice.batteries))
     wants.append(Want(choice.cable, 1, scenario.power.lead_length))
@@ -144,6 +143,12 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     if choice.mount is not None:
         wants.append(Want(choice.mount, 1))
     return wants
+
+
+def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
+    """Return what covers a panel with a diffuser: a face of its size, cut from a sheet."""
+    sheet = diffuser.width, diffuser.height
+    return Want(diffuser.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
 
 
 def bought(wants: Sequence[Want], catalogue: Catalogue, scenario: Scenario) -> Basket:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from optimise.columns.channels import Channels, DriverFigures, build_channels
+from optimise.columns.dearer import StandIn, never_dearer, never_dearer_together
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
@@ -50,6 +51,13 @@ class Market:
     driver_buying: tuple[Buying, ...]
     orders: tuple[Supplier, ...] = ()
     """Suppliers whose charges are counted with the goods: from whom a part is bought then matters."""
+    together: bool = False
+    """Whether other lights are bought in the same basket: what a piece costs then depends on what they take."""
+
+    @property
+    def stand_in(self) -> StandIn | None:
+        """Which part may be bought in place of which; None where the cheaper one may."""
+        return stand_in_of(self.orders, self.together)
 
     @property
     def charged(self) -> bool:
@@ -255,7 +263,13 @@ def _prices(parts: Eligible, scenario: Scenario) -> _Prices:
 
 
 def _priced(
-    prices: _Prices, parts: Eligible, *, scenario: Scenario, orders: tuple[Supplier, ...] = (), **rest: Any
+    prices: _Prices,
+    parts: Eligible,
+    *,
+    scenario: Scenario,
+    orders: tuple[Supplier, ...] = (),
+    together: bool = False,
+    **rest: Any,
 ) -> Market:
     floors = sorted({d.input_min for d in parts.drivers})
     mounts = tuple(np.flatnonzero(np.isfinite(prices.mounts)).tolist())
@@ -263,8 +277,9 @@ def _priced(
         **rest,
         scenario=scenario,
         parts=parts,
-        supplies=build_supplies(parts, scenario, floors, apart=bool(orders)),
+        supplies=build_supplies(parts, scenario, floors, stand_in_of(orders, together)),
         orders=orders,
+        together=together,
         panel_cost=prices.panels,
         sheet_cost=np.append(prices.diffusers, 0.0),
         mounts=mounts,
@@ -276,6 +291,13 @@ def _priced(
         ),
         driver_buying=tuple(buying_of(Want(d.part, 1), parts.offers.get(d.part, ())) for d in parts.drivers),
     )
+
+
+def stand_in_of(orders: Sequence[Supplier], together: bool) -> StandIn | None:
+    """Return which part may be bought in place of which; None where the cheaper one may."""
+    if together:
+        return never_dearer_together
+    return never_dearer if orders else None
 
 
 def problem_of(market: Market, emitters: Ints) -> Problem:
