@@ -13,7 +13,8 @@ from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.limits import Build
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
-from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
+from optimise.parts.buying import Want, allowed_offers
+from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
 from optimise.physics.emitters import (
@@ -42,10 +43,13 @@ def wanted_illuminance(scenario: Scenario) -> float:
     return float(exact) * float(2.0**light.stops)
 
 
-def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
-    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
+def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: Basket | None = None) -> Evaluation:
+    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue.
+
+    basket: how it is bought; left out: the cheapest basket.
+    """
     build = build_of(choice, catalogue)
-    basket = bought(wants_of(build, scenario), catalogue, scenario)
+    basket = bought(wants_of(build, scenario), catalogue, scenario) if basket is None else basket
     cents, missing = basket.cents, basket.missing
     head, whole = _masses(build, scenario)
     strings = _strings(build, scenario)
@@ -151,7 +155,7 @@ def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
     return Want(diffuser.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
 
 
-def bought(wants: Sequence[Want], catalogue: Catalogue, scenario: Scenario) -> Basket:
+def bought(wants: Sequence[Want | Cuts], catalogue: Catalogue, scenario: Scenario) -> Basket:
     """Return the cheapest basket of offers that a scenario lets in; prices are taken as they stand."""
     limit, day = scenario.limits, scenario.buying.date
     offers = {
@@ -168,8 +172,8 @@ def bill_of(basket: Basket) -> tuple[BillLine, ...]:
         BillLine(
             part=want.part,
             purchase=way,
-            needed=want.pieces * want.length if by_metre(way.offer) else float(want.pieces),
-            left_over=left_over(purchases, want),
+            needed=needed(want, way.offer),
+            left_over=left_of(purchases, want),
         )
         for want, purchases in basket.bought
         for way in purchases
