@@ -216,6 +216,31 @@ class Search(Section):
     time_limit: float | None = key("Longest search.", units.EXPOSURE_TIME, default=None, gt=0)
 
 
+class KitLimits(Section):
+    """What one light of a kit must not exceed, beside the limits of the whole kit."""
+
+    mass: float | None = key("Most that this light with its supply and lead may weigh.", units.MASS, default=None, gt=0)
+    power: float | None = key("Most power that it draws.", units.POWER, default=None, gt=0)
+    width: float | None = key("Greatest width of its panel.", units.LENGTH, default=None, gt=0)
+    height: float | None = key("Greatest height of its panel.", units.LENGTH, default=None, gt=0)
+    ip: str | None = key("Its least ingress protection code.", default=None, pattern=r"^IP([0-6X])([0-9X])$")
+    mount: bool = key("Whether a mount must carry it.", default=True)
+
+
+class KitEntry(Section):
+    """One light of a kit, or several equal ones: what it asks otherwise than the sections at the top.
+
+    A section has only the keys that differ; it is checked as a whole once it is laid over the one at the top.
+    """
+
+    name: str = key("What it is called, such as key or fill.", min_length=1, max_length=60)
+    count: int = key("How many equal ones.", units.NUMBER, default=1, ge=1, le=12)
+    light: Light = key("How much light, and where.", default=None)
+    look: Look = key("How it must look.", default=None)
+    power: Power = key("What feeds it.", default=None)
+    limits: KitLimits = key("What it alone must not exceed.", default=None)
+
+
 class Scenario(Section):
     """One job: what the light must do and must not exceed."""
 
@@ -229,6 +254,7 @@ class Scenario(Section):
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
+    kit: "tuple[KitLight, ...]" = Field((), description="Lights bought in one basket; none: one light.")
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
 
@@ -240,3 +266,19 @@ class Scenario(Section):
             half = math.radians(self.look.source_angle_min) / 2
             size = max(size, 2 * self.light.distance * math.tan(half))
         return size
+
+
+class KitLight(Section):
+    """A light of a kit, or several equal ones, with the whole of its job.
+
+    The job has no limit on cost, and on mass and power only its own: those of the scenario hold for the whole kit.
+    """
+
+    name: str
+    count: int
+    job: Scenario
+    own_circuit: bool = False
+    """Whether it hangs on a mains circuit of its own."""
+
+
+Scenario.model_rebuild()
