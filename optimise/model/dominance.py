@@ -6,7 +6,7 @@ whatever supply or head the rest of the build has. Of equal columns the first in
 
 import numpy as np
 
-from optimise.columns.dearer import StandIn, at_one_price, never_dearer_together
+from optimise.columns.dearer import StandIn, at_one_price
 from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
@@ -59,7 +59,7 @@ def _supplies_never_dearer(problem: Problem, kept: Kept, stand_in: StandIn) -> n
     packs, which = np.unique(pack, axis=1, return_inverse=True)
     wants = [Want(parts.batteries[b].part, int(n)) if b != MAINS else Want("", 0) for b, n in packs.T]
     cheaper = np.eye(len(wants), dtype=bool)
-    if not problem.market.together:  # how many batteries of a kind may fly is counted over all lights
+    if problem.market.together is None:  # how many batteries of a kind may fly is counted over all lights
         cheaper |= (packs[1] == 1)[None, :] & stand_in(wants, parts.offers)
     beats = np.asarray(cheaper[np.ix_(np.ravel(which), np.ravel(which))])
     for index, each in (
@@ -133,8 +133,9 @@ def _may_stand_in(problem: Problem, pattern: np.ndarray, d: Ints) -> np.ndarray:
     distinct, place = np.unique(d, return_inverse=True)
     fed = pattern[distinct]
     covers = np.all(fed[:, None, :] >= fed[None, :, :], axis=2)
-    if problem.market.stand_in is not None:
-        rule = never_dearer_together if problem.market.together else at_one_price
+    stand_in = problem.market.stand_in
+    if stand_in is not None:
+        rule = at_one_price if problem.market.together is None else stand_in
         cheaper = rule([Want(problem.parts.drivers[i].part, 1) for i in distinct], problem.parts.offers)
         able = covers & (cheaper | np.eye(len(distinct), dtype=bool))
         return np.asarray(able[place[:, None], place[None, :]])

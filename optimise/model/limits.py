@@ -30,7 +30,8 @@ DEFAULTS = {
 """Whose rule a limit of safety is while the scenario does not set its own (README: where a default comes from)."""
 
 
-def _safety(scenario: Scenario, key: str) -> str:
+def source_of_safety(scenario: Scenario, key: str) -> str:
+    """Return whose rule a limit of safety is."""
     return SCENARIO if key in scenario.safety.model_fields_set else DEFAULTS[key]
 
 
@@ -182,7 +183,7 @@ def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     ambient = scenario.power.ambient
     limits = [
-        ("touch temperature", scenario.safety.touch_temperature, _safety(scenario, "touch_temperature")),
+        ("touch temperature", scenario.safety.touch_temperature, source_of_safety(scenario, "touch_temperature")),
         ("case temperature", build.emitter.case_max, CATALOGUE),
         ("panel temperature", build.panel.temperature_max, CATALOGUE),
     ]
@@ -220,7 +221,12 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
             # With a string unplugged, a constant-current driver rises to the top of its range.
             open_volts = max(string.high, driver.output_max)
             yield Margin(
-                f"{code}: touchable voltage", "max", limit, open_volts, "V", _safety(scenario, "string_voltage")
+                f"{code}: touchable voltage",
+                "max",
+                limit,
+                open_volts,
+                "V",
+                source_of_safety(scenario, "string_voltage"),
             )
             yield from _currents(emitter, driver, string.channel)
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
@@ -253,10 +259,17 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
     factor = float(ambient_factor(scenario.power.ambient, build.cable.conductor_max))
     cable_rating = build.cable.rating * factor
     yield Margin(
-        "voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", _safety(scenario, "voltage_drop")
+        "voltage drop",
+        "max",
+        safety.voltage_drop * lead.nominal,
+        lead.drop,
+        "V",
+        source_of_safety(scenario, "voltage_drop"),
     )
     needed = safety.continuous_factor * lead.current
-    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", _safety(scenario, "continuous_factor"))
+    yield Margin(
+        "fuse carries the load", "min", needed, build.fuse.rating, "A", source_of_safety(scenario, "continuous_factor")
+    )
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
     yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
@@ -272,7 +285,9 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
         yield _yes("mains allowed", power.mains, SCENARIO)
         if power.circuit is not None:
             needed = scenario.safety.continuous_factor * lead.current
-            yield Margin("mains circuit", "max", power.circuit, needed, "A", _safety(scenario, "continuous_factor"))
+            yield Margin(
+                "mains circuit", "max", power.circuit, needed, "A", source_of_safety(scenario, "continuous_factor")
+            )
         cores = 3 if build.panel.metal else 2
         yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
         return

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from optimise.columns.channels import Channels, DriverFigures, build_channels
-from optimise.columns.dearer import StandIn, never_dearer, never_dearer_together
+from optimise.columns.dearer import Offers, StandIn, never_dearer, never_dearer_together
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
@@ -51,8 +51,9 @@ class Market:
     driver_buying: tuple[Buying, ...]
     orders: tuple[Supplier, ...] = ()
     """Suppliers whose charges are counted with the goods: from whom a part is bought then matters."""
-    together: bool = False
-    """Whether other lights are bought in the same basket: what a piece costs then depends on what they take."""
+    together: Offers | None = None
+    """What is on offer where other lights are bought in the same basket: what a piece costs depends on what they take,
+    and the prices here are bounds."""
 
     @property
     def stand_in(self) -> StandIn | None:
@@ -204,8 +205,11 @@ class Problem:
         return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
 
 
-def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
-    """Return what the emitters of a catalogue share for a scenario."""
+def build_market(catalogue: Catalogue, scenario: Scenario, together: Offers | None = None) -> Market:
+    """Return what the emitters of a catalogue share for a scenario.
+
+    together: what is on offer to a kit of which this is one light; the prices of the catalogue are then bounds.
+    """
     parts = eligible_parts(catalogue, scenario)
     prices = _prices(parts, scenario)
     there = np.isfinite(prices.panels), np.isfinite(prices.diffusers)
@@ -224,6 +228,7 @@ def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
         boards=Boards(parts.panels, parts.diffusers, scenario),
         grid=grid_limits(parts.emitters, parts.panels),
         drivers=DriverFigures(parts.drivers),
+        together=together,
     )
 
 
@@ -268,7 +273,7 @@ def _priced(
     *,
     scenario: Scenario,
     orders: tuple[Supplier, ...] = (),
-    together: bool = False,
+    together: Offers | None = None,
     **rest: Any,
 ) -> Market:
     floors = sorted({d.input_min for d in parts.drivers})
@@ -293,10 +298,10 @@ def _priced(
     )
 
 
-def stand_in_of(orders: Sequence[Supplier], together: bool) -> StandIn | None:
+def stand_in_of(orders: Sequence[Supplier], together: Offers | None) -> StandIn | None:
     """Return which part may be bought in place of which; None where the cheaper one may."""
-    if together:
-        return never_dearer_together
+    if together is not None:
+        return lambda wants, _: never_dearer_together(wants, together)
     return never_dearer if orders else None
 
 
