@@ -5,11 +5,12 @@ Where several lights are bought together, it may be so because another light lea
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimise.parts import Offer
-from optimise.parts.buying import Item, Want, items_of, least_packs, packs_wanted, price_of
+from optimise.parts.buying import Item, Want, items_of, least_packs, mixed_prices, packs_wanted, price_of
 
 Offers = Mapping[str, Sequence[Offer]]
 
@@ -57,34 +58,62 @@ def at_one_price(wants: Sequence[Want], offers: Offers) -> np.ndarray:
     return np.asarray((steady[:, None, :] <= least[None, :, :]).all(axis=2))
 
 
-def never_dearer_together(wants: Sequence[Want], offers: Offers) -> np.ndarray:
-    """Return which want (rows) costs no more than which other (columns), from each supplier of that other, one by one.
+@dataclass(frozen=True)
+class Together:
+    """What several lights are bought from in one basket."""
 
-    Good for parts that other lights may take as well: one more of the one never adds more than one less of the other
-    surely saves.
-    """
-    suppliers = sorted({offer.supplier for want in wants for offer in offers.get(want.part, ())})
-    added = np.full((len(wants), len(suppliers)), np.inf)
-    saved = np.full((len(wants), len(suppliers)), np.inf)
-    for row, want in enumerate(wants):
-        for item in items_of(offers.get(want.part, ())):
-            column = suppliers.index(item.supplier)
-            added[row, column] = min(added[row, column], _most_added(item, want))
-            saved[row, column] = min(saved[row, column], _least_saved(item, want))
-    covers = (added[:, None, :] <= saved[None, :, :]).all(axis=2)
-    same = [[one.part == other.part for other in wants] for one in wants]
-    return np.asarray(covers | (np.array(same, dtype=bool) & _no_more(wants)))
+    offers: Offers
+    lights: int
+    """How many: of a cable, a fuse, a connector each takes one."""
+    one_length: bool
+    """Whether all leads are of one length."""
+
+    def singles(self, wants: Sequence[Want], offers: Offers) -> np.ndarray:
+        """Return which want (rows) can be bought in place of which other (columns), by one light of all.
+
+        From each supplier of that other, one more of the one never adds more than one less of the other saves.
+        """
+        return self._covers(wants, self._steps)
+
+    def lots(self, wants: Sequence[Want], offers: Offers) -> np.ndarray:
+        """Return the same of parts of which lights take any number."""
+        return self._covers(wants, lambda mine, want: _steps_of_any(items_of(mine), want))
+
+    def _covers(
+        self, wants: Sequence[Want], steps: Callable[[Sequence[Offer], Want], tuple[float, float]]
+    ) -> np.ndarray:
+        rows = [self.offers.get(want.part, ()) for want in wants]
+        suppliers = sorted({offer.supplier for mine in rows for offer in mine})
+        added = np.full((len(wants), len(suppliers)), np.inf)
+        saved = np.full((len(wants), len(suppliers)), np.inf)
+        for row, (mine, want) in enumerate(zip(rows, wants, strict=True)):
+            for column, supplier in enumerate(suppliers):
+                his = [offer for offer in mine if offer.supplier == supplier]
+                if his:
+                    saved[row, column], added[row, column] = steps(his, want)
+        return np.asarray((added[:, None, :] <= saved[None, :, :]).all(axis=2) | np.eye(len(wants), dtype=bool))
+
+    def _steps(self, offers: Sequence[Offer], want: Want) -> tuple[float, float]:
+        """Return the least and the most that one piece more costs, of all that are taken; infinite without end."""
+        items = items_of(offers)
+        if want.size is not None:
+            return 0.0, np.inf  # another face may be cut from the same sheet
+        if want.length > 0.0 and not self.one_length:
+            return _steps_of_any(items, want)
+        prices = mixed_prices(items, replace(want, pieces=self.lights))
+        there = np.diff(prices[np.isfinite(prices)])
+        if not len(there):
+            return 0.0, np.inf
+        return float(there.min()), float(there.max()) if len(there) == self.lights else np.inf
 
 
-def _no_more(wants: Sequence[Want]) -> np.ndarray:
-    """Return which want (rows) takes no more pieces, no longer ones, than which other (columns)."""
-    pieces = np.array([want.pieces for want in wants], dtype=np.int64)
-    length = np.array([want.length for want in wants], dtype=np.float64)
-    return np.asarray((pieces[:, None] <= pieces[None, :]) & (length[:, None] <= length[None, :]))
+def _steps_of_any(items: Sequence[Item], want: Want) -> tuple[float, float]:
+    """Return the least and the most that one piece more costs, whatever their number and whatever else is cut."""
+    return min(_least_saved(item, want) for item in items), min(_most_added(item, want) for item in items)
 
 
 def _most_added(item: Item, want: Want) -> float:
-    """Return the most that one purchase more of what is wanted adds, cents; infinite where stock may end."""
+    """Return the most that one piece more adds, cents; infinite where stock may end."""
     packs = packs_wanted(item.tiers[0], want)
     if packs is None or any(tier.stock is not None for tier in item.tiers):
         return np.inf
@@ -94,10 +123,10 @@ def _most_added(item: Item, want: Want) -> float:
 
 
 def _least_saved(item: Item, want: Want) -> float:
-    """Return the least that one purchase less of what is wanted saves, cents: nothing of a pack that is shared."""
+    """Return the least that one piece less saves, cents: nothing of a pack that is shared."""
     offer = item.tiers[0]
-    if len(item.tiers) > 1 or least_packs(offer) > 1 or want.size is not None or want.sheet is not None:
+    if len(item.tiers) > 1 or least_packs(offer) > 1:
         return 0.0
     if offer.sold_by == "length":
-        return float(np.floor(want.pieces * want.length / offer.pack * (1.0 - 1e-9)) * offer.price)
-    return float(want.pieces * offer.price) if offer.sold_by == "each" and offer.pack == 1.0 else 0.0
+        return float(np.floor(want.length / offer.pack * (1.0 + 1e-9)) * offer.price)
+    return float(offer.price) if offer.sold_by == "each" and offer.pack == 1.0 else 0.0

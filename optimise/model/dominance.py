@@ -135,7 +135,8 @@ def _may_stand_in(problem: Problem, pattern: np.ndarray, d: Ints) -> np.ndarray:
     covers = np.all(fed[:, None, :] >= fed[None, :, :], axis=2)
     stand_in = problem.market.stand_in
     if stand_in is not None:
-        rule = at_one_price if problem.market.together is None else stand_in
+        together = problem.market.together
+        rule = at_one_price if together is None else together.lots
         cheaper = rule([Want(problem.parts.drivers[i].part, 1) for i in distinct], problem.parts.offers)
         able = covers & (cheaper | np.eye(len(distinct), dtype=bool))
         return np.asarray(able[place[:, None], place[None, :]])

@@ -35,7 +35,7 @@ class KitEvaluation:
     missing: tuple[str, ...]
 
     @property
-    def choices(self) -> tuple[Choice, ...]:
+    def choice(self) -> tuple[Choice, ...]:
         """What each light is made of."""
         return tuple(light.choice for light in self.lights)
 

@@ -4,8 +4,8 @@ A light of a kit is searched by itself at these prices. What it comes to bounds 
 """
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from optimise.columns.dearer import Offers
 from optimise.model.pieces import per_pack
@@ -24,37 +24,73 @@ def usable_offers(catalogue: Catalogue, scenario: Scenario) -> Offers:
     }
 
 
-def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, entry: KitLight) -> Catalogue:
-    """Return a catalogue with bounds below what a light of a kit pays for each part, by the piece."""
-    lights = sum(light.count for light in scenario.kit)
-    lengths = {light.job.power.lead_length for light in scenario.kit}
+@dataclass(frozen=True)
+class Bounds:
+    """Prices for each light of a kit that are never more than it pays, but for a credit of the whole kit, cents."""
+
+    catalogues: tuple[Catalogue, ...]
+    credit: float
+
+
+def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, credited: Collection[str]) -> Bounds:
+    """Return bounds below what the lights of a kit pay for each part, by the piece.
+
+    What all lights come to at these prices, less the credit, is never more than the kit costs. credited: parts that
+    count at what one more of them costs, less a credit for the whole kit, rather than at their least: a drawer with
+    one handle makes none of three handles free, each counts at the shop's price, and one is given back.
+    """
+    entries = scenario.kit
+    lights = sum(entry.count for entry in entries)
+    lengths = {entry.job.power.lead_length for entry in entries}
     kerf = scenario.buying.kerf
-    priced: dict[str, tuple[Offer, ...]] = {}
+    given_back = 0.0
+    common: dict[str, tuple[Offer, ...]] = {}
 
-    def alone(part: str, price: float | None) -> None:
-        if price is not None:
-            priced[part] = (_piece(part, OWN, price, None),)
+    def singles(wants: Iterable[tuple[Want, int]]) -> None:
+        nonlocal given_back
+        back: list[float] = []
+        for want, most in wants:
+            known = _line_below(offers.get(want.part, ()), want, lights, most, last=want.part in credited)
+            if known is not None:
+                common[want.part] = (_piece(want.part, OWN, known[0], None),)
+                back.append(known[1])
+        # Each entry has one part of a kind at most.
+        given_back += sum(sorted(back)[-len(entries) :])
 
-    many = [Want(emitter.part, 1, emitter.length) for emitter in catalogue.emitters]
-    many += [Want(part.part, 1) for part in (*catalogue.drivers, *catalogue.batteries)]
-    for want in many:
-        pieces = tuple(_pieces(offers.get(want.part, ()), want, entry.count))
-        if pieces:
-            priced[want.part] = pieces
-    for panel in catalogue.panels:
-        want = Want(panel.part, 1, size=(panel.width, panel.height), kerf=kerf)
-        alone(panel.part, _shared(offers.get(panel.part, ()), want, lights))
-    for cable in catalogue.cables:
-        rows, want = offers.get(cable.part, ()), Want(cable.part, 1, entry.job.power.lead_length)
-        alone(cable.part, _shared(rows, want, lights) if len(lengths) == 1 else _by_the_metre(rows, want))
-    for each in (*catalogue.fuses, *catalogue.connectors, *catalogue.mounts):
-        alone(each.part, _shared(offers.get(each.part, ()), Want(each.part, 1), lights))
+    singles((Want(p.part, 1, size=(p.width, p.height), kerf=kerf), 1) for p in catalogue.panels)
+    for kind in (catalogue.fuses, catalogue.connectors, catalogue.mounts):
+        singles((Want(part.part, 1), 1) for part in kind)
     for diffuser in catalogue.diffusers:
         sheet = diffuser.width, diffuser.height
         most = max((_faces(sheet, panel, kerf) for panel in catalogue.panels), default=1)
-        rows = offers.get(diffuser.part, ())
-        alone(diffuser.part, _shared(rows, Want(diffuser.part, 1), lights, max(most, 1)))
-    return replace(catalogue, offers=priced, suppliers=())
+        singles([(Want(diffuser.part, 1), max(most, 1))])
+    if len(lengths) == 1:
+        singles((Want(cable.part, 1, min(lengths)), 1) for cable in catalogue.cables)
+    metres = {cable.part: Want(cable.part, 1, 1.0) for cable in catalogue.cables} if len(lengths) > 1 else {}
+    many = [Want(emitter.part, 1, emitter.length) for emitter in catalogue.emitters]
+    many += [Want(part.part, 1) for part in (*catalogue.drivers, *catalogue.batteries)]
+    bought: dict[str, float] = {}
+    for want in (*many, *metres.values()):
+        rows = offers.get(want.part, ())
+        own = sum(_stock_of([offer for offer in rows if offer.supplier == OWN], want))
+        least = _least_of([offer for offer in rows if offer.supplier != OWN], want)
+        if want.part in credited and 0.0 < own < math.inf and least is not None:
+            bought[want.part] = least
+            given_back += own * least
+    catalogues = []
+    for entry in entries:
+        priced = dict(common)
+        for part, metre in metres.items():
+            price = bought.get(part, _least_of(offers.get(part, ()), metre))
+            if price is not None:
+                priced[part] = (_piece(part, OWN, price * entry.job.power.lead_length, None),)
+        for want in many:
+            if want.part in bought:
+                priced[want.part] = (_piece(want.part, OWN, bought[want.part], None),)
+            elif pieces := tuple(_pieces(offers.get(want.part, ()), want, entry.count)):
+                priced[want.part] = pieces
+        catalogues.append(replace(catalogue, offers=priced, suppliers=()))
+    return Bounds(tuple(catalogues), given_back)
 
 
 def for_bounds(scenario: Scenario, entry: KitLight, *, power_counts: bool) -> Scenario:
@@ -84,27 +120,75 @@ def _pieces(offers: Sequence[Offer], want: Want, copies: int) -> Iterator[Offer]
         yield _piece(want.part, f"item-{number}", price, stock)
 
 
-def _shared(offers: Sequence[Offer], want: Want, lights: int, most: int = 1) -> float | None:
-    """Return the least that one of up to so many pieces costs, of which one as sold gives `most` at the most."""
-    prices = [
-        price / number
-        for number in range(1, lights + 1)
-        if (price := price_of(offers, replace(want, pieces=-(-number // most)))) is not None
-    ]
-    return min(prices, default=None)
+def _stock_of(offers: Sequence[Offer], want: Want) -> Iterator[float]:
+    """Yield how many pieces each item has in stock."""
+    for item in items_of(offers):
+        yield math.inf if item.most is None else item.most * per_pack(item.tiers[0], want)
 
 
-def _by_the_metre(offers: Sequence[Offer], want: Want) -> float | None:
-    """Return what the least price of a metre makes of a length; of what is sold by the piece, a piece."""
-    prices = [
-        tier.price / per_pack(tier, want) if tier.sold_by == "each" else tier.price * want.length / tier.pack
-        for item in items_of(offers)
-        for tier in item.tiers
-        if tier.sold_by in {"length", "reel", "each"}
-    ]
+def _line_below(
+    offers: Sequence[Offer], want: Want, lights: int, most: int, *, last: bool
+) -> tuple[float, float] | None:
+    """Return (price, credit) of a line below what up to so many pieces cost: price × number − credit, never more.
+
+    most: pieces that one as sold gives at the most; last: whether the line is that of the last piece rather than of
+    the first. None where there is no piece to be had.
+    """
+    prices = {0: 0.0}
+    for number in range(1, lights + 1):
+        price = price_of(offers, replace(want, pieces=-(-number // most)))
+        if price is not None:
+            prices[number] = float(price)
+    if len(prices) == 1:
+        return None
+    first = min(price / number for number, price in prices.items() if number)
+    if not last:
+        return first, 0.0
+    end = max(prices)
+    # Through the last piece, and below all others.
+    slope = max((prices[end] - price) / (end - number) for number, price in prices.items() if number < end)
+    return slope, max(slope * number - price for number, price in prices.items())
+
+
+def _least_of(offers: Sequence[Offer], want: Want) -> float | None:
+    """Return the least that a piece (or a metre) costs at any item's best."""
+    prices: list[float] = []
+    for item in items_of(offers):
+        for tier in item.tiers:
+            each = tier.pack / want.length if tier.sold_by in {"length", "reel"} else per_pack(tier, want)
+            if each > 1e-6 and item.most != 0:
+                prices.append(tier.price / each)
     return min(prices, default=None)
 
 
 def _faces(sheet: tuple[float, float], panel: Panel, kerf: float) -> int:
     face = Want(panel.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
     return each_of(Offer(part=panel.part, supplier=OWN, price=0, pack=1.0, sold_by="each"), face)
+
+
+def with_weight(catalogue: Catalogue, cents_per_gram: float) -> Catalogue:
+    """Return a catalogue of bounds in whose prices each gram of a part counts as so many cents.
+
+    What a diffuser or a cable weighs by area or length is left out: a bound stays one without it.
+    """
+    grams = {
+        part.part: part.milligrams / 1e3
+        for kind in (
+            catalogue.emitters,
+            catalogue.drivers,
+            catalogue.panels,
+            catalogue.batteries,
+            catalogue.fuses,
+            catalogue.connectors,
+            catalogue.mounts,
+        )
+        for part in kind
+    }
+    offers = {
+        code: tuple(
+            offer.model_copy(update={"price": offer.price + math.floor(cents_per_gram * grams.get(code, 0.0))})
+            for offer in rows
+        )
+        for code, rows in catalogue.offers.items()
+    }
+    return replace(catalogue, offers=offers)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from optimise.columns.channels import Channels, DriverFigures, build_channels
-from optimise.columns.dearer import Offers, StandIn, never_dearer, never_dearer_together
+from optimise.columns.dearer import StandIn, Together, never_dearer
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
@@ -51,9 +51,9 @@ class Market:
     driver_buying: tuple[Buying, ...]
     orders: tuple[Supplier, ...] = ()
     """Suppliers whose charges are counted with the goods: from whom a part is bought then matters."""
-    together: Offers | None = None
-    """What is on offer where other lights are bought in the same basket: what a piece costs depends on what they take,
-    and the prices here are bounds."""
+    together: Together | None = None
+    """Where other lights are bought in the same basket: what a piece costs depends on what they take, and the prices
+    here are bounds."""
 
     @property
     def stand_in(self) -> StandIn | None:
@@ -205,10 +205,10 @@ class Problem:
         return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
 
 
-def build_market(catalogue: Catalogue, scenario: Scenario, together: Offers | None = None) -> Market:
+def build_market(catalogue: Catalogue, scenario: Scenario, together: Together | None = None) -> Market:
     """Return what the emitters of a catalogue share for a scenario.
 
-    together: what is on offer to a kit of which this is one light; the prices of the catalogue are then bounds.
+    together: of what a kit is bought of which this is one light; the prices of the catalogue are then bounds.
     """
     parts = eligible_parts(catalogue, scenario)
     prices = _prices(parts, scenario)
@@ -232,16 +232,24 @@ def build_market(catalogue: Catalogue, scenario: Scenario, together: Offers | No
     )
 
 
-def repriced(market: Market, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...] = ()) -> Market:
+def repriced(
+    market: Market,
+    catalogue: Catalogue,
+    scenario: Scenario,
+    orders: tuple[Supplier, ...] = (),
+    together: Together | None = None,
+) -> Market:
     """Return a market of the same parts at other prices; what is not on offer any more costs endlessly much.
 
     The scenario may differ in limits on cost, mass and power only. All indices stay what they are. orders: suppliers
-    whose charges are counted in the program of such a market; they are counted nowhere else in its columns.
+    whose charges are counted in the program of such a market; they are counted nowhere else in its columns. together:
+    as in `build_market`.
     """
     offers = {code: rows for code, rows in catalogue.offers.items() if rows}
     parts = replace(market.parts, offers=offers)
     same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers")}
-    return _priced(_prices(parts, scenario), parts, catalogue=catalogue, scenario=scenario, orders=orders, **same)
+    prices = _prices(parts, scenario)
+    return _priced(prices, parts, catalogue=catalogue, scenario=scenario, orders=orders, together=together, **same)
 
 
 @dataclass(frozen=True)
@@ -273,7 +281,7 @@ def _priced(
     *,
     scenario: Scenario,
     orders: tuple[Supplier, ...] = (),
-    together: Offers | None = None,
+    together: Together | None = None,
     **rest: Any,
 ) -> Market:
     floors = sorted({d.input_min for d in parts.drivers})
@@ -298,10 +306,10 @@ def _priced(
     )
 
 
-def stand_in_of(orders: Sequence[Supplier], together: Offers | None) -> StandIn | None:
+def stand_in_of(orders: Sequence[Supplier], together: Together | None) -> StandIn | None:
     """Return which part may be bought in place of which; None where the cheaper one may."""
     if together is not None:
-        return lambda wants, _: never_dearer_together(wants, together)
+        return together.singles
     return never_dearer if orders else None
 
 
