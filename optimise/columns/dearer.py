@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.parts import Offer
-from optimise.parts.buying import Item, Want, items_of, least_packs, mixed_prices, packs_wanted, price_of
+from optimise.parts.buying import Item, Want, items_of, least_packs, mixed_prices, most_packs, packs_wanted, price_of
 
 Offers = Mapping[str, Sequence[Offer]]
 
@@ -65,8 +65,8 @@ class Together:
     offers: Offers
     lights: int
     """How many: of a cable, a fuse, a connector each takes one."""
-    one_length: bool
-    """Whether all leads are of one length."""
+    lengths: frozenset[float]
+    """Of their leads, m."""
 
     def singles(self, wants: Sequence[Want], offers: Offers) -> np.ndarray:
         """Return which want (rows) can be bought in place of which other (columns), by one light of all.
@@ -77,7 +77,7 @@ class Together:
 
     def lots(self, wants: Sequence[Want], offers: Offers) -> np.ndarray:
         """Return the same of parts of which lights take any number."""
-        return self._covers(wants, lambda mine, want: _steps_of_any(items_of(mine), want))
+        return self._covers(wants, lambda mine, want: _steps_of_any(items_of(mine), want, np.inf))
 
     def _covers(
         self, wants: Sequence[Want], steps: Callable[[Sequence[Offer], Want], tuple[float, float]]
@@ -98,8 +98,9 @@ class Together:
         items = items_of(offers)
         if want.size is not None:
             return 0.0, np.inf  # another face may be cut from the same sheet
-        if want.length > 0.0 and not self.one_length:
-            return _steps_of_any(items, want)
+        if want.length > 0.0 and len(self.lengths) > 1:
+            # As many of the longest are more than all lights take of any.
+            return _steps_of_any(items, want, self.lights * max(self.lengths) / want.length)
         prices = mixed_prices(items, replace(want, pieces=self.lights))
         there = np.diff(prices[np.isfinite(prices)])
         if not len(there):
@@ -107,25 +108,32 @@ class Together:
         return float(there.min()), float(there.max()) if len(there) == self.lights else np.inf
 
 
-def _steps_of_any(items: Sequence[Item], want: Want) -> tuple[float, float]:
-    """Return the least and the most that one piece more costs, whatever their number and whatever else is cut."""
-    return min(_least_saved(item, want) for item in items), min(_most_added(item, want) for item in items)
+def _steps_of_any(items: Sequence[Item], want: Want, most: float) -> tuple[float, float]:
+    """Return the least and the most that one piece more costs, of up to so many, whatever else is cut of it."""
+    return min(_least_saved(item, want, most) for item in items), min(_most_added(item, want, most) for item in items)
 
 
-def _most_added(item: Item, want: Want) -> float:
+def _packs(item: Item, want: Want, most: float) -> float:
+    """Return how many packs are enough for so many pieces; infinite where no number is."""
+    each = packs_wanted(item.tiers[0], want)
+    return np.inf if each is None else each * np.ceil(most)
+
+
+def _most_added(item: Item, want: Want, most: float) -> float:
     """Return the most that one piece more adds, cents; infinite where stock may end."""
-    packs = packs_wanted(item.tiers[0], want)
-    if packs is None or any(tier.stock is not None for tier in item.tiers):
+    packs, enough = packs_wanted(item.tiers[0], want), _packs(item, want, most)
+    if packs is None or any((most_packs(tier) or 0) < enough for tier in item.tiers if tier.stock is not None):
         return np.inf
     if min(least_packs(tier) for tier in item.tiers) > 1:
         return np.inf
     return float(packs * max(tier.price for tier in item.tiers))
 
 
-def _least_saved(item: Item, want: Want) -> float:
+def _least_saved(item: Item, want: Want, most: float) -> float:
     """Return the least that one piece less saves, cents: nothing of a pack that is shared."""
-    offer = item.tiers[0]
-    if len(item.tiers) > 1 or least_packs(offer) > 1:
+    offer, enough = item.tiers[0], _packs(item, want, most)
+    dear = [tier for tier in item.tiers[1:] if least_packs(tier) * tier.price >= enough * max(offer.price, 1e-9)]
+    if len(dear) < len(item.tiers) - 1 or least_packs(offer) > 1:
         return 0.0
     if offer.sold_by == "length":
         return float(np.floor(want.length / offer.pack * (1.0 + 1e-9)) * offer.price)

@@ -79,6 +79,8 @@ class KitHouse:
     progress: Progress
     solver: Any
     problems: list[dict[int, Problem]] = field(default_factory=list)
+    lows: dict[tuple[int, str], tuple[float, Choice]] = field(default_factory=dict)
+    """What each light weighs or draws at least, from whomever it is bought, with the build."""
     cents_per_gram: float = 0.0
     """The price of a gram that was found to hold a kit to its mass; 0 where none is known yet."""
 
@@ -288,15 +290,25 @@ class KitGoods:
         scales = [self.order[0], *(s for s in SCALES if s != self.order[0] and math.isfinite(caps[s]))]
         for scale in scales:
             for light in self.lights:
-                if scale not in light.lows and not self._alone(light, scale, caps):
+                if not self._alone(light, scale, caps):
                     return False
         if any(self._share(light, scale, caps) is None for light in self.lights for scale in scales):
             return False
         for scale in scales:
             self._offer([light.starts[scale] for light in self.lights], caps)
-        if all(math.isfinite(caps[scale]) for scale in ("cost", "mass")) and self.best is None:
+        if self.best is None and self._heavy(caps):
             self.sum = self._weighed(caps)
         return self.sum is None or self._least_sum() <= self._most_sum(caps)
+
+    def _heavy(self, caps: Mapping[str, float]) -> bool:
+        """Whether lights that cost least weigh too much, or those that weigh least cost too much."""
+        if not all(math.isfinite(caps[scale]) for scale in ("cost", "mass")):
+            return False
+        cheap, slim = (
+            evaluate_kit([light.starts[scale] for light in self.lights], self.catalogue, self.scenario)
+            for scale in ("cost", "mass")
+        )
+        return cheap.milligrams > caps["mass"] and slim.cents > caps["cost"]
 
     def starts(self) -> Iterator[tuple[Choice, ...]]:
         """Yield what the lights are best made of, each by itself, by each figure that was looked at."""
@@ -318,12 +330,19 @@ class KitGoods:
 
     def _alone(self, light: _Light, scale: str, caps: Mapping[str, float]) -> bool:
         """Find what a light comes to at least by itself; whether it can be built."""
+        if scale in light.lows:
+            return True
+        if scale != "cost" and scale != self.order[0] and (light.number, scale) in self.house.lows:
+            # What it weighs or draws does not depend on who sells: the least of all shops is a bound in each.
+            light.lows[scale], light.starts[scale] = self.house.lows[light.number, scale]
+            return True
         own = limits_of(light.plain.scenario)
         found = self._least(light, light.plain, scale, {s: min(own[s], caps[s] / light.count) for s in SCALES})
         if found is None:
             return False
         light.lows[scale] = lowest(scale, value_of(found, scale))
         light.starts[scale] = found.choice
+        self.house.lows.setdefault((light.number, scale), (light.lows[scale], found.choice))
         return True
 
     def _least(self, light: _Light, market: Market, scale: str, caps: Mapping[str, float]) -> Any:
@@ -403,19 +422,27 @@ class KitGoods:
 
     def _make_least(self, scale: str, caps: Mapping[str, float]) -> None:
         if self.best is None:
+            tried = -1
             for share in NARROW:
-                if self._narrowed(scale, caps, share) and self.best is not None:
+                states = self._near(scale, caps, share)
+                size = size_of(states)
+                if states is not None and size != tried:
+                    self._solve_all(states, scale, caps)
+                tried = size
+                if self.best is not None:
                     break
         while self.best is not None and not self.any_will_do:
             lights = self._states(scale, self._no_worse(scale, caps))
             if lights is None:
                 return
-            if sum(line.kept.size for state in lights for line in state.lines) <= MANY:
+            if size_of(lights) <= MANY:
                 break
             before = value_of(self.best, scale)
             lows = max(self.least(scale), 0.0)
-            if before <= lows or not self._narrowed(scale, caps, 0.3 * (before - lows) / max(lows, 1.0)):
+            near = None if before <= lows else self._near(scale, caps, 0.3 * (before - lows) / max(lows, 1.0))
+            if near is None:
                 break
+            self._solve_all(near, scale, caps)
             if value_of(self.best, scale) > before - step(scale, before):
                 break
         if self.any_will_do and self.best is not None:
@@ -424,14 +451,10 @@ class KitGoods:
         if lights is not None:
             self._solve_all(lights, scale, caps)
 
-    def _narrowed(self, scale: str, caps: Mapping[str, float], share: float) -> bool:
-        """Look for a better kit where each light stays within a share over its bound; whether there is any column."""
+    def _near(self, scale: str, caps: Mapping[str, float], share: float) -> list[State] | None:
+        """Return each light with the columns of builds within a share over its bound; None where there are none."""
         tight = [light.low(scale) * (1.0 + share) + 1.0 for light in self.lights]
-        lights = self._states(scale, self._no_worse(scale, caps), tight)
-        if lights is None:
-            return False
-        self._solve_all(lights, scale, caps)
-        return True
+        return self._states(scale, self._no_worse(scale, caps), tight)
 
     def _states(
         self, scale: str, caps: Mapping[str, float], tight: Sequence[float] | None = None
@@ -452,7 +475,7 @@ class KitGoods:
             if not state.lines:
                 return None
             states.append(state)
-        self.kept = max(self.kept, sum(line.kept.size for state in states for line in state.lines))
+        self.kept = max(self.kept, size_of(states))
         return states
 
     def _lines(
@@ -524,11 +547,12 @@ class KitGoods:
                     return
 
     def _program(self, lights: Sequence[State], caps: Mapping[str, float], objective: str) -> KitProgram:
-        return kit_program(lights, self.terms, caps, objective, power_counts=self.house.power_counts)
+        lows = [light.lows for light in self.lights]
+        return kit_program(lights, self.terms, caps, objective, lows, power_counts=self.house.power_counts)
 
     def _solve(self, k: KitProgram, gap: float) -> Outcome:
         self.rounds += 1
-        outcome = k.program.solve(gap, self.house.seconds_left(), self.house.threads, self.house.solver)
+        outcome = k.solve(gap, self.house.seconds_left, self.house.threads, self.house.solver)
         if outcome.status is Status.FAILED:
             raise SolverError("the solver failed")
         return outcome
@@ -615,10 +639,15 @@ class KitGoods:
                         break
 
 
+def size_of(lights: Sequence[State] | None) -> int:
+    """Return the number of columns of all lights."""
+    return sum(line.kept.size for state in lights or () for line in state.lines)
+
+
 def together_of(offers: Offers, scenario: Scenario) -> Together:
     """Return of what the lights of a kit are bought together."""
-    lengths = {entry.job.power.lead_length for entry in scenario.kit}
-    return Together(offers, sum(entry.count for entry in scenario.kit), len(lengths) == 1)
+    lengths = frozenset(entry.job.power.lead_length for entry in scenario.kit)
+    return Together(offers, sum(entry.count for entry in scenario.kit), lengths)
 
 
 def _choice(block: Block, outcome: Outcome) -> Choice:

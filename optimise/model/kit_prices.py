@@ -52,7 +52,7 @@ def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, credited:
         for want, most in wants:
             known = _line_below(offers.get(want.part, ()), want, lights, most, last=want.part in credited)
             if known is not None:
-                common[want.part] = (_piece(want.part, OWN, known[0], None),)
+                common[want.part] = (_piece(want.part, known[0]),)
                 back.append(known[1])
         # Each entry has one part of a kind at most.
         given_back += sum(sorted(back)[-len(entries) :])
@@ -83,12 +83,11 @@ def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, credited:
         for part, metre in metres.items():
             price = bought.get(part, _least_of(offers.get(part, ()), metre))
             if price is not None:
-                priced[part] = (_piece(part, OWN, price * entry.job.power.lead_length, None),)
+                priced[part] = (_piece(part, price * entry.job.power.lead_length),)
         for want in many:
-            if want.part in bought:
-                priced[want.part] = (_piece(want.part, OWN, bought[want.part], None),)
-            elif pieces := tuple(_pieces(offers.get(want.part, ()), want, entry.count)):
-                priced[want.part] = pieces
+            price = bought.get(want.part, _least_of(offers.get(want.part, ()), want))
+            if price is not None:
+                priced[want.part] = (_piece(want.part, price),)
         catalogues.append(replace(catalogue, offers=priced, suppliers=()))
     return Bounds(tuple(catalogues), given_back)
 
@@ -104,20 +103,8 @@ def for_bounds(scenario: Scenario, entry: KitLight, *, power_counts: bool) -> Sc
     return entry.job.model_copy(update=changed)
 
 
-def _piece(part: str, supplier: str, price: float, stock: int | None) -> Offer:
-    return Offer(part=part, supplier=supplier, price=math.floor(price + 1e-9), pack=1.0, stock=stock, sold_by="each")
-
-
-def _pieces(offers: Sequence[Offer], want: Want, copies: int) -> Iterator[Offer]:
-    """Yield the least that a piece of each item costs; of what is in stock each copy has its share."""
-    for number, item in enumerate(items_of(offers)):
-        each = per_pack(item.tiers[0], want)
-        if each < 1e-6 or item.most == 0:
-            continue
-        price = min(tier.price for tier in item.tiers) / each
-        stock = None if item.most is None else math.ceil(item.most * each / copies)
-        # A name for each item: what one supplier sells by the piece would else be one item with price breaks.
-        yield _piece(want.part, f"item-{number}", price, stock)
+def _piece(part: str, price: float) -> Offer:
+    return Offer(part=part, supplier=OWN, price=math.floor(price + 1e-9), pack=1.0, sold_by="each")
 
 
 def _stock_of(offers: Sequence[Offer], want: Want) -> Iterator[float]:

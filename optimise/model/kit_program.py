@@ -1,7 +1,9 @@
 """The program of a kit: a block for each light and each kind of emitter it may have, one purse for all."""
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +13,7 @@ from optimise.model.cells import Formulation
 from optimise.model.formulation import add_block, lead_loss, mass_terms
 from optimise.model.kit import flight_group, sharing
 from optimise.model.purse import Purse, Taken, lots_taken, singles_taken
-from optimise.model.solver import Outcome, Program
+from optimise.model.solver import Outcome, Program, Status
 from optimise.model.state import Line, State
 from optimise.parts import Supplier
 from optimise.scenario import Scenario
@@ -37,6 +39,19 @@ class KitProgram:
     program: Program = field(default_factory=Program)
     blocks: list[Block] = field(default_factory=list)
     scales: dict[str, dict[int, float]] = field(default_factory=dict)
+    capped: dict[str, float] = field(default_factory=dict)
+
+    def solve(self, gap: float, left: Callable[[], float | None], threads: int, solver: Any) -> Outcome:
+        """Solve within the caps, without the columns that are too dear, too heavy or too hungry for any kit.
+
+        left: tells the seconds that are left.
+        """
+        p = self.program
+        for name, cap in self.capped.items():
+            if solver is None and not p.drop_dear(self.scales[name], cap, left(), threads):
+                return Outcome(Status.IMPOSSIBLE, math.inf, math.inf, {})
+            p.at_most(self.scales[name], cap, scale=max(cap, 1.0))
+        return p.solve(gap, left(), threads, solver)
 
     def chosen(self, outcome: Outcome) -> list[Block]:
         """Return the block that each light has in an outcome."""
@@ -61,11 +76,18 @@ class Terms:
 
 
 def kit_program(
-    lights: Sequence[State], terms: Terms, caps: Mapping[str, float], objective: str, *, power_counts: bool
+    lights: Sequence[State],
+    terms: Terms,
+    caps: Mapping[str, float],
+    objective: str,
+    lows: Sequence[Mapping[str, float]],
+    *,
+    power_counts: bool,
 ) -> KitProgram:
     """Return the program for the lines of each light, within `caps` (cents, mg, W), that makes `objective` least.
 
-    objective: cost, mass or power; "" for none. power_counts: whether losses in leads count.
+    objective: cost, mass or power; "" for none. lows: for each light what one of it comes to at least by itself, at
+    the prices of its market. power_counts: whether losses in leads count.
     """
     k, scenario = KitProgram(), terms.scenario
     p = k.program
@@ -76,6 +98,7 @@ def kit_program(
     for number, (state, entry) in enumerate(zip(lights, scenario.kit, strict=True)):
         mine: Taken = {}
         uses: dict[int, float] = {}
+        own: dict[str, dict[int, float]] = {"cost": {}, "mass": {}, "power": {}}
         for line in state.lines:
             f = Formulation(line.problem, line.kept, line.cells, program=p)
             used = p.variable(0, 1, whole=True)
@@ -86,22 +109,36 @@ def kit_program(
             for target, taken in ((lots, lots_taken(f, entry.count)), (mine, singles_taken(f, entry.count))):
                 for want, by_variable in taken.items():
                     target.setdefault(want, {}).update(by_variable)
-            mass |= {v: entry.count * weight for v, weight in mass_terms(f).items()}
+            own["cost"] |= _least_cost(f)
+            own["mass"] |= mass_terms(f)
             if loss is not None:
                 draws = zip(f.channel_vars, f.kept.channels, strict=True)
-                power |= {v: entry.count * float(f.problem.channels.power[c]) for v, c in draws}
-                power[loss] = float(entry.count)
+                own["power"] |= {v: float(f.problem.channels.power[c]) for v, c in draws}
+                own["power"][loss] = 1.0
         p.exactly(uses, 1.0)
+        for scale, row in own.items():
+            # True of every build of the light, and not of every mixture of builds: half the work of the solver.
+            if lows[number].get(scale, 0.0) > 0.0 and row:
+                p.at_least(row, lows[number][scale])
+        mass |= {v: entry.count * weight for v, weight in own["mass"].items()}
+        power |= {v: entry.count * weight for v, weight in own["power"].items()}
         singles.append(mine)
     purse = Purse(p, terms.offers, terms.orders, scenario.limits.suppliers_max)
     k.scales = {"cost": purse.terms(lots, singles), "mass": mass, "power": power}
-    for name, cap in caps.items():
-        if np.isfinite(cap):
-            p.at_most(k.scales[name], cap, scale=max(cap, 1.0))
     _circuit(k, scenario)
     _flying(k, scenario)
+    k.capped = {name: cap for name, cap in caps.items() if np.isfinite(cap)}
     p.minimise(k.scales[objective] if objective else {})
     return k
+
+
+def _least_cost(f: Formulation) -> dict[int, float]:
+    """Return what a light costs at least, at the prices of its market, by variable."""
+    problem = f.problem
+    terms = {v: float(problem.head_cost[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
+    terms |= {v: float(problem.channel_cost[c]) for v, c in zip(f.channel_vars, f.kept.channels, strict=True)}
+    terms |= {v: float(problem.supplies.cost[s]) for v, s in zip(f.supply_vars, f.kept.supplies, strict=True)}
+    return terms | {v: float(problem.market.mount_cost[m]) for m, v in enumerate(f.mount_vars)}
 
 
 def _circuit(k: KitProgram, scenario: Scenario) -> None:
