@@ -8,6 +8,8 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     import colour
 
+from optimise.parts.spectrum_files import Spectrum
+
 Points = Sequence[tuple[float, float]]
 
 
@@ -15,6 +17,12 @@ def illuminant(name: str) -> Points:
     """Return wavelength, nm, and value of a CIE illuminant, as colour-science keeps CIE's tables."""
     table = colour.SDS_ILLUMINANTS[name].copy()
     return list(zip(table.wavelengths.tolist(), table.values.tolist(), strict=True))
+
+
+def spectrum_of(name: str) -> Spectrum:
+    """Return the spectrum of a CIE illuminant as reading its file would."""
+    waves, values = zip(*illuminant(name), strict=True)
+    return Spectrum(f"{name}.csv", f"of {name}", waves, values)
 
 
 def as_csv(points: Iterable[tuple[float, float]]) -> str:

@@ -113,12 +113,29 @@ def colour_of_spectrum(spectrum: Spectrum) -> Colour:
     CCT and Duv by Ohno (LEUKOS 10, 2013), Ra and R9 by CIE 13.3-1995, Rf and Rg by ANSI/IES TM-30-20 (as CIE
     224:2017), all of 380 nm to 780 nm; where the spectrum ends within, the rest counts as nothing.
     """
-    return _figures(spectrum.wavelengths, spectrum.values)
+    return _figures(*on_grid(spectrum.wavelengths, spectrum.values))
 
 
-def _figures(wavelengths: tuple[float, ...], values: tuple[float, ...]) -> Colour:
+def colour_of_mixture(lights: Iterable[tuple[Spectrum, float]]) -> Colour:
+    """Return the colour figures of spectra mixed, each with its luminous flux in lm: those of the summed spectrum.
+
+    Raises ValueError where there is no light, or a flux is below 0.
+    """
+    mixed = [(*on_grid(spectrum.wavelengths, spectrum.values), flux) for spectrum, flux in lights]
+    if not all(flux >= 0.0 for _, _, flux in mixed):
+        raise ValueError("a flux is not below 0")
+    # The finest of their grids: all of 5 nm stay so, as each would alone.
+    finest = max((grid for grid, _, _ in mixed), key=len, default=np.zeros(0))
+    total = np.zeros(len(finest))
+    for grid, power, flux in mixed:
+        total += np.interp(finest, grid, power) * (flux / tristimulus(grid, power)[1])
+    if not total.any():
+        raise ValueError("there is no light")
+    return _figures(finest, total)
+
+
+def _figures(grid: Floats, power: Floats) -> Colour:
     colour = _library()
-    grid, power = on_grid(wavelengths, values)
     x, y, z = tristimulus(grid, power)
     nothing = Colour(None, None, None, None, None, None, measured=True)
     total = x + 15.0 * y + 3.0 * z
