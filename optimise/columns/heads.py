@@ -137,7 +137,7 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
     keep &= heat_max[e, p] > 0.0
-    if any(sheet.mired_shift != 0.0 for sheet in boards.diffusers):
+    if asks(scenario.look):
         keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
@@ -159,10 +159,10 @@ def _in_colour(emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]
     look = boards.scenario.look
     shifts = [*(sheet.mired_shift for sheet in boards.diffusers), 0.0]
     kept = np.ones((len(emitters), len(shifts)), dtype=bool)
-    if asks(look):
-        for row, emitter in enumerate(emitters):
-            light = light_of(emitter, look)
-            kept[row] = [refused(filtered_light(light, shift), look) is None for shift in shifts]
+    for row, emitter in enumerate(emitters):
+        light = light_of(emitter, look)
+        seen = {shift: refused(filtered_light(light, shift), look) is None for shift in set(shifts)}
+        kept[row] = [seen[shift] for shift in shifts]
     return kept
 
 

@@ -361,7 +361,7 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         )
     tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
     if build.diffuser is None:
-        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance of the bare emitters")
+        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance and blue light of bare emitters")
     if not worked_out(emitter):
         why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
         told.append(f"{emitter.part}: {why}; not checked: blue light.")

@@ -196,6 +196,16 @@ def test_a_filter_brings_a_light_into_the_window(catalogue: Catalogue, job: Scen
     )
 
 
+def test_a_filter_that_cannot_be_had_lets_no_light_in(catalogue: Catalogue, job: Scenario) -> None:
+    gels = tuple(
+        sheet.model_copy(update={"part": f"GEL-{i}", "mired_shift": 131.0})
+        for i, sheet in enumerate(catalogue.diffusers)
+    )
+    warm = looking(job, cct_min=3150.0, cct_max=3300.0, diffused=False)
+    offered = replace(catalogue, diffusers=(*catalogue.diffusers, *gels))
+    assert best_build(offered, warm, "cost").status == "impossible"
+
+
 def test_every_limit_on_colour_may_give_way(catalogue: Catalogue, job: Scenario) -> None:
     asks = looking(
         job, cct_min=6700.0, duv_max=-0.01, rf_min=90.0, rg_min=99.0, ssi_min=95.0, ssi_reference="daylight 6500 K"

@@ -1,5 +1,6 @@
 """What colour an emitter's light is: stated, worked out, or not known; and files that a catalogue names."""
 
+import pickle
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +69,9 @@ def test_with_a_spectrum_nothing_stated_is_mixed_in() -> None:
     assert None not in (seen.cct, seen.duv, seen.cri, seen.r9, seen.rf, seen.rg)
     assert similarity(shining, "A") == 48.0
     assert spectra_worked_out_by([emitter(), shining]) == library_version()
-    assert shining.model_copy(update={"flux": 900.0}).measured == spectrum_of("FL2")
+    sent = pickle.loads(pickle.dumps(shining.model_copy(update={"flux": 900.0})))
+    assert sent.measured is not None
+    assert (sent.measured, sent.measured.values) == (spectrum_of("FL2"), spectrum_of("FL2").values)
 
 
 def test_without_the_library_all_is_as_stated(monkeypatch: pytest.MonkeyPatch) -> None:
