@@ -92,7 +92,7 @@ def test_only_the_colour_module_imports_the_colour_library_and_only_where_it_is_
                     names = [node.module or ""]
                 if any(name.split(".")[0] == "colour" for name in names):
                     users.append(f"{path.relative_to(PACKAGE)}: {getattr(within, 'name', 'on import')}")
-    assert users == ["parts/colour.py: _library"]
+    assert users == ["parts/colour.py: library"]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))

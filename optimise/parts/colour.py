@@ -6,12 +6,11 @@ re-shape the one they are given, and a second figure would then be that of anoth
 """
 
 import math
-import re
 import warnings
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,16 +20,11 @@ from optimise.parts.spectrum_files import Spectrum
 
 INSTALL = "pip install 'rushlight[spectra]'"
 
-ILLUMINANTS = ("A", "C", "D50", "D55", "D65", "D75", "E")
-"""CIE illuminants that may be a reference of SSI."""
-REFERENCES = f"daylight or tungsten with a temperature, as 'daylight 5600 K', or {', '.join(ILLUMINANTS)}"
 FARTHEST = 0.05
 """|Duv| beyond which a correlated colour temperature means nothing (CIE 15:2018, 9.5)."""
 
-_REFERENCE = re.compile(r"(daylight|tungsten|planckian)\s+(\d{4,5}(?:\.\d+)?)\s*K")
-_SPANS = {"daylight": (4000.0, 25000.0), "tungsten": (1000.0, 25000.0), "planckian": (1000.0, 25000.0)}
-
 Floats = NDArray[np.float64]
+Pair = tuple[float | None, float | None]
 
 
 @dataclass(frozen=True)
@@ -106,14 +100,25 @@ def differences(emitter: Emitter) -> list[tuple[str, float, float | None]]:
     return found
 
 
-@lru_cache(maxsize=4096)
+def figure_of(emitter: Emitter, figure: str) -> float | None:
+    """Return one of `FIGURES` of an emitter, as `colour_of` does, working out no more than it takes.
+
+    Raises KeyError where there is no such figure.
+    """
+    if emitter.measured is None or library_version() is None:
+        stated: dict[str, float | None] = {name: getattr(emitter, name) for name in FIGURES}
+        return stated[figure]
+    place, work = _WORK[figure]
+    return work(emitter.measured)[place]
+
+
 def colour_of_spectrum(spectrum: Spectrum) -> Colour:
     """Return the colour figures of a spectrum; those that mean nothing for it are None.
 
     CCT and Duv by Ohno (LEUKOS 10, 2013), Ra and R9 by CIE 13.3-1995, Rf and Rg by ANSI/IES TM-30-20 (as CIE
     224:2017), all of 380 nm to 780 nm; where the spectrum ends within, the rest counts as nothing.
     """
-    return _figures(*on_grid(spectrum.wavelengths, spectrum.values))
+    return Colour(*_white_of(spectrum), *_rendering_of(spectrum), *_fidelity_of(spectrum), measured=True)
 
 
 def colour_of_mixture(lights: Iterable[tuple[Spectrum, float]]) -> Colour:
@@ -131,90 +136,80 @@ def colour_of_mixture(lights: Iterable[tuple[Spectrum, float]]) -> Colour:
         total += np.interp(finest, grid, power) * (flux / tristimulus(grid, power)[1])
     if not total.any():
         raise ValueError("there is no light")
-    return _figures(finest, total)
+    if _white(finest, total)[0] is None:
+        return Colour(*_UNKNOWN * 3, measured=True)
+    return Colour(*_white(finest, total), *_rendering(finest, total), *_fidelity(finest, total), measured=True)
 
 
-def _figures(grid: Floats, power: Floats) -> Colour:
-    colour = _library()
+_UNKNOWN: Pair = (None, None)
+
+
+def _white(grid: Floats, power: Floats) -> Pair:
+    """Return CCT, K, and Duv."""
+    colour = library()
     x, y, z = tristimulus(grid, power)
-    nothing = Colour(None, None, None, None, None, None, measured=True)
     total = x + 15.0 * y + 3.0 * z
     if not math.isfinite(total) or total <= 0.0 or y <= 0.0:
-        return nothing
+        return _UNKNOWN
     with warnings.catch_warnings(), np.errstate(all="ignore"):
         warnings.simplefilter("ignore")
         try:
             uv = np.array([4.0 * x / total, 6.0 * y / total])
             cct, duv = (float(v) for v in colour.temperature.uv_to_CCT_Ohno2013(uv))
         except Exception:  # what is too far from the locus fails in many ways, which all mean that there is no CCT
-            return nothing
-        if not (1000.0 <= cct <= 25000.0 and abs(duv) <= FARTHEST):
-            return nothing
-        cri = colour.colour_rendering_index(_distribution(grid, power), additional_data=True)
-        fidelity = colour.quality.colour_fidelity_index_ANSIIESTM3018(_distribution(grid, power), additional_data=True)
-    return Colour(
-        cct=cct,
-        duv=duv,
-        cri=_finite(cri.Q_a),
-        r9=_finite(cri.Q_as[9].Q_a),
-        rf=_finite(fidelity.R_f),
-        rg=_finite(fidelity.R_g),
-        measured=True,
-    )
+            return _UNKNOWN
+    return (cct, duv) if 1000.0 <= cct <= 25000.0 and abs(duv) <= FARTHEST else _UNKNOWN
+
+
+def _rendering(grid: Floats, power: Floats) -> Pair:
+    """Return Ra and R9 of a light that has a CCT."""
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        warnings.simplefilter("ignore")
+        found = library().colour_rendering_index(distribution(grid, power), additional_data=True)
+    return _finite(found.Q_a), _finite(found.Q_as[9].Q_a)
+
+
+def _fidelity(grid: Floats, power: Floats) -> Pair:
+    """Return Rf and Rg of a light that has a CCT."""
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        warnings.simplefilter("ignore")
+        quality = library().quality
+        found = quality.colour_fidelity_index_ANSIIESTM3018(distribution(grid, power), additional_data=True)
+    return _finite(found.R_f), _finite(found.R_g)
+
+
+@lru_cache(maxsize=4096)
+def _white_of(spectrum: Spectrum) -> Pair:
+    return _white(*on_grid(spectrum.wavelengths, spectrum.values))
+
+
+@lru_cache(maxsize=4096)
+def _rendering_of(spectrum: Spectrum) -> Pair:
+    if _white_of(spectrum)[0] is None:
+        return _UNKNOWN
+    return _rendering(*on_grid(spectrum.wavelengths, spectrum.values))
+
+
+@lru_cache(maxsize=4096)
+def _fidelity_of(spectrum: Spectrum) -> Pair:
+    if _white_of(spectrum)[0] is None:
+        return _UNKNOWN
+    return _fidelity(*on_grid(spectrum.wavelengths, spectrum.values))
+
+
+_WORK = {
+    "cct": (0, _white_of),
+    "duv": (1, _white_of),
+    "cri": (0, _rendering_of),
+    "r9": (1, _rendering_of),
+    "rf": (0, _fidelity_of),
+    "rg": (1, _fidelity_of),
+}
+"""Which of a pair each figure is: a search that asks for colour temperatures alone works out no more than those."""
 
 
 def _finite(value: Any) -> float | None:
     return float(value) if math.isfinite(float(value)) else None
-
-
-def reference_of(text: str) -> str | tuple[Literal["daylight", "planckian"], float] | None:
-    """Return a reference of SSI as it is named: an illuminant, or (kind, K); None where there is no such reference."""
-    word = " ".join(text.split())
-    if word in ILLUMINANTS:
-        return word
-    match = _REFERENCE.fullmatch(word)
-    if match is None:
-        return None
-    low, high = _SPANS[match[1]]
-    temperature = float(match[2])
-    if not low <= temperature <= high:
-        return None
-    return ("daylight" if match[1] == "daylight" else "planckian"), temperature
-
-
-def similarity(emitter: Emitter, reference: str) -> float | None:
-    """Return SSI to a reference (SMPTE ST 2122:2020), a whole number; None where no spectrum is worked out.
-
-    Raises ValueError where `reference_of` knows no such reference.
-    """
-    if emitter.measured is None or library_version() is None:
-        return None
-    return spectral_similarity(emitter.measured, reference)
-
-
-@lru_cache(maxsize=4096)
-def spectral_similarity(spectrum: Spectrum, reference: str, *, rounded: bool = True) -> float:
-    """Return SSI of a spectrum to a reference, rounded to a whole number as the standard has it, or not.
-
-    Raises ValueError where `reference_of` knows no such reference.
-    """
-    meant = reference_of(reference)
-    if meant is None:
-        raise ValueError(f"no reference {reference!r}")
-    colour = _library()
-    with warnings.catch_warnings(), np.errstate(all="ignore"):
-        warnings.simplefilter("ignore")
-        shape = colour.SpectralShape(300, 830, 1)
-        if isinstance(meant, str):
-            ideal = colour.SDS_ILLUMINANTS[meant].copy()
-        elif meant[0] == "planckian":
-            ideal = colour.sd_blackbody(meant[1], shape)
-        else:
-            xy = colour.temperature.CCT_to_xy_CIE_D(meant[1])
-            ideal = colour.sd_CIE_illuminant_D_series(xy, shape=shape)
-        wavelengths, values = _even(spectrum.wavelengths, spectrum.values)
-        test = _distribution(wavelengths, values)
-        return float(colour.spectral_similarity_index(test, ideal, round_result=rounded))
 
 
 def tristimulus(grid: Floats, power: Floats) -> tuple[float, float, float]:
@@ -234,12 +229,13 @@ def efficiency(wavelengths: Floats) -> Floats:
 @cache
 def _observer() -> Floats:
     """Return wavelength, x̄, ȳ, z̄ of the CIE 1931 2° observer, from 360 nm to 830 nm by 1 nm."""
-    observer = _library().MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    observer = library().MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
     return np.column_stack([np.array(observer.wavelengths), np.array(observer.values)])
 
 
 @cache
-def _library() -> Any:
+def library() -> Any:
+    """Return colour-science, imported on the first call. Raises ImportError where it is not installed."""
     with warnings.catch_warnings():
         # It warns on import of what it cannot draw without another library, which nothing here asks for.
         warnings.simplefilter("ignore")
@@ -247,14 +243,15 @@ def _library() -> Any:
     return colour
 
 
-def _distribution(wavelengths: Floats, values: Floats) -> Any:
-    colour = _library()
+def distribution(wavelengths: Floats, values: Floats) -> Any:
+    """Return a distribution of the library, new with each call."""
+    colour = library()
     # Left alone, an even grid would be curved between its points, as no table of a lamp with lines is meant.
     pairs = dict(zip(wavelengths.tolist(), values.tolist(), strict=True))
     return colour.SpectralDistribution(pairs, interpolator=colour.LinearInterpolator)
 
 
-def _even(wavelengths: tuple[float, ...], values: tuple[float, ...]) -> tuple[Floats, Floats]:
+def even(wavelengths: tuple[float, ...], values: tuple[float, ...]) -> tuple[Floats, Floats]:
     """Return a spectrum as it is where its steps are 1 nm or 5 nm on whole steps, else at every whole nm between."""
     waves, power = np.array(wavelengths), np.array(values)
     for step in (1.0, 5.0):
@@ -270,7 +267,7 @@ def on_grid(wavelengths: tuple[float, ...], values: tuple[float, ...]) -> tuple[
 
     wavelengths: nm, rising; values: as many.
     """
-    waves, power = _even(wavelengths, values)
+    waves, power = even(wavelengths, values)
     step = float(waves[1] - waves[0])
     grid = np.arange(380.0, 780.0 + step / 2, step)
     full = np.zeros(len(grid))

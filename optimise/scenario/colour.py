@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optimise.parts import Emitter, units
-from optimise.parts.colour import FIGURES, colour_of, similarity
+from optimise.parts.colour import FIGURES, figure_of
+from optimise.parts.similarity import similarity
 from optimise.parts.units import Measure
 from optimise.scenario.model import Look
 
@@ -70,10 +71,25 @@ def asks(look: Look) -> bool:
 
 def light_of(emitter: Emitter, look: Look) -> Light:
     """Return the colour figures of an emitter's light, with SSI to the reference that is asked for."""
-    colour = colour_of(emitter)
-    light: dict[str, float | None] = {name: getattr(colour, name) for name in FIGURES}
-    light["ssi"] = None if look.ssi_reference is None else similarity(emitter, look.ssi_reference)
-    return light
+    return _Seen(emitter, look.ssi_reference)
+
+
+class _Seen(Light):
+    """Figures of an emitter, worked out from its spectrum no sooner than they are looked at."""
+
+    def __init__(self, emitter: Emitter, reference: str | None) -> None:
+        self._emitter, self._reference = emitter, reference
+
+    def __getitem__(self, figure: str) -> float | None:
+        if figure == "ssi":
+            return None if self._reference is None else similarity(self._emitter, self._reference)
+        return figure_of(self._emitter, figure)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter((*FIGURES, "ssi"))
+
+    def __len__(self) -> int:
+        return len(FIGURES) + 1
 
 
 def refused(light: Light, look: Look, *, measured: bool = False) -> str | None:

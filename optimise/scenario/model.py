@@ -8,7 +8,7 @@ from typing import Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from optimise.parts import units
-from optimise.parts.colour import REFERENCES, reference_of
+from optimise.parts.similarity import REFERENCES, reference_of
 from optimise.parts.units import Measure
 
 Objective = Literal["cost", "mass", "power"]

@@ -167,7 +167,8 @@ def test_why_an_emitter_is_left_out(catalogue: Catalogue, job: Scenario, keys: d
 def test_without_the_library_what_is_stated_counts(
     catalogue: Catalogue, job: Scenario, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("optimise.parts.colour.library_version", lambda: None)
+    for module in ("colour", "similarity"):
+        monkeypatch.setattr(f"optimise.parts.{module}.library_version", lambda: None)
     assert BAR in {e.part for e in eligible_parts(catalogue, job).emitters}
     asks = looking(job, ssi_min=10.0, ssi_reference="D65")
     assert eligible_parts(catalogue, asks).left_out["emitters"] == {"SSI not known": 2}

@@ -11,22 +11,24 @@ from spectra import colour, illuminant, spectrum_of, write_illuminant
 
 from optimise.parts import Emitter, Fault, InputError, read_catalogue
 from optimise.parts.colour import (
+    FIGURES,
     Colour,
     colour_of,
     colour_of_mixture,
     colour_of_spectrum,
     differences,
+    figure_of,
     library_version,
     on_grid,
-    reference_of,
-    similarity,
     spectra_worked_out_by,
-    spectral_similarity,
     worked_out,
 )
 from optimise.parts.convert import convert
 from optimise.parts.sheets import Sheet, workbook_bytes
+from optimise.parts.similarity import reference_of, similarity, spectral_similarity
 from optimise.parts.spectrum_files import Spectrum
+from optimise.scenario.colour import light_of, refused
+from optimise.scenario.model import Look
 
 
 def emitter(**stated: Any) -> Emitter:
@@ -75,13 +77,29 @@ def test_with_a_spectrum_nothing_stated_is_mixed_in() -> None:
 
 
 def test_without_the_library_all_is_as_stated(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimise.parts.colour.library_version", lambda: None)
+    for module in ("colour", "similarity"):
+        monkeypatch.setattr(f"optimise.parts.{module}.library_version", lambda: None)
     shining = emitter(**STATED).shining(spectrum_of("FL2"))
     assert not worked_out(shining)
     assert colour_of(shining) == Colour(**STATED, measured=False)
     assert similarity(shining, "A") is None
     assert differences(shining) == []
     assert spectra_worked_out_by([shining]) is None
+
+
+def test_no_more_is_worked_out_than_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    shining = emitter(**STATED).shining(spectrum_of("FL3"))
+    whole = colour_of_spectrum(spectrum_of("FL3"))
+    assert {name: figure_of(shining, name) for name in FIGURES} == {name: getattr(whole, name) for name in FIGURES}
+    assert {name: figure_of(emitter(**STATED), name) for name in FIGURES} == STATED
+    with pytest.raises(KeyError):
+        figure_of(shining, "ssi")
+    for name in ("_rendering", "_fidelity"):
+        monkeypatch.setattr(f"optimise.parts.colour.{name}", None)
+    warm = emitter(cct=9000.0).shining(spectrum(illuminant("LED-B1"), "not seen before"))
+    assert refused(light_of(warm, Look(cct_min=5000.0, cri_min=90.0, rf_min=90.0)), Look(cct_min=5000.0)) is not None
+    with pytest.raises(TypeError):
+        figure_of(warm, "cri")
 
 
 def test_what_is_stated_otherwise_is_told_where_it_matters() -> None:
@@ -106,7 +124,7 @@ def test_no_figure_depends_on_what_was_worked_out_before() -> None:
     # Some functions of the library re-shape what they are given: an illuminant is then another one afterwards.
     before = [tuple(colour.SDS_ILLUMINANTS[name].wavelengths.tolist()) for name in ("A", "C", "D50", "D65")]
     for name in ("A", "C", "D50", "D65"):
-        colour_of_spectrum.__wrapped__(spectrum_of(name))
+        colour_of_mixture([(spectrum_of(name), 1.0)])
         spectral_similarity.__wrapped__(spectrum_of("FL1"), name)
     assert [tuple(colour.SDS_ILLUMINANTS[n].wavelengths.tolist()) for n in ("A", "C", "D50", "D65")] == before
     again = spectral_similarity.__wrapped__(spectrum_of("C"), "D65", rounded=False)

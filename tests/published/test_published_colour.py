@@ -12,10 +12,10 @@ from optimise.parts.colour import (
     colour_of_mixture,
     colour_of_spectrum,
     on_grid,
-    spectral_similarity,
     tristimulus,
 )
 from optimise.parts.faults import Collector
+from optimise.parts.similarity import spectral_similarity
 from optimise.parts.spectrum_files import read_spectrum
 from optimise.physics.colour import (
     chromaticity,
