@@ -115,6 +115,6 @@ class _Reader:
         self.text, self.size = [], 0
         if local == "SpectralData" and self.wavelength is not None and len(self.found) < MAX_VALUES:
             self.found.append((self.line, self.wavelength.strip(), text))
-        elif local == "SpectralQuantity" and text not in QUANTITIES:
+        elif local == "SpectralQuantity" and text.lower() not in QUANTITIES:
             allowed = f"that of a source: {', '.join(QUANTITIES)}"
             self._tell(f"the spectral quantity {quoted(text)}", allowed, line=self.line)

@@ -116,7 +116,7 @@ def _readings(path: Path, text: str, name: str, faults: Collector) -> Iterator[R
                 faults.add(Fault(name, number, "column 1", quoted(cells[0]), "wavelength in nm"))
             continue
         if len(cells) != 2:
-            mend = "Numbers have a decimal point, cells are parted by commas." if len(cells) != 1 else ""
+            mend = "Numbers have a decimal point, and cells are parted by commas."
             read = f"{len(cells)} cell{'s' if len(cells) > 1 else ''}"
             faults.add(Fault(name, number, read=read, allowed="two: wavelength in nm, and value", mend=mend))
             continue

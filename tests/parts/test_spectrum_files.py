@@ -57,6 +57,10 @@ def test_a_csv_may_have_comments_blank_lines_and_no_header(tmp_path: Path) -> No
     assert spectrum.values[0] == pytest.approx(1.38)
 
 
+def test_a_quantity_may_be_in_capitals(tmp_path: Path) -> None:
+    assert read(tmp_path, as_tm27(POINTS, "Flux"), "a.spdx")[1] == []
+
+
 def test_a_later_edition_and_any_namespace_are_read(tmp_path: Path) -> None:
     text = as_tm27(POINTS).replace("IESTM2714", "IESTM2720").replace('xmlns="iestm2714"', 'xmlns="urn:other"')
     assert read(tmp_path, text, "a.spdx")[1] == []
@@ -85,6 +89,7 @@ def test_noise_below_nothing_counts_as_nothing(tmp_path: Path) -> None:
     ("line", "column", "seen", "allowed"),
     [
         ("390", "", "1 cell", "two: wavelength in nm, and value"),
+        ("390;1", "", "1 cell", "two: wavelength in nm, and value"),
         ("390,1,2", "", "3 cells", "two: wavelength in nm, and value"),
         ("0.390,1", "wavelength", '"0.390"', "a wavelength in nm, from 100 to 5000"),
         ("385,1", "wavelength", '"385"', "more than the one before, 385"),
