@@ -1,4 +1,7 @@
-"""The blue-light hazard weighting of IEC 62471, for a screening value: never a classification."""
+"""The blue-light hazard weighting of IEC 62471, for a screening value: never a classification.
+
+Numbers of clauses and tables in standards are from memory; the values were seen second-hand.
+"""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray

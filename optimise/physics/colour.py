@@ -1,4 +1,7 @@
-"""Colour of light: mired, chromaticity, the Planckian locus, and mixtures of two lights."""
+"""Colour of light: mired, chromaticity, the Planckian locus, and mixtures of two lights.
+
+Numbers of clauses in standards are from memory.
+"""
 
 from collections.abc import Mapping
 

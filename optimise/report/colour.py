@@ -14,6 +14,9 @@ from optimise.scenario.colour import light_of
 
 Figures = dict[str, tuple[float | None, str]]
 
+OFF_WHITE = 0.0054
+"""|Duv| beyond which a light and its reference differ too much for Ra (CIE 13.3-1995, 5.3; value from memory)."""
+
 NAMES = {
     "cct": ("colour_temperature", "K"),
     "duv": ("duv", ""),
@@ -131,8 +134,16 @@ def colour_notes(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> 
             f"{diffuser.part} shifts the colour temperature by {diffuser.mired_shift:+g} mired; what else it does to "
             "the colour is not known without its transmittance over the spectrum."
         )
+    duv = light_of(emitter, scenario.look)["duv"]
+    if duv is not None and abs(duv) > OFF_WHITE:
+        yield (
+            f"{emitter.part}: Duv is {duv:+.4f}, {'greenish' if duv > 0.0 else 'pinkish'}, which a colour temperature "
+            f"does not tell; beyond {OFF_WHITE:g} Ra means little (CIE 13.3-1995). [look] duv_min and duv_max limit it."
+        )
     if scenario.look.ssi_reference is not None and worked_out(emitter):
         yield f"SSI is taken to {scenario.look.ssi_reference} (SMPTE ST 2122)."
+    elif scenario.look.ssi_reference is not None:
+        yield f"{emitter.part}: not worked out: SSI, which needs a spectrum and colour-science."
 
 
 def _text(figure: str, value: float) -> str:

@@ -28,7 +28,7 @@ from optimise.physics.colour import (
 )
 from optimise.physics.colour import tristimulus as from_chromaticity
 
-# CIE 15:2004, table T.7 (FL1 to FL12): x, y, CCT in K, Ra. Ra and CCT of FL1, FL2, FL4 were seen on a secondary page;
+# CIE 15:2004, illuminants for typical fluorescent lamps (FL1 to FL12): x, y, CCT in K, Ra. Ra and CCT of FL1, FL2, FL4 were seen on a secondary page;
 # those of the others are values from memory. The table rounds Ra to a whole number (FL8: 95, worked out 95.5).
 FLUORESCENT = {
     "FL1": (0.3131, 0.3371, 6430, 76),
@@ -45,7 +45,7 @@ FLUORESCENT = {
     "FL12": (0.4370, 0.4042, 3000, 83),
 }
 
-# CIE 15:2018, table 12 (LED illuminants): x, y, CCT in K; x and y as colour-science cites them, CCT from memory.
+# CIE 15:2018, LED illuminants: x, y, CCT in K; x and y as colour-science cites them, CCT from memory.
 LED = {
     "LED-B1": (0.4560, 0.4078, 2733),
     "LED-B2": (0.4357, 0.4012, 2998),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from few_parts import write_few_parts, write_job
-from spectra import as_csv, spectrum_of, write_illuminant
+from spectra import as_csv, illuminant, spectrum_of, write_illuminant
 
 from optimise.cli import main
 from optimise.model.search import Result, best_build
@@ -113,6 +113,7 @@ def test_without_the_library_the_record_says_what_was_not_checked(
     assert record.figures["duv"].value is None
     assert record.figures["blue_light_radiance"].value is None
     assert record.inputs.colour is None
+    assert told(record.notes, f"{BAR}: not worked out: SSI")
     (note,) = told(record.notes, f"{BAR}: colour figures as stated, though there is a spectrum")
     assert "rushlight[spectra]" in note
     assert f"{BAR}: the extra spectra is not installed; not checked: blue light." in record.notes
@@ -135,6 +136,8 @@ def test_blue_light_above_what_is_exempt_is_cautioned(parts: Path, job: Path) ->
     ("text", "note"),
     [
         (as_csv((w, 1.0) for w in range(380, 790, 15)), "its spectrum has steps of up to 15 nm"),
+        (as_csv(illuminant("FL5")), "Duv is +0.0107, greenish"),
+        (as_csv(illuminant("FL2")), "not pinkish or greenish"),
         (as_csv((w, 1.0) for w in range(400, 705, 5)), "its spectrum ends where there is still light"),
         (as_csv((w, 1.0 if 520 <= w <= 530 else 0.0) for w in range(380, 785, 5)), "its light is too far from white"),
     ],
@@ -147,7 +150,8 @@ def test_what_is_rough_in_a_spectrum_is_told(tmp_path: Path, text: str, note: st
     end = scenario.index("\n[", scenario.index("[look]") + 1)
     path.write_text(scenario[: scenario.index("[look]")] + "[look]\n" + scenario[end:], encoding="utf-8")
     _, record = built(read_catalogue(folder), path)
-    assert told(record.notes, f"{BAR}: {note}")
+    assert bool(told(record.notes, f"{BAR}: {note}")) == (not note.startswith("not "))
+    assert bool(told(record.notes, f"{BAR}: Duv is")) == note.startswith("Duv")
 
 
 def test_a_filter_is_told_and_leaves_one_figure(parts: Path, job: Path) -> None:
