@@ -28,8 +28,9 @@ from optimise.physics.colour import (
 )
 from optimise.physics.colour import tristimulus as from_chromaticity
 
-# CIE 15:2004, illuminants for typical fluorescent lamps (FL1 to FL12): x, y, CCT in K, Ra. Ra and CCT of FL1, FL2, FL4 were seen on a secondary page;
-# those of the others are values from memory. The table rounds Ra to a whole number (FL8: 95, worked out 95.5).
+# CIE 15:2004, illuminants for typical fluorescent lamps (FL1 to FL12): x, y, CCT in K, Ra. Ra and CCT of FL1, FL2 and
+# FL4 were seen on a secondary page; those of the others are values from memory. The table rounds Ra to a whole number
+# (FL8: 95, worked out 95.5).
 FLUORESCENT = {
     "FL1": (0.3131, 0.3371, 6430, 76),
     "FL2": (0.3721, 0.3751, 4230, 64),
