@@ -90,8 +90,8 @@ def check_tinted(numbers: range) -> tuple[int, int]:
 
 
 def test_limits_on_colour_and_filters_are_searched_as_every_build_is() -> None:
-    done, filtered = check_tinted(range(45))
-    assert done >= 5
+    done, filtered = check_tinted(range(30, 45))
+    assert done >= 2
     assert filtered >= 1
 
 
