@@ -16,7 +16,7 @@ from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers
 from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent, grid_factor, widened_beam
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -73,6 +73,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         "luminous_flux": (flux, "lm"),
+        "luminance": (_luminance(build, strings, flux), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
         "junction_temperature": (hottest, "degC"),
@@ -292,6 +293,19 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
     return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
+
+
+def _luminance(build: Build, strings: Sequence[limits.Strings], flux: float) -> float | None:
+    """Return the mean luminance seen from the front, cd/m²: of the lit face, or of the brightest bare emitter."""
+    emitter, sheet = build.emitter, build.diffuser
+    if sheet is not None:
+        exponent = 1.0 if sheet.spread is None else float(beam_exponent(widened_beam(emitter.beam, sheet.spread)))
+        area = build.panel.width * build.panel.height
+        return float(axial_intensity(flux * sheet.transmittance, exponent)) / area
+    if emitter.emitting_area is None:
+        return None
+    strongest = max((s.flux for s in strings), default=0.0)
+    return float(axial_intensity(strongest, beam_exponent(emitter.beam))) / emitter.emitting_area
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -3,13 +3,15 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.colour import filtered_light
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asked, asks, light_of
 
 YES_NO = "yes/no"
 """Unit of a limit that is kept or not: 1 and 0."""
@@ -162,17 +164,15 @@ def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Marg
 
 
 def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
-    look, emitter = scenario.look, build.emitter
-    asked: list[tuple[str, Literal["min", "max"], float | None, float | None, str]] = [
-        ("colour temperature, low", "min", look.cct_min, emitter.cct, "K"),
-        ("colour temperature, high", "max", look.cct_max, emitter.cct, "K"),
-        ("colour rendering Ra", "min", look.cri_min, emitter.cri, ""),
-        ("colour rendering R9", "min", look.r9_min, emitter.r9, ""),
-    ]
-    for name, kind, required, achieved, unit in asked:
-        if required is not None:
-            missed = -math.inf if kind == "min" else math.inf
-            yield Margin(name, kind, required, missed if achieved is None else achieved, unit, SCENARIO)
+    look = scenario.look
+    if asks(look):
+        shift = 0.0 if build.diffuser is None else build.diffuser.mired_shift
+        light = filtered_light(light_of(build.emitter, look), shift)
+        for limit, required in asked(look):
+            achieved = light[limit.figure]
+            if achieved is None:
+                achieved = -math.inf if limit.kind == "min" else math.inf
+            yield Margin(limit.name, limit.kind, required, achieved, limit.measure.unit, SCENARIO)
     if scenario.source_size_min > 0.0:
         side = min(build.panel.width, build.panel.height)
         yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
@@ -375,6 +375,11 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
             "junction temperature (taken as the board's)",
         )
     tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
+    if build.diffuser is None:
+        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance and blue light of bare emitters")
+    if not worked_out(emitter):
+        why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
+        told.append(f"{emitter.part}: {why}; not checked: blue light.")
     if not build.panel.metal:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)

@@ -8,6 +8,7 @@ from typing import Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from optimise.parts import units
+from optimise.parts.similarity import REFERENCES, reference_of
 from optimise.parts.units import Measure
 
 Objective = Literal["cost", "mass", "power"]
@@ -81,6 +82,19 @@ class Look(Section):
     cct_max: float | None = key("Highest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0)
     cri_min: float | None = key("Least colour rendering index Ra.", units.NUMBER, default=None, le=100)
     r9_min: float | None = key("Least R9.", units.NUMBER, default=None, le=100)
+    duv_min: float | None = key("Lowest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    duv_max: float | None = key("Highest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    rf_min: float | None = key("Least fidelity index Rf (TM-30).", units.NUMBER, default=None, ge=0, le=100)
+    rg_min: float | None = key("Least gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    rg_max: float | None = key("Greatest gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    ssi_min: float | None = key(
+        "Least spectral similarity index SSI to ssi_reference, a whole number.",
+        units.NUMBER,
+        default=None,
+        ge=0,
+        le=100,
+    )
+    ssi_reference: str | None = key(f"What SSI is taken to: {REFERENCES}.", default=None)
     source_size_min: float | None = key(
         "Least size of the lit face (its shorter side).", units.LENGTH, default=None, gt=0
     )
@@ -95,8 +109,14 @@ class Look(Section):
 
     @model_validator(mode="after")
     def _order(self) -> Self:
-        if self.cct_min is not None and self.cct_max is not None and self.cct_min > self.cct_max:
-            raise ValueError("cct_min|at most cct_max|Swap the two.")
+        for figure in ("cct", "duv", "rg"):
+            low, high = getattr(self, f"{figure}_min"), getattr(self, f"{figure}_max")
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"{figure}_min|at most {figure}_max|Swap the two.")
+        if self.ssi_reference is not None and reference_of(self.ssi_reference) is None:
+            raise ValueError(f"ssi_reference|{REFERENCES}|Correct it.")
+        if self.ssi_min is not None and self.ssi_reference is None:
+            raise ValueError(f"ssi_reference|a reference where ssi_min is set: {REFERENCES}|Add it.")
         return self
 
 
