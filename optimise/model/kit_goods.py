@@ -29,6 +29,7 @@ from optimise.model.shops import line_in
 from optimise.model.solver import Outcome, Status
 from optimise.model.state import (
     GAPS,
+    ORDERS,
     Line,
     Progress,
     SolverError,
@@ -269,7 +270,8 @@ class KitGoods:
                 return
             value = value_of(self.best, scale)
             settled[scale] = min(settled[scale], value + hair(scale, value))
-        self._break_ties(settled)
+        if self.order[-1] == ORDERS[self.house.objective][-1]:
+            self._break_ties(settled)
 
     def likely(self, caps: Mapping[str, float]) -> KitEvaluation | None:
         """Return a good kit within caps, or None where it is proven that there is none."""

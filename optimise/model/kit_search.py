@@ -77,7 +77,8 @@ def best_kit(
     house = KitHouse(as_paid(catalogue, scenario), scenario, aim, deadline, threads, progress, solver)
     search = _Progress(house, ORDERS[aim])
     try:
-        run_orders(house, search, limits_of(scenario))
+        # One figure after the other: that of two ties which weighs less is looked for once, not in every shop.
+        run_orders(house, search, limits_of(scenario), [(scale,) for scale in search.order])
         status: Ending = "impossible" if search.best is None else "optimal"
     except (TimeUpError, KeyboardInterrupt):
         status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"

@@ -8,7 +8,7 @@ then bought for true (`parts.basket`); where it costs more, the shop is split on
 
 import math
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -119,10 +119,15 @@ def run(search: State, caps: Mapping[str, float]) -> None:
     run_orders(OneLight(search), search, caps)
 
 
-def run_orders(house: House, search: Any, caps: Mapping[str, float]) -> None:
-    """Leave in `search.best` the best of a house at what arrives at the door, as `run` does."""
+def run_orders(
+    house: House, search: Any, caps: Mapping[str, float], stages: Sequence[tuple[str, ...]] | None = None
+) -> None:
+    """Leave in `search.best` the best of a house at what arrives at the door, as `run` does.
+
+    stages: the figures that are made least together, one stage after the other.
+    """
     settled = dict(caps)
-    for order in _stages(search.order):
+    for order in stages or _stages(search.order):
         Orders(house, search, order, settled).go()
         if search.best is None:
             return
