@@ -79,6 +79,8 @@ class KitHouse:
     threads: int
     progress: Progress
     solver: Any
+    first_stage: int = 1
+    """Goods at their prices: those of a shop that delivers free count for too much of a kit to be left out first."""
     problems: list[dict[int, Problem]] = field(default_factory=list)
     lows: dict[tuple[int, str], tuple[float, Choice]] = field(default_factory=dict)
     """What each light weighs or draws at least, from whomever it is bought, with the build."""
@@ -442,7 +444,7 @@ class KitGoods:
             before = value_of(self.best, scale)
             lows = max(self.least(scale), 0.0)
             near = None if before <= lows else self._near(scale, caps, 0.3 * (before - lows) / max(lows, 1.0))
-            if near is None:
+            if near is None or size_of(near) == size_of(lights):
                 break
             self._solve_all(near, scale, caps)
             if value_of(self.best, scale) > before - step(scale, before):

@@ -75,6 +75,8 @@ class House(Protocol):
 
     catalogue: Catalogue
     scenario: Scenario
+    first_stage: int
+    """The stage in which a shop is looked at first."""
 
     @property
     def offers(self) -> Mapping[str, Sequence[Offer]]:
@@ -97,6 +99,7 @@ class OneLight:
     """A light, searched by `goods`."""
 
     search: State
+    first_stage: int = 0
 
     def __post_init__(self) -> None:
         """Keep columns by emitter for all shops."""
@@ -289,15 +292,15 @@ class Orders:
     def _split(self, shop: _Shop, name: str) -> list[_Shop]:
         """Return the shops without a supplier, with a paid delivery of his, and with a free one."""
         seller, out = self.sellers[name], shop.out
-        parts = [replace(shop, out=out | {name}, stage=0)]
+        parts = [replace(shop, out=out | {name}, stage=self.house.first_stage)]
         if self.most is not None and len(shop.used) >= self.most:
             return parts
         if self.most is not None and len(shop.used) + 1 == self.most:
             out = out | (set(self.sellers) - shop.used - {name})
-        parts.append(replace(shop, out=out, paid=shop.paid | {name}, stage=0))
+        parts.append(replace(shop, out=out, paid=shop.paid | {name}, stage=self.house.first_stage))
         over = seller.delivery_free_over
         if over is not None and seller.delivery and over <= self._caps(0)["cost"]:
-            parts.append(replace(shop, out=out, free=shop.free | {name}, stage=0))
+            parts.append(replace(shop, out=out, free=shop.free | {name}, stage=self.house.first_stage))
         return parts
 
     def _threshold(self, shop: _Shop, name: str) -> int:
