@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from optimise import __version__
-from optimise.cli_common import across, clash_of, sound_catalogue, sound_scenario
+from optimise.cli_common import across, clash_of, one_light, sound_catalogue, sound_scenario
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Collector, Fault
 from optimise.parts.colour import spectra_worked_out_by
@@ -91,6 +91,7 @@ def read_cases(
         scenario = sound_scenario(path, own)
         faults.faults += [replace(fault, file=str(path)) for fault in own.faults]
         if scenario is not None:
+            faults.faults += one_light(scenario, str(path))
             wanted[path] = scenario, hashlib.sha256(path.read_bytes()).hexdigest()
     folders = _each_once(catalogues)
     read: dict[Path, Catalogue] = {}

@@ -352,7 +352,7 @@ class KitGoods:
     def _least(self, light: _Light, market: Market, scale: str, caps: Mapping[str, float]) -> Any:
         given = None if light.given is None else [line_in(market, line) for line in light.given]
         state = self._state(light, market, scale)
-        state.given = given
+        state.given, state.ties = given, False
         goods.run(state, caps)
         self.rounds += state.rounds
         self.columns += state.columns

@@ -216,7 +216,9 @@ class Orders:
         Any build shows that a shop is not empty. Only where all its orders are settled is the best of it asked for.
         """
         charge = self._charge(shop)
-        if self._caps(charge)["cost"] < 0.0:
+        reached = sum(self._threshold(shop, name) for name in shop.free)
+        delivered = sum(self.sellers[name].delivery for name in shop.paid)
+        if min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
             return []
         catalogue, scenario = self._terms(shop, charge)
         orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))

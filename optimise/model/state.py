@@ -102,6 +102,8 @@ class State:
     """The mask of heads that may be used at all; left out: every head."""
     wide: bool = False
     """Whether columns are looked up for their own sake: within the caps, not within the best build."""
+    ties: bool = True
+    """Whether builds that tie in all figures are told apart: not where a figure alone is asked for."""
     seen: Callable[[Evaluation], None] = lambda found: None
     """Told of every build that passes."""
 

@@ -1,6 +1,7 @@
 """What a person reads in a terminal."""
 
 import math
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -11,7 +12,7 @@ from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
 from optimise.report.colour import LABELS as COLOUR_LABELS
-from optimise.report.record import ChoiceRecord, MarginRecord, Record
+from optimise.report.record import ChoiceRecord, ConflictRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 from optimise.report.table import plain, table_of
 
@@ -40,17 +41,22 @@ def print_record(console: Console, record: Record) -> None:
         console.print(Text("Job: ", style="dim") + plain(record.title))
     console.print(Text(_answer(record), style="bold"))
     if record.choice is None:
-        _print_conflict(console, record)
+        print_conflict(console, record.status, record.conflict)
     else:
         console.print()
-        _print_choice(console, record.choice)
+        print_choice(console, record.choice)
         print_bill(console, record.bill, record.orders, record.currency)
-        _print_figures(console, record)
-        _print_margins(console, record)
-        _print_tightest(console, record.margins)
+        print_figures(console, record)
+        print_margins(console, record)
+        print_tightest(console, record.margins)
         _print_tolerances(console, record)
-    console.print(Padding(plain(_proof(record)), (1, 0, 0, 0)))
-    for title, lines in (("Cautions", record.cautions), ("Notes", record.notes)):
+    console.print(Padding(plain(proof_line(record)), (1, 0, 0, 0)))
+    print_lines(console, record.cautions, record.notes)
+
+
+def print_lines(console: Console, cautions: Sequence[str], notes: Sequence[str]) -> None:
+    """Print cautions and notes."""
+    for title, lines in (("Cautions", cautions), ("Notes", notes)):
         if lines:
             console.print(Text(f"\n{title}", style="bold"))
             for line in lines:
@@ -76,7 +82,8 @@ def _answer(record: Record) -> str:
     )
 
 
-def _proof(record: Record) -> str:
+def proof_line(record: Record) -> str:
+    """Return how far an answer is proven, in words."""
     proof = record.proof
     solves = "1 solve" if proof.rounds == 1 else f"{proof.rounds} solves"
     effort = f"{proof.columns} columns, {proof.kept} after screening, {solves}, {proof.seconds:.2f} s"
@@ -92,7 +99,8 @@ def _proof(record: Record) -> str:
     return f"Proof: {record.status} ({effort})."
 
 
-def _print_choice(console: Console, choice: ChoiceRecord) -> None:
+def print_choice(console: Console, choice: ChoiceRecord) -> None:
+    """Print what a light is made of."""
     grid = Table.grid(padding=(0, 2))
     grid.add_row("Emitters", plain(f"{choice.emitters} × {choice.emitter}"))
     for c in choice.channels:
@@ -114,7 +122,8 @@ def _print_choice(console: Console, choice: ChoiceRecord) -> None:
     console.print(grid)
 
 
-def _print_figures(console: Console, record: Record) -> None:
+def print_figures(console: Console, record: Record) -> None:
+    """Print the figures of a light."""
     columns = [("figure", False), ("value", True)]
     if record.nominal is not None:
         columns = [("figure", False), ("at the bad end", True), ("as stated", True)]
@@ -150,7 +159,7 @@ def _label(name: str, record: Record) -> str:
     return LABELS.get(name, name.replace("_", " "))
 
 
-def _print_tightest(console: Console, margins: list[MarginRecord]) -> None:
+def print_tightest(console: Console, margins: list[MarginRecord]) -> None:
     """Print the limits that bind most, of those that are not met exactly by nature (counts and yes or no)."""
     measured = [m for m in margins if m.unit not in {"", YES_NO} and not _by_nature(m)]
     tightest = sorted(measured, key=lambda m: m.left)[:4]
@@ -162,7 +171,8 @@ def _by_nature(margin: MarginRecord) -> bool:
     return margin.left == 0.0 and margin.source == "catalogue"
 
 
-def _print_margins(console: Console, record: Record) -> None:
+def print_margins(console: Console, record: Record) -> None:
+    """Print every margin."""
     table = table_of(
         f"\nMargins, {AT_BAD_END}" if record.worst_case else "\nMargins",
         ("limit", False),
@@ -201,13 +211,14 @@ def _print_tolerances(console: Console, record: Record) -> None:
         console.print(plain(line))
 
 
-def _print_conflict(console: Console, record: Record) -> None:
-    if record.status != "impossible":
+def print_conflict(console: Console, status: str, conflict: Sequence[ConflictRecord] | None) -> None:
+    """Print which limits stand against each other, where that is why there is no answer."""
+    if status != "impossible":
         return
-    if record.conflict is None:
+    if conflict is None:
         console.print("Stopped before the limits in conflict were found.")
         return
-    if not record.conflict:
+    if not conflict:
         console.print(
             "No build exists even without the limits that can be given up: the parts do not go together, or the "
             "supply or a rule of safety (earth, fuse, touch, driver's window) rules them out. The notes count the "
@@ -215,12 +226,12 @@ def _print_conflict(console: Console, record: Record) -> None:
         )
         return
     console.print()
-    if len(record.conflict) == 1:
+    if len(conflict) == 1:
         console.print("This limit alone allows no build:")
     else:
         console.print("These limits are in conflict: together they allow no build; without any one, the others do.")
     table = table_of("", ("limit", False), ("asked", True))
-    for item in record.conflict:
+    for item in conflict:
         table.add_row(plain(item.limit), plain(item.asked))
     console.print(table)
 

@@ -1,10 +1,12 @@
 """Cautions and notes in words."""
 
 from collections.abc import Iterator
+from typing import Protocol
 
-from optimise.model.choice import Evaluation
+from optimise.model.choice import BillLine, Evaluation
 from optimise.model.problem import Market
 from optimise.parts import Battery, Driver, Emitter, Mount, Panel
+from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
@@ -14,6 +16,18 @@ BRIGHT = 10_000.0
 
 WARM = 45.0
 """°C of a board above which the caution on hot faces is given (common practice, no source)."""
+
+
+class Bought(Protocol):
+    """What was bought: for a light, or for a kit."""
+
+    @property
+    def bill(self) -> tuple[BillLine, ...]:
+        """The lines of its bill."""
+
+    @property
+    def orders(self) -> tuple[Order, ...]:
+        """What each supplier is paid."""
 
 
 def cautions_for(best: Evaluation, market: Market, brightest: float | None = None) -> Iterator[str]:
@@ -162,10 +176,10 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
         yield "Emitters on different drivers run at different currents: mix them over the board, or the face is patchy."
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
-    yield from _buying_notes(best, market)
+    yield from buying_notes(best, market)
 
 
-def _buying_notes(best: Evaluation, market: Market) -> Iterator[str]:
+def buying_notes(best: Bought, market: Market) -> Iterator[str]:
     """Yield what is not checked of the offers, and what of delivery is not known."""
     offers = [line.purchase.offer for line in best.bill]
     if market.scenario.buying.date is None and any(offer.until is not None for offer in offers):
