@@ -7,7 +7,7 @@ from typing import Any
 from optimise.model.choice import Evaluation
 from optimise.model.heuristic import value_of
 from optimise.model.kit import KitEvaluation
-from optimise.model.kit_goods import KitHouse
+from optimise.model.kit_house import KitHouse
 from optimise.model.search import Ending, Proof, run_orders
 from optimise.model.state import ORDERS, Progress, TimeUpError, hair, step
 from optimise.model.weights import limits_of
@@ -31,7 +31,7 @@ class KitResult:
 
 
 @dataclass
-class _Progress:
+class _State:
     """What the search for a kit knows as it goes."""
 
     house: KitHouse
@@ -74,8 +74,8 @@ def best_kit(
     scenario = scenario.model_copy(update={"search": in_force})
     deadline = None if limit is None else began + limit
     progress("building columns")
-    house = KitHouse(as_paid(catalogue, scenario), scenario, aim, deadline, threads, progress, solver)
-    search = _Progress(house, ORDERS[aim])
+    house = KitHouse(as_paid(catalogue, scenario), scenario, aim, deadline, threads, solver)
+    search = _State(house, ORDERS[aim])
     try:
         # One figure after the other: that of two ties which weighs less is looked for once, not in every shop.
         run_orders(house, search, limits_of(scenario), [(scale,) for scale in search.order])
@@ -92,13 +92,13 @@ def any_kit(catalogue: Catalogue, scenario: Scenario, deadline: float | None = N
     """
     in_force = scenario.search.model_copy(update={"objective": "cost"})
     scenario = scenario.model_copy(update={"search": in_force})
-    house = KitHouse(as_paid(catalogue, scenario), scenario, "cost", deadline, 1, lambda text: None, None)
-    search = _Progress(house, ("cost",), any_will_do=True)
+    house = KitHouse(as_paid(catalogue, scenario), scenario, "cost", deadline, 1, None)
+    search = _State(house, ("cost",), any_will_do=True)
     run_orders(house, search, limits_of(scenario))
     return search.best
 
 
-def _proof_of(search: _Progress, status: Ending, began: float) -> Proof:
+def _proof_of(search: _State, status: Ending, began: float) -> Proof:
     aim, bound, gap = search.house.objective, None, None
     if search.best is not None:
         value = value_of(search.best, aim)
