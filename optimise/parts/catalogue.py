@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from optimise.parts.buying import Want, pieces_in
+from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
 from optimise.parts.kinds import (
     PART_KINDS,
@@ -16,15 +17,14 @@ from optimise.parts.kinds import (
     Cable,
     Connector,
     Diffuser,
-    Driver,
     Emitter,
     Fuse,
     Mount,
     Offer,
     Panel,
-    Part,
     Supplier,
 )
+from optimise.parts.part import Part
 from optimise.parts.sources import OtherOffers, Source, open_source
 from optimise.parts.tables import Table, read_table
 from optimise.parts.workbooks import Book

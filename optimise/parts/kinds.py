@@ -1,13 +1,15 @@
 """The kinds of part, one model each. Numbers are in the canonical unit of their measure (`units`)."""
 
 from datetime import date
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 from pydantic import PrivateAttr, model_validator
 
 from optimise.parts import units
 from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
+from optimise.parts.drivers import Driver
+from optimise.parts.part import CODE, IP_CODE, Part, tolerance
 
 MAXIMUM_EFFICACY = 683.0
 """lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
@@ -15,30 +17,7 @@ MAXIMUM_EFFICACY = 683.0
 LEAST_DRIVE = 0.25
 """Share of the rated current below which an emitter is not run unless its current_min says so."""
 
-_CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _CURRENCY = r"^[A-Z]{3}$"
-_IP = r"^IP([0-6X])([0-9X])$"
-
-
-def _tolerance(figure: str, rule: str = "") -> Any:
-    return column(
-        f"How far the {figure} of what is delivered may be below or above what is stated, as a share of it{rule}.",
-        units.SHARE,
-        blank="not stated: taken as exact, which is said where the worst case is asked for",
-        ge=0,
-        lt=1,
-    )
-
-
-class Part(Row):
-    """Anything that can be bought, known by its code."""
-
-    part: str = column("The part's code, once in the whole catalogue.", pattern=_CODE)
-
-    @property
-    def milligrams(self) -> int:
-        """Mass of one piece in whole milligrams: masses add exactly."""
-        return round(getattr(self, "mass", 0.0) * 1e6)
 
 
 class Emitter(Part):
@@ -165,13 +144,13 @@ class Emitter(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529), such as IP65.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    flux_tolerance: float | None = _tolerance("flux")
-    voltage_tolerance: float | None = _tolerance(
+    flux_tolerance: float | None = tolerance("flux")
+    voltage_tolerance: float | None = tolerance(
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
     @property
     def watts(self) -> float:
@@ -245,87 +224,6 @@ class Emitter(Part):
         return self
 
 
-class Driver(Part):
-    """What feeds emitters: an LED driver, a constant-voltage supply, or a ballast."""
-
-    input: Literal["dc", "ac"] = column("What it is fed with: dc (battery) or ac (mains).")
-    input_min: float = column("Lowest input voltage at which it works.", units.VOLTAGE, gt=0)
-    input_max: float = column("Highest input voltage it bears.", units.VOLTAGE, gt=0)
-    output: Literal["constant current", "constant voltage", "ballast"] = column("What it gives.")
-    output_current: float | None = column(
-        "Output current (constant current), or the most it gives (constant voltage).",
-        units.CURRENT,
-        blank="constant current: current_min and current_max instead; constant voltage: power_max alone limits",
-        gt=0,
-    )
-    current_min: float | None = column(
-        "Least output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    current_max: float | None = column(
-        "Greatest output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    output_min: float | None = column(
-        "Lowest output voltage.", units.VOLTAGE, blank="allowed for output ballast only", gt=0
-    )
-    output_max: float | None = column(
-        "Highest output voltage (constant voltage: the same as output_min unless adjustable).",
-        units.VOLTAGE,
-        blank="allowed for output ballast only",
-        gt=0,
-    )
-    power_max: float | None = column(
-        "Greatest output power.", units.POWER, blank="allowed for output ballast only", gt=0
-    )
-    efficiency: float = column("Output power as a share of input power.", units.SHARE, gt=0, le=1)
-    power_factor: float | None = column(
-        "Power factor on mains.", units.SHARE, blank="allowed for input dc only", gt=0, le=1
-    )
-    lamps: int | None = column(
-        "Number of lamps a ballast feeds, all of them fitted.",
-        units.NUMBER,
-        blank="allowed unless output is ballast",
-        ge=1,
-        le=8,
-    )
-    lamp_power: float | None = column(
-        "Power of each lamp a ballast is made for.",
-        units.POWER,
-        blank="allowed unless output is ballast",
-        gt=0,
-    )
-    mass: float = column("Mass.", units.MASS, ge=0)
-    ip: str | None = column(
-        "Ingress protection code (IEC 60529).",
-        blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
-    )
-    mass_tolerance: float | None = _tolerance("mass")
-
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        if self.input_min > self.input_max:
-            raise ValueError("input_min|at most input_max|Swap the two.")
-        if self.input == "ac" and self.power_factor is None:
-            raise ValueError("power_factor|a power factor where input is ac|Fill the cell.")
-        if self.output == "ballast":
-            needed: tuple[str, ...] = ("lamps", "lamp_power")
-        else:
-            needed = ("output_min", "output_max", "power_max")
-            if self.output == "constant current" and self.output_current is None:
-                needed += ("current_min", "current_max")
-        for name in needed:
-            if getattr(self, name) is None:
-                raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
-        if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
-            raise ValueError("output_min|at most output_max|Swap the two.")
-        for name in ("current_min", "current_max"):
-            if self.output_current is not None and getattr(self, name) is not None:
-                raise ValueError(f"{name}|blank where output_current is stated|State one or the other.")
-        if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
-            raise ValueError("current_min|at most current_max|Swap the two.")
-        return self
-
-
 class Panel(Part):
     """The board that carries the emitters and sheds their heat."""
 
@@ -381,9 +279,9 @@ class Panel(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529) of the finished housing.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Diffuser(Part):
@@ -400,7 +298,7 @@ class Diffuser(Part):
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
-    mass_tolerance: float | None = _tolerance("mass per area")
+    mass_tolerance: float | None = tolerance("mass per area")
 
 
 class Battery(Part):
@@ -469,10 +367,10 @@ class Battery(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529).",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    capacity_tolerance: float | None = _tolerance("capacity")
-    mass_tolerance: float | None = _tolerance("mass")
+    capacity_tolerance: float | None = tolerance("capacity")
+    mass_tolerance: float | None = tolerance("mass")
     _rated_capacity: float | None = PrivateAttr(default=None)
     """C, where `capacity` is not the rated one any more."""
 
@@ -519,7 +417,7 @@ class Cable(Part):
         gt=0,
     )
     mass_per_length: float = column("Mass per length.", units.MASS_PER_LENGTH, ge=0)
-    mass_tolerance: float | None = _tolerance("mass per length")
+    mass_tolerance: float | None = tolerance("mass per length")
 
     @property
     def ohms_per_metre(self) -> float:
@@ -544,7 +442,7 @@ class Fuse(Part):
     supply: Literal["dc", "ac"] = column("The supply it is made to break.")
     kind: str = column("Form, in words: blade, cartridge, plug fuse.")
     mass: float = column("Mass, with its holder if it has one.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Connector(Part):
@@ -554,7 +452,7 @@ class Connector(Part):
     voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
     supply: Literal["dc", "ac"] = column("The supply it is made for.")
     mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Mount(Part):
@@ -562,14 +460,14 @@ class Mount(Part):
 
     load: float = column("Greatest mass it may carry.", units.MASS, gt=0)
     mass: float = column("Mass of its own.", units.MASS, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Offer(Row):
     """One supplier's price for one part in one pack; rows alike but for price and quantity_min are price breaks."""
 
-    part: str = column("The part offered.", pattern=_CODE)
-    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=_CODE)
+    part: str = column("The part offered.", pattern=CODE)
+    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=CODE)
     price: int = column("Price of one pack, in the currency that the header names: price [EUR]. Blank or 0 for own.")
     pack: float = column(
         "Pieces in a pack; sold by length: the step in which it is cut, in metres; by reel: metres on one reel; by "
@@ -625,7 +523,7 @@ class Offer(Row):
 class Supplier(Row):
     """Who sells, and what delivery costs."""
 
-    supplier: str = column("Name.", pattern=_CODE)
+    supplier: str = column("Name.", pattern=CODE)
     delivery: int = column("Delivery charge of an order.", blank="0", default=0)
     delivery_free_over: int | None = column("Order value from which delivery is free.", blank="never free")
     order_min: int = column(
