@@ -112,8 +112,8 @@ def test_a_measured_waveform_against_every_phase(levels: list[float], cycles: fl
     low, high = waveform_extremes(levels, 100.0, cycles / 100.0)
     assert low == pytest.approx(exposure.min() / mean, abs=5e-3)
     assert high == pytest.approx(exposure.max() / mean, abs=5e-3)
-    assert low <= exposure.min() / mean + 1e-6
-    assert high >= exposure.max() / mean - 1e-6
+    assert low <= exposure.min() / mean + 2e-5  # the numerical integral is not exact at corners
+    assert high >= exposure.max() / mean - 2e-5
 
 
 def test_a_sine_as_a_measured_waveform() -> None:
