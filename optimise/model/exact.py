@@ -11,6 +11,7 @@ import numpy as np
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.limits import Build
+from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
@@ -27,6 +28,7 @@ from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
+from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
 
 
@@ -78,6 +80,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         "voltage_drop": (lead.drop, "V"),
         "lead_loss": (lead.loss, "W"),
         "emitters": (float(choice.emitters), ""),
+        **_seen(build, scenario),
     }
     measured = limits.Figures(
         cents=cents,
@@ -109,6 +112,21 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         missing=missing,
         unchecked=limits.unchecked(build, scenario),
     )
+
+
+def _seen(build: Build, scenario: Scenario) -> dict[str, tuple[float | None, str]]:
+    """Return what camera and subject see: flicker at full output, and how soft the lit face is."""
+    look, distance = scenario.look, scenario.light.distance
+    side, longer = sorted((build.panel.width, build.panel.height))
+    known = [driver_flicker(driver, scenario, 1.0) for driver in build.drivers]
+    changes = [change for change in known if change is not None]
+    back = look.background
+    return {
+        "flicker": (max(changes) if changes and len(changes) == len(known) else None, "stop"),
+        "source_angle": (float(apparent_angle(side, distance)), "deg"),
+        "catch_light": (1e3 * float(corneal_image(longer, distance)), "mm"),
+        "penumbra": (None if back is None else float(penumbra_width(side, distance, back)), "m"),
+    }
 
 
 def build_of(choice: Choice, catalogue: Catalogue) -> Build:

@@ -141,6 +141,12 @@ class Emitter(Part):
         blank="0 in the flux; check not made: junction temperature",
         ge=0,
     )
+    warm_up: float | None = column(
+        "Time until it gives its full light after switching on.",
+        units.MINUTES,
+        blank="not stated; for tubes the notes say that it takes some minutes",
+        ge=0,
+    )
     ip: str | None = column(
         "Ingress protection code (IEC 60529), such as IP65.",
         blank="left out where the scenario asks for an IP code",

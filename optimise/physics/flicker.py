@@ -87,6 +87,19 @@ def change_in_stops(low: ArrayLike, high: ArrayLike) -> Array:
         return np.asarray(np.log2(most) - np.log2(least))
 
 
+def flicker(time: float, ripple: tuple[float, float] | None, switching: tuple[float, float] | None) -> float | None:
+    """Return the most that one exposure may differ from another, in stops, as far as it is known of a light.
+
+    time in s; ripple: its depth and frequency, switching: its duty and frequency, Hz, each None where it is not known
+    and then not counted. None where nothing is known that could change an exposure. Raises ValueError as
+    `exposure_extremes` does.
+    """
+    if ripple is None and (switching is None or switching[0] >= 1.0):
+        return None
+    low, high = exposure_extremes(time, *(ripple or (0.0, 1.0)), *(switching or (1.0, 1.0)))
+    return float(change_in_stops(low, high))
+
+
 def waveform_extremes(levels: ArrayLike, frequency: float, time: float) -> tuple[float, float]:
     """Return the least and the greatest exposure relative to the mean one, for light of a measured waveform.
 

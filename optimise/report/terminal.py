@@ -139,6 +139,10 @@ LABELS = {
     "voltage_drop": "voltage drop, at that current",
     "power": "power drawn, lead included",
     "heat": "heat into the board",
+    "flicker": "flicker, exposure against exposure",
+    "source_angle": "angle of the face's shorter side",
+    "catch_light": "catch-light in an eye, longer side",
+    "penumbra": "soft edge on the background",
 }
 """What figures are called where their plain name would leave open which one is meant."""
 

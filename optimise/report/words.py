@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from optimise.model.choice import Evaluation
 from optimise.model.problem import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+from optimise.report.modulation import modulation_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
 
@@ -109,6 +110,7 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
     if best is not None:
         yield from best.unchecked
         yield from _build_notes(best, market)
+        yield from modulation_notes(best, market)
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
@@ -154,6 +156,8 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
             f"The subject is nearer than five times the source ({5 * side:.2g} m), where the inverse-square law would "
             f"promise too much: the light is {how}."
         )
+    if choice.diffuser is None and choice.emitters > 1 and scenario.look.background is not None:
+        yield "Without a diffuser each emitter throws a shadow of its own: the soft edge on the background is in steps."
     if choice.battery is None:
         yield from _mains_notes(best, market)
     if not panel.metal:

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -60,7 +61,9 @@ def read_text_of_scenario(text: str, name: str) -> Scenario:
         for problem in error.errors():
             # A rule between keys says nothing while one of its section is not read.
             rule = problem["type"] == "value_error"
-            if problem["type"] != "missing" and not (rule and problem["loc"][0] in refused):
+            if rule and not problem["loc"]:
+                faults.faults.extend([] if refused else _rule_faults(problem, tree, name, lines))
+            elif problem["type"] != "missing" and not (rule and problem["loc"][0] in refused):
                 faults.add(_model_fault(problem, tree, name, lines))
     faults.stop_if_any()
     assert scenario is not None, "a refused scenario has at least one fault"
@@ -200,6 +203,16 @@ def _rates(value: Any, currency: list[str]) -> tuple[tuple[str, Decimal], ...]:
         currency.append(match[2])
         rates.append((code, Decimal(match[1])))
     return tuple(sorted(rates))
+
+
+def _rule_faults(problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int]) -> Iterator[Fault]:
+    """Yield what a rule between sections tells: a line for each fault, section.key|allowed|mend."""
+    for line in str(problem["msg"]).removeprefix("Value error, ").split("\n"):
+        where, allowed, mend = line.split("|")
+        section, key = where.split(".")
+        value = tree.get(section, {}).get(key)
+        read = "no such key" if value is None else _seen(value)
+        yield Fault(file, lines.get(where) or lines.get(section), f"key {where}", read, allowed, mend)
 
 
 def _model_fault(problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int]) -> Fault:

@@ -137,6 +137,39 @@ def meets(code: str | None, wanted: str | None) -> bool:
     return digits[0][0] >= digits[1][0] and digits[0][1] >= digits[1][1]
 
 
+def exposures(driver: Driver, scenario: Scenario) -> tuple[float, float]:
+    """Return the least and the greatest exposure over the mean, at the level asked for, as far as they are known."""
+    time, level = scenario.look.shutter, scenario.look.dim_to
+    assert time is not None, "random jobs state their shutter in [look]"
+    m = driver.ripple or 0.0
+    frequency = driver.ripple_frequency or 2.0 * (scenario.power.mains_frequency or 0.5)
+    x = frequency * time
+    sine = abs(math.sin(math.pi * x) / (math.pi * x))
+    if level is None or driver.pwm is None:
+        return 1.0 - m * sine, 1.0 + m * sine
+    periods = driver.pwm * time
+    n = math.floor(periods + 1e-9)
+    rest = max(periods - n, 0.0)
+    low = (n * level + max(0.0, rest + level - 1.0)) / (level * periods)
+    high = (n * level + min(rest, level)) / (level * periods)
+    # The part of a ripple in an exposure of light switched: the sine's own, and what the switching makes of its rises.
+    quarter = 2.0 * x - math.floor(2.0 * x)
+    rises = 2.0 * math.floor(2.0 * x) + 2.0 * math.sin(math.pi * quarter / 2.0)
+    part = sine + (2.0 + rises) * (1.0 - level) / (2.0 * periods)
+    return max(low * (1.0 - m), low - m * part, 0.0), min(high * (1.0 + m), high + m * part)
+
+
+def modulated_as_asked(driver: Driver, scenario: Scenario) -> bool:
+    look = scenario.look
+    least = 1.0 if driver.dimmable == "no" else driver.dim_min or 0.0
+    if look.dim_to is not None and not at_most(least, look.dim_to, STRICT):
+        return False
+    if look.flicker_max is None:
+        return True
+    low, high = exposures(driver, scenario)
+    return low > 0.0 and at_most(math.log2(high / low), look.flicker_max, STRICT)
+
+
 def edge(low: float, high: float, good: Callable[[float], bool]) -> float:
     """Return the last current from `low`, where it is good, towards `high` at which it still is."""
     if good(high):
@@ -188,6 +221,8 @@ def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: S
     kinds: dict[tuple[str, int, int, float], Kind] = {}
     for driver in drivers:
         if driver.output != emitter.drive or not meets(driver.ip, scenario.limits.ip):
+            continue
+        if not modulated_as_asked(driver, scenario):
             continue
         if driver.input == "ac":
             volts = scenario.power.mains_voltage
@@ -397,6 +432,10 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
                 continue
             if min(panel.width, panel.height) < scenario.source_size_min * (1 - STRICT):
                 continue
+            if look.penumbra_min is not None and look.background is not None:
+                shadow = min(panel.width, panel.height) * look.background / scenario.light.distance
+                if not at_least(shadow, look.penumbra_min, STRICT):
+                    continue
             board_price = shop.price(panel.part)
             if board_price is None or not meets(panel.ip, limits.ip):
                 continue
