@@ -5,6 +5,7 @@ It shares only `optimise.physics` (and what a part says of itself) with the mode
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -341,6 +342,34 @@ def _runtime(build: Build, current: float, scenario: Scenario) -> float | None:
     rated = battery.rated_time if battery.rated_time is not None else battery.capacity / each
     time = float(discharge_time(each, battery.capacity, rated, battery.peukert))
     return time * battery.usable * float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
+
+
+@dataclass(frozen=True)
+class Operating:
+    """What channels come to on their board and lead."""
+
+    flux: float
+    """At the board's temperature, lm."""
+    board: float
+    watts: float
+    """Drawn from the supply at the nominal voltage, W."""
+    lead: limits.Lead
+    runtime: float | None
+    """s; None on mains."""
+
+
+def strings_of(build: Build, scenario: Scenario) -> list[limits.Strings]:
+    """Return what each entry of a build's channels does electrically."""
+    return _strings(build, scenario)
+
+
+def operating(build: Build, strings: Sequence[limits.Strings], scenario: Scenario) -> Operating:
+    """Return what channels come to in a build, be they its own or turned down."""
+    board = _board(build.panel, math.fsum(s.heat for s in strings), scenario.power.ambient)
+    flux, _ = _flux(build, strings, board)
+    lead = _lead(build, math.fsum(s.apparent for s in strings), scenario)
+    watts = math.fsum(s.power for s in strings) + lead.loss
+    return Operating(flux, board, watts, lead, _runtime(build, lead.nominal_current, scenario))
 
 
 def margin_of(evaluation: Evaluation, name: str) -> Margin | None:

@@ -10,6 +10,7 @@ from rich.text import Text
 from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
+from optimise.report.dimmed import dimmed_lines
 from optimise.report.record import ChoiceRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 from optimise.report.table import plain, table_of
@@ -45,6 +46,8 @@ def print_record(console: Console, record: Record) -> None:
         _print_choice(console, record.choice)
         print_bill(console, record.bill, record.orders, record.currency)
         _print_figures(console, record)
+        for line in dimmed_lines(record.dimmed) if record.dimmed is not None else ():
+            console.print(plain(line))
         _print_margins(console, record)
         _print_tightest(console, record.margins)
         _print_tolerances(console, record)

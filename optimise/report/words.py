@@ -136,8 +136,8 @@ def tolerance_notes(tolerances: Tolerances | None, worst_case: bool) -> Iterator
 def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield a note for each driver that does not bear what mains may be: ±10 % (IEC 60038, from memory)."""
     volts = market.scenario.power.mains_voltage or 0.0
-    for channel in best.choice.channels:
-        driver = market.catalogue.find(Driver, channel.driver)
+    for code in best.choice.drivers:
+        driver = market.catalogue.find(Driver, code)
         if driver.input_min > 0.9 * volts or driver.input_max < 1.1 * volts:
             yield (
                 f"{driver.part} takes {driver.input_min:g} to {driver.input_max:g} V; mains of {volts:g} V may be "
