@@ -12,12 +12,14 @@ import numpy as np
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.limits import Build
+from optimise.model.losses import through
 from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
 from optimise.physics.batteries import cold_factor, discharge_time
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.cavity import forward_share
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -281,6 +283,7 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
 
 def _lux_per_lumen(build: Build, distance: float) -> float:
     emitter, panel = build.emitter, build.panel
+    forward = float(forward_share(emitter.back or 0.0, panel.reflectance or 0.0))
     if build.diffuser is None:
         columns, rows = limits.grid(emitter, panel)
         count = build.choice.emitters
@@ -288,7 +291,7 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
             return 0.0
         share = math.sqrt(panel.usable)
         width, height = panel.width * share, panel.height * share
-        return grid_factor(
+        return forward * grid_factor(
             count,
             columns,
             rows,
@@ -301,7 +304,8 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
         )
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
+    face = float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
+    return forward * through(panel, build.diffuser) * face
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.model.losses import untold_of_losses
 from optimise.model.modulation import driver_flicker, untold_of_modulation
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.physics.batteries import Flight, flight_rule
@@ -383,6 +384,7 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
     tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
+    told += untold_of_losses(build.emitter, build.panel, build.diffuser)
     told += untold_of_modulation(build.drivers, scenario)
     if build.battery is None:
         tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")

@@ -65,7 +65,7 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
     boards, parts, distance = market.boards, market.parts, market.scenario.light.distance
     narrowest = min(parts.emitters, key=lambda e: e.beam)
     bare = boards.diffuser == NO_DIFFUSER
-    through = np.append(boards.transmittance, 1.0)[boards.diffuser]
+    through = boards.through[boards.panel, boards.diffuser]
     light = boards.lambertian[boards.panel] * through
     beamed = np.append(~np.isnan(boards.spread), False)[boards.diffuser]
     if beamed.any():

@@ -83,6 +83,13 @@ class Emitter(Part):
         ge=1,
         le=170,
     )
+    back: float | None = column(
+        "Share of its light that goes towards the board; about half for a bare tube.",
+        units.SHARE,
+        blank="0; for tubes the output says that it is not counted",
+        ge=0,
+        le=1,
+    )
     length: float = column("Length of one piece.", units.SMALL_LENGTH, gt=0)
     width: float = column("Width of one piece, clearance included.", units.SMALL_LENGTH, gt=0)
     mass: float = column("Mass of one piece.", units.MASS, ge=0)
@@ -245,6 +252,20 @@ class Panel(Part):
     )
     material: str = column("What it is made of, in words.")
     metal: bool = column("Whether metal can be touched: decides the protective earth on mains.")
+    depth: float | None = column(
+        "Depth of the box before the board, with walls all round and the diffuser at its front.",
+        units.SMALL_LENGTH,
+        blank="not counted: what the walls take from the light",
+        ge=0,
+        le=5,
+    )
+    reflectance: float | None = column(
+        "Share of the light on them that board and walls reflect.",
+        units.SHARE,
+        blank="not counted: what the walls take from the light; light towards the board is counted as lost",
+        ge=0,
+        le=1,
+    )
     faces: int = column(
         "Number of faces that shed heat to the air (1 with a diffuser or a wall on one side).",
         units.NUMBER,
@@ -294,6 +315,14 @@ class Diffuser(Part):
     """A sheet or cloth before the emitters; one sheet is cut to the size of the panel."""
 
     transmittance: float = column("Share of the light that leaves at the front.", units.SHARE, gt=0, le=1)
+    reflectance: float = column(
+        "Share of the light that it throws back into the box.",
+        units.SHARE,
+        blank="0: light that comes again from the box is not counted",
+        default=0.0,
+        ge=0,
+        lt=1,
+    )
     spread: float | None = column(
         "Full width at half maximum that it gives a narrow beam, in degrees; blank or lambertian = fully diffusing.",
         units.ANGLE,
@@ -305,6 +334,12 @@ class Diffuser(Part):
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
     mass_tolerance: float | None = tolerance("mass per area")
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.transmittance + self.reflectance > 1.0 + 1e-9:
+            raise ValueError("reflectance|at most 1 together with transmittance|Correct one of the two.")
+        return self
 
 
 class Battery(Part):

@@ -91,6 +91,8 @@ Output `ballast` needs `lamps` and `lamp_power`; any other output needs `output_
 Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.
 `pwm` is stated only where `dimmable` is `pwm`, `ripple_frequency` only with `ripple`, `ballast` only where output is
 `ballast`. A magnetic ballast needs input `ac`; it does not dim, and its ripple is at twice the mains frequency.""",
+    "diffusers": """\
+`transmittance` and `reflectance` are at most 1 together.""",
     "batteries": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
     "offers": """\

@@ -4,8 +4,10 @@ import math
 from collections.abc import Iterator
 
 from optimise.model.choice import Evaluation
+from optimise.model.exact import build_of
+from optimise.model.losses import through
 from optimise.model.problem import Market
-from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+from optimise.parts import Battery, Driver, Emitter, Mount, Panel
 from optimise.report.modulation import modulation_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
@@ -100,9 +102,10 @@ def _luminance(best: Evaluation, market: Market, brightest: float | None) -> flo
     """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
     assert best.choice.diffuser is not None
     panel = market.catalogue.find(Panel, best.choice.panel)
-    diffuser = market.catalogue.find(Diffuser, best.choice.diffuser)
     flux = brightest or best.figures["luminous_flux"][0] or 0.0
-    return flux * diffuser.transmittance / (math.pi * panel.width * panel.height)
+    return (
+        flux * through(panel, build_of(best.choice, market.catalogue).diffuser) / (math.pi * panel.width * panel.height)
+    )
 
 
 def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:

@@ -22,6 +22,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.cavity import opposite_factor
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.scenario import Scenario
@@ -322,6 +323,26 @@ def grid_of(emitter: Emitter, panel: Panel) -> tuple[int, int]:
     return max(grids, key=lambda grid: grid[0] * grid[1])
 
 
+@lru_cache(maxsize=10_000)
+def leaving(panel: Panel, sheet: Diffuser) -> float:
+    """Return the share of a board's light that leaves through a sheet: followed from face to face, bounce by bounce."""
+    if panel.depth is None or panel.reflectance is None:
+        return sheet.transmittance
+    w, h, d, r = panel.width, panel.height, panel.depth, panel.reflectance
+    ahead = 1.0 if d == 0.0 else float(opposite_factor(w, h, d))
+    out = 0.0 if d == 0.0 else w * h * (1.0 - ahead) / (2.0 * (w + h) * d)
+    board, walls, front, left = 1.0, 0.0, 0.0, 0.0
+    while board + walls + front > 1e-16:
+        falling = board * ahead + walls * out
+        left += sheet.transmittance * falling
+        board, walls = (
+            r * (walls * out + front * ahead),
+            r * ((board + front) * (1.0 - ahead) + walls * (1.0 - 2.0 * out)),
+        )
+        front = sheet.reflectance * falling
+    return left
+
+
 _face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
 _grid = lru_cache(maxsize=100_000)(grid_factor)
 
@@ -391,9 +412,10 @@ class Head:
     def factor(self, count: int) -> float:
         """Return the lux per lumen with so many emitters."""
         distance = self.scenario.light.distance
+        lost = (self.emitter.back or 0.0) * (1.0 - (self.panel.reflectance or 0.0))
         if self.diffuser is None:
             share = math.sqrt(self.panel.usable)
-            return _grid(
+            return (1.0 - lost) * _grid(
                 count,
                 self.columns,
                 self.rows,
@@ -407,7 +429,8 @@ class Head:
         exponent = 1.0
         if self.diffuser.spread is not None:
             exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
-        return self.diffuser.transmittance * _face(self.panel.width, self.panel.height, distance, exponent)
+        face = _face(self.panel.width, self.panel.height, distance, exponent)
+        return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
 
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
         slope = self.emitter.flux_per_kelvin

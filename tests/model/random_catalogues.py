@@ -45,18 +45,18 @@ class Case:
 def random_case(number: int, source: str, attempt: int = 0, most_emitters: int = 8) -> Case:
     """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts."""
     rng = Random(f"{source} {number} {attempt}")
-    draw = _Draw(rng, source, most_emitters, sees=number % 7 == 2)
+    draw = _Draw(rng, source, most_emitters, sees=number % 7 == 2, boxed=number % 7 == 4)
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
 
 
 class _Draw:
     """The parts of one catalogue, drawn in the order in which they depend on each other."""
 
-    def __init__(self, rng: Random, source: str, most_emitters: int, sees: bool) -> None:
+    def __init__(self, rng: Random, source: str, most_emitters: int, sees: bool, boxed: bool) -> None:
         self.rng = rng
-        # Flicker and shadows have numbers of their own: jobs that do not ask for them stay what they were.
+        # Flicker, shadows and boxes have numbers of their own: jobs that do not ask for them stay what they were.
         self.own = Random(f"seen {rng.getstate()[1][:9]}")
-        self.sees = sees
+        self.sees, self.boxed = sees, boxed
         self.source = source
         self.most = most_emitters
         self.mains_voltage = rng.choice([115.0, 230.0])
@@ -112,6 +112,8 @@ class _Draw:
             emissivity=round(rng.uniform(0.05, 0.95), 2),
             thermal_resistance=self.maybe(0.25, round(rng.uniform(0.15, 3.0), 3)),
             temperature_max=self.maybe(0.3, rng.choice([45.0, 55.0, 70.0, 85.0])),
+            depth=self.own.choice([None, 0.0, 0.04, 0.15]) if self.boxed else None,
+            reflectance=self.own.choice([None, 0.4, 0.85, 0.97]) if self.boxed else None,
             heat_density_max=10.0 ** (3.0 + 1.5 * (width * 1e4 % 1.0)) if width * 1e3 % 1.0 < 0.2 else None,
             mass=round(6.0 * width * height * rng.uniform(0.5, 1.5), 4),
             ip=self.ip(),
@@ -119,9 +121,11 @@ class _Draw:
 
     def diffuser(self, index: int) -> Diffuser:
         rng = self.rng
+        code, through = self.code("DIF", index), round(rng.uniform(0.4, 0.95), 3)
         return Diffuser(
-            part=self.code("DIF", index),
-            transmittance=round(rng.uniform(0.4, 0.95), 3),
+            part=code,
+            transmittance=through,
+            reflectance=self.own.choice([0.0, 0.5, 0.9]) * (1.0 - through) if self.boxed else 0.0,
             spread=self.maybe(0.5, float(rng.randint(10, 90))),
             width=rng.choice([0.3, 1.2, 1.2]),
             height=rng.choice([0.5, 1.2, 1.2]),
@@ -169,6 +173,7 @@ class _Draw:
     def heat_figures(self) -> dict[str, float | None]:
         rng = self.rng
         return {
+            "back": self.own.choice([None, 0.0, 0.2, 0.5]) if self.boxed else None,
             "beam": rng.choice([120.0, 120.0, 160.0, 90.0, 45.0, 20.0]),
             "case_max": self.maybe(0.5, rng.choice([55.0, 70.0, 85.0, 105.0])),
             "flux_per_kelvin": -rng.choice([0.0, 0.001, 0.002, 0.004, 0.008]),
