@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from optimise.columns.eligible import meets_ip
 from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
-from optimise.physics.beams import axial_intensity, beam_exponent, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent, gridded, widened_beam
 from optimise.physics.cavity import box_transmittance, forward_share
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
@@ -78,9 +78,24 @@ def forward_shares(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> Floa
 
 def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
     """Return the beam exponent of the light that leaves a diffuser lit by an emitter."""
-    if diffuser.spread is None:
-        return 1.0
-    return float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
+    return _face(emitter, diffuser)[0]
+
+
+def face_axis(emitter: Emitter, diffuser: Diffuser) -> float:
+    """Return the intensity on the axis, cd, of a face for each lumen that leaves its sheet."""
+    exponent, share = _face(emitter, diffuser)
+    return float(axial_intensity(share, exponent))
+
+
+def _face(emitter: Emitter, diffuser: Diffuser) -> tuple[float, float]:
+    """Return the exponent of the light that leaves a sheet with its grid, and what share of it leaves the grid."""
+    exponent = 1.0
+    if diffuser.spread is not None:
+        exponent = float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
+    if diffuser.grid is None or diffuser.grid_transmittance is None:
+        return exponent, 1.0
+    narrowed, share = gridded(exponent, diffuser.grid, diffuser.grid_transmittance)
+    return float(narrowed), float(share)
 
 
 class Boards:
@@ -96,7 +111,7 @@ class Boards:
         self.bears = np.array([np.inf if p.heat_density_max is None else p.heat_density_max for p in panels])
         self.temperature_max = np.array([np.inf if p.temperature_max is None else p.temperature_max for p in panels])
         self.transmittance = np.array([d.transmittance for d in diffusers], dtype=np.float64)
-        self.spread = np.array([np.nan if d.spread is None else d.spread for d in diffusers], dtype=np.float64)
+        self.beamed_sheets = np.array([d.spread is not None or d.grid is not None for d in diffusers], dtype=bool)
         self.through = self._through()
         self.panel, self.diffuser = self._pairs()
         self.lambertian = (
@@ -177,10 +192,10 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
-        exponent = face_exponent(emitters[heads.emitter[index]], sheet)
+        exponent, share = _face(emitters[heads.emitter[index]], sheet)
         panel = int(heads.panel[index])
         forward = float(forward_shares([emitters[heads.emitter[index]]], [boards.panels[panel]])[0, 0])
-        light[index] = boards.beamed(panel, exponent) * boards.through[panel, heads.diffuser[index]] * forward
+        light[index] = boards.beamed(panel, exponent) * boards.through[panel, heads.diffuser[index]] * forward * share
     left[rough] = False
     return replace(heads, lux_per_lumen=light, rough=left)
 
@@ -215,10 +230,10 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
     through = boards.through[p[~open_], k[~open_]]
     value[~open_] = boards.lambertian[p[~open_]] * through
     rough = np.zeros(len(e), dtype=bool)
-    rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
+    rough[~open_] = boards.beamed_sheets[k[~open_]]
     if rough.any():
-        exponent = np.array(
-            [[face_exponent(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
+        axis = np.array(
+            [[face_axis(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
         )[e[rough], k[rough]]
-        value[rough] = axial_intensity(1.0, exponent) / distance**2 * boards.through[p[rough], k[rough]]
+        value[rough] = axis / distance**2 * boards.through[p[rough], k[rough]]
     return np.asarray(value * forward_shares(emitters, boards.panels)[e, p]), rough

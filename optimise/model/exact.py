@@ -18,7 +18,7 @@ from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Drive
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.beams import beam_exponent, grid_factor, gridded, widened_beam
 from optimise.physics.cavity import forward_share
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
@@ -304,7 +304,10 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
         )
     spread = build.diffuser.spread
     exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    face = float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
+    share = 1.0
+    if build.diffuser.grid is not None and build.diffuser.grid_transmittance is not None:
+        exponent, share = map(float, gridded(exponent, build.diffuser.grid, build.diffuser.grid_transmittance))
+    face = share * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
     return forward * through(panel, build.diffuser) * face
 
 

@@ -330,6 +330,20 @@ class Diffuser(Part):
         gt=0,
         le=120,
     )
+    grid: float | None = column(
+        "Full width at half maximum to which a grid of black cells before the sheet narrows its light.",
+        units.ANGLE,
+        blank="no grid",
+        ge=5,
+        le=120,
+    )
+    grid_transmittance: float | None = column(
+        "Share of the light straight ahead that the grid lets through.",
+        units.SHARE,
+        blank="allowed where grid is blank",
+        gt=0,
+        le=1,
+    )
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
@@ -339,6 +353,9 @@ class Diffuser(Part):
     def _consistent(self) -> Self:
         if self.transmittance + self.reflectance > 1.0 + 1e-9:
             raise ValueError("reflectance|at most 1 together with transmittance|Correct one of the two.")
+        if (self.grid is None) != (self.grid_transmittance is None):
+            missing = "grid" if self.grid is None else "grid_transmittance"
+            raise ValueError(f"{missing}|grid and grid_transmittance together|Fill the cell, or clear the other.")
         return self
 
 

@@ -92,7 +92,8 @@ Output `constant current` needs `output_current`, or both `current_min` and `cur
 `pwm` is stated only where `dimmable` is `pwm`, `ripple_frequency` only with `ripple`, `ballast` only where output is
 `ballast`. A magnetic ballast needs input `ac`; it does not dim, and its ripple is at twice the mains frequency.""",
     "diffusers": """\
-`transmittance` and `reflectance` are at most 1 together.""",
+`transmittance` and `reflectance` are at most 1 together. `grid` and `grid_transmittance` are stated together; then
+`transmittance` and `reflectance` are those of the sheet alone, and `mass_per_area` is that of both.""",
     "batteries": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
     "offers": """\

@@ -429,7 +429,13 @@ class Head:
         exponent = 1.0
         if self.diffuser.spread is not None:
             exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
-        face = _face(self.panel.width, self.panel.height, distance, exponent)
+        share = 1.0
+        if self.diffuser.grid is not None and self.diffuser.grid_transmittance is not None:
+            # A grid takes what goes aside and leaves the axis as it is, but for its walls.
+            narrow = max(exponent, math.log(0.5) / math.log(math.cos(math.radians(self.diffuser.grid / 2.0))))
+            share = self.diffuser.grid_transmittance * (exponent + 1.0) / (narrow + 1.0)
+            exponent = narrow
+        face = share * _face(self.panel.width, self.panel.height, distance, exponent)
         return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
 
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:

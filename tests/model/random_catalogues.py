@@ -127,10 +127,16 @@ class _Draw:
             transmittance=through,
             reflectance=self.own.choice([0.0, 0.5, 0.9]) * (1.0 - through) if self.boxed else 0.0,
             spread=self.maybe(0.5, float(rng.randint(10, 90))),
+            **self.grid(),
             width=rng.choice([0.3, 1.2, 1.2]),
             height=rng.choice([0.5, 1.2, 1.2]),
             mass_per_area=round(rng.uniform(0.05, 2.0), 3),
         )
+
+    def grid(self) -> dict[str, float]:
+        if not self.boxed or self.own.random() < 0.6:
+            return {}
+        return {"grid": self.own.choice([20.0, 50.0, 90.0]), "grid_transmittance": self.own.choice([0.8, 0.95, 1.0])}
 
     def draw_emitters(self) -> list[Emitter]:
         rng = self.rng

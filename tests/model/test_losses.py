@@ -1,5 +1,6 @@
 """Light lost behind the face, in a build: by hand, and what is said where it is not known."""
 
+import math
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,8 @@ def made(folder: Path, panel: str = ",", sheet: str = "", back: str = "") -> tup
         "diffusers": ("reflectance", sheet),
         "emitters": ("back", back),
     }
+    if sheet.count(","):
+        more["diffusers"] = "reflectance,grid [deg],grid_transmittance", sheet
     for name, text in FILES.items():
         if name in more:
             head, row = text.splitlines()
@@ -40,6 +43,20 @@ def test_a_box_by_hand(tmp_path: Path) -> None:
     falling = np.linalg.solve(np.eye(3) - exchange @ reflected, exchange @ np.array([1.0, 0.0, 0.0]))
     assert boxed.lux / plain.lux == pytest.approx(falling[2], rel=1e-12)
     assert 1.0 < boxed.lux / plain.lux < 1.0 / 0.7
+
+
+def test_a_grid_by_hand(tmp_path: Path) -> None:
+    plain = evaluate(choice(battery=True), *made(tmp_path))
+    width = math.degrees(2 * math.acos(0.5 ** (1 / 3)))
+    # cos³ t is a half at half of that. The face's light straight ahead is as before, but for walls of 10 %; from
+    # its edges, seen aslant, less comes.
+    gridded = evaluate(choice(battery=True), *made(tmp_path, sheet=f",{width!r},0.9"))
+    x, wx = np.polynomial.legendre.leggauss(60)
+    square = (x[:, None] * 0.25) ** 2 + (x[None, :] * 0.2) ** 2 + 4.0
+    cosine = 2.0 / np.sqrt(square)
+    ratio = 0.9 * (wx @ (cosine**4 / square) @ wx) / (wx @ (cosine**2 / square) @ wx)
+    assert gridded.lux / plain.lux == pytest.approx(ratio, rel=1e-8)
+    assert 0.88 < gridded.lux / plain.lux < 0.9
 
 
 def test_light_towards_the_board_by_hand(tmp_path: Path) -> None:
