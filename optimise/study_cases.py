@@ -14,6 +14,7 @@ from optimise import __version__
 from optimise.cli_common import across, clash_of, sound_catalogue, sound_scenario
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Collector, Fault
+from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.record import InputsRecord, make_record, to_json
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
@@ -128,7 +129,12 @@ def _cases(
         for folder, catalogue_name in zip(read, short_names(list(read)), strict=True):
             prints = dict(sorted(read[folder].fingerprints.items()))
             inputs = InputsRecord(
-                scenario=fingerprint, job=scenario.text, catalogue=prints, time_limit=limit, version=__version__
+                scenario=fingerprint,
+                job=scenario.text,
+                catalogue=prints,
+                time_limit=limit,
+                version=__version__,
+                colour=spectra_worked_out_by(read[folder].emitters),
             )
             cases += [
                 StudyCase(

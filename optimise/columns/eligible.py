@@ -20,10 +20,13 @@ from optimise.parts import (
     Part,
 )
 from optimise.parts.buying import allowed_offers
+from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.colour import filtered_light
 from optimise.physics.flicker import flicker
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asks, light_of, refused
 
 _P = TypeVar("_P", bound=Part)
 
@@ -105,7 +108,7 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
             left_out[kind] = reasons
         return tuple(kept)
 
-    rules = _Rules(scenario)
+    rules = _Rules(scenario, catalogue.diffusers)
     batteries = catalogue.batteries if scenario.power.battery else ()
     return Eligible(
         emitters=keep("emitters", catalogue.emitters, rules.emitter),
@@ -125,27 +128,19 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
 class _Rules:
     """One method a kind: why a part may not be used, or None."""
 
-    def __init__(self, scenario: Scenario) -> None:
+    def __init__(self, scenario: Scenario, diffusers: Iterable[Diffuser]) -> None:
         self.scenario = scenario
+        # Which diffusers can be had is another question: an emitter that only a filter helps may be let in too often.
+        self.shifts = sorted({0.0, *(sheet.mired_shift for sheet in diffusers)})
 
     def emitter(self, part: Emitter) -> str | None:
         look = self.scenario.look
-        if look.cct_min is not None or look.cct_max is not None:
-            if part.cct is None:
-                return "colour temperature not stated"
-            if part.cct < (look.cct_min or 0.0) or part.cct > (look.cct_max or 1e9):
-                return "colour temperature out of range"
-        if look.cri_min is not None:
-            if part.cri is None:
-                return "Ra not stated"
-            if part.cri < look.cri_min:
-                return "Ra too low"
-        if look.r9_min is not None:
-            if part.r9 is None:
-                return "R9 not stated"
-            if part.r9 < look.r9_min:
-                return "R9 too low"
-        return None
+        if not asks(look):
+            return None
+        light = light_of(part, look)
+        if any(refused(filtered_light(light, shift), look) is None for shift in self.shifts):
+            return None
+        return refused(light, look, measured=worked_out(part))
 
     def _ip(self, code: str | None) -> str | None:
         if meets_ip(code, self.scenario.limits.ip):

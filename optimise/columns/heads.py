@@ -11,9 +11,11 @@ from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.beams import axial_intensity, beam_exponent, gridded, widened_beam
 from optimise.physics.cavity import box_transmittance, forward_share
+from optimise.physics.colour import filtered_light
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asks, light_of, refused
 
 NO_DIFFUSER = -1
 
@@ -169,6 +171,8 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
     keep &= heat_max[e, p] > 0.0
+    if asks(scenario.look):
+        keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
     return Heads(
@@ -182,6 +186,18 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         limit=limit[e, p],
         rough=rough,
     )
+
+
+def _in_colour(emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:
+    """Return whether light keeps the limits on colour, of shape (emitters, diffusers + 1); the last is none."""
+    look = boards.scenario.look
+    shifts = [*(sheet.mired_shift for sheet in boards.diffusers), 0.0]
+    kept = np.ones((len(emitters), len(shifts)), dtype=bool)
+    for row, emitter in enumerate(emitters):
+        light = light_of(emitter, look)
+        seen = {shift: refused(filtered_light(light, shift), look) is None for shift in set(shifts)}
+        kept[row] = [seen[shift] for shift in shifts]
+    return kept
 
 
 def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Boards) -> Heads:

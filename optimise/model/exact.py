@@ -11,15 +11,14 @@ import numpy as np
 
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.limits import Build
-from optimise.model.losses import through
 from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
-from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
+from optimise.parts.buying import Want, allowed_offers
+from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.beams import beam_exponent, grid_factor, gridded, widened_beam
-from optimise.physics.cavity import forward_share
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -28,7 +27,6 @@ from optimise.physics.emitters import (
     temperature_factor,
 )
 from optimise.physics.exposure import exposure_illuminance
-from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
 from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
@@ -47,10 +45,13 @@ def wanted_illuminance(scenario: Scenario) -> float:
     return float(exact) * float(2.0**light.stops)
 
 
-def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
-    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
+def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: Basket | None = None) -> Evaluation:
+    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue.
+
+    basket: how it is bought; left out: the cheapest basket.
+    """
     build = build_of(choice, catalogue)
-    basket = bought(wants_of(build, scenario), catalogue, scenario)
+    basket = bought(wants_of(build, scenario), catalogue, scenario) if basket is None else basket
     cents, missing = basket.cents, basket.missing
     head, whole = _masses(build, scenario)
     strings = _strings(build, scenario)
@@ -59,8 +60,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     apparent = math.fsum(s.apparent for s in strings)
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
-    lux_per_lumen = _lux_per_lumen(build, scenario.light.distance)
-    lux = flux * lux_per_lumen
+    each_lumen = lux_per_lumen(build, scenario.light.distance)
+    lux = flux * each_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
@@ -74,6 +75,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         "luminous_flux": (flux, "lm"),
+        "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
         "junction_temperature": (hottest, "degC"),
@@ -110,7 +112,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         lux=lux,
         heat=heat,
         board=board,
-        warming=lux_per_lumen * cold_flux * build.emitter.flux_per_kelvin,
+        warming=each_lumen * cold_flux * build.emitter.flux_per_kelvin,
         apparent=apparent,
         missing=missing,
         unchecked=limits.unchecked(build, scenario),
@@ -156,8 +158,7 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
     if build.diffuser is not None:
-        sheet = build.diffuser.width, build.diffuser.height
-        wants.append(Want(build.diffuser.part, 1, size=face, sheet=sheet, kerf=kerf))
+        wants.append(covering_want(panel, build.diffuser, kerf))
     if choice.battery is not None:
         wants.append(Want(choice.battery, choice.batteries))
     wants.append(Want(choice.cable, 1, scenario.power.lead_length))
@@ -167,7 +168,13 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     return wants
 
 
-def bought(wants: Sequence[Want], catalogue: Catalogue, scenario: Scenario) -> Basket:
+def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
+    """Return what covers a panel with a diffuser: a face of its size, cut from a sheet."""
+    sheet = diffuser.width, diffuser.height
+    return Want(diffuser.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
+
+
+def bought(wants: Sequence[Want | Cuts], catalogue: Catalogue, scenario: Scenario) -> Basket:
     """Return the cheapest basket of offers that a scenario lets in; prices are taken as they stand."""
     limit, day = scenario.limits, scenario.buying.date
     offers = {
@@ -184,8 +191,8 @@ def bill_of(basket: Basket) -> tuple[BillLine, ...]:
         BillLine(
             part=want.part,
             purchase=way,
-            needed=want.pieces * want.length if by_metre(way.offer) else float(want.pieces),
-            left_over=left_over(purchases, want),
+            needed=needed(want, way.offer),
+            left_over=left_of(purchases, want),
         )
         for want, purchases in basket.bought
         for way in purchases
@@ -279,36 +286,6 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
         hottest = max(hottest, junction)
         flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
     return flux, hottest if resistance is not None else None
-
-
-def _lux_per_lumen(build: Build, distance: float) -> float:
-    emitter, panel = build.emitter, build.panel
-    forward = float(forward_share(emitter.back or 0.0, panel.reflectance or 0.0))
-    if build.diffuser is None:
-        columns, rows = limits.grid(emitter, panel)
-        count = build.choice.emitters
-        if count > columns * rows:
-            return 0.0
-        share = math.sqrt(panel.usable)
-        width, height = panel.width * share, panel.height * share
-        return forward * grid_factor(
-            count,
-            columns,
-            rows,
-            width,
-            height,
-            distance,
-            float(beam_exponent(emitter.beam)),
-            emitter.length,
-            limits.lies(emitter, panel),
-        )
-    spread = build.diffuser.spread
-    exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    share = 1.0
-    if build.diffuser.grid is not None and build.diffuser.grid_transmittance is not None:
-        exponent, share = map(float, gridded(exponent, build.diffuser.grid, build.diffuser.grid_transmittance))
-    face = share * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
-    return forward * through(panel, build.diffuser) * face
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -3,16 +3,18 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
 from optimise.model.losses import untold_of_losses
 from optimise.model.modulation import driver_flicker, untold_of_modulation
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.colour import filtered_light
 from optimise.physics.leads import ambient_factor
 from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asked, asks, light_of
 
 YES_NO = "yes/no"
 """Unit of a limit that is kept or not: 1 and 0."""
@@ -33,7 +35,8 @@ DEFAULTS = {
 """Whose rule a limit of safety is while the scenario does not set its own (README: where a default comes from)."""
 
 
-def _safety(scenario: Scenario, key: str) -> str:
+def source_of_safety(scenario: Scenario, key: str) -> str:
+    """Return whose rule a limit of safety is."""
     return SCENARIO if key in scenario.safety.model_fields_set else DEFAULTS[key]
 
 
@@ -164,17 +167,15 @@ def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Marg
 
 
 def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
-    look, emitter = scenario.look, build.emitter
-    asked: list[tuple[str, Literal["min", "max"], float | None, float | None, str]] = [
-        ("colour temperature, low", "min", look.cct_min, emitter.cct, "K"),
-        ("colour temperature, high", "max", look.cct_max, emitter.cct, "K"),
-        ("colour rendering Ra", "min", look.cri_min, emitter.cri, ""),
-        ("colour rendering R9", "min", look.r9_min, emitter.r9, ""),
-    ]
-    for name, kind, required, achieved, unit in asked:
-        if required is not None:
-            missed = -math.inf if kind == "min" else math.inf
-            yield Margin(name, kind, required, missed if achieved is None else achieved, unit, SCENARIO)
+    look = scenario.look
+    if asks(look):
+        shift = 0.0 if build.diffuser is None else build.diffuser.mired_shift
+        light = filtered_light(light_of(build.emitter, look), shift)
+        for limit, required in asked(look):
+            achieved = light[limit.figure]
+            if achieved is None:
+                achieved = -math.inf if limit.kind == "min" else math.inf
+            yield Margin(limit.name, limit.kind, required, achieved, limit.measure.unit, SCENARIO)
     if scenario.source_size_min > 0.0:
         side = min(build.panel.width, build.panel.height)
         yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
@@ -202,7 +203,7 @@ def _dimming(build: Build, scenario: Scenario) -> Iterator[Margin]:
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     ambient = scenario.power.ambient
     limits = [
-        ("touch temperature", scenario.safety.touch_temperature, _safety(scenario, "touch_temperature")),
+        ("touch temperature", scenario.safety.touch_temperature, source_of_safety(scenario, "touch_temperature")),
         ("case temperature", build.emitter.case_max, CATALOGUE),
         ("panel temperature", build.panel.temperature_max, CATALOGUE),
     ]
@@ -240,7 +241,12 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
             # With a string unplugged, a constant-current driver rises to the top of its range.
             open_volts = max(string.high, driver.output_max)
             yield Margin(
-                f"{code}: touchable voltage", "max", limit, open_volts, "V", _safety(scenario, "string_voltage")
+                f"{code}: touchable voltage",
+                "max",
+                limit,
+                open_volts,
+                "V",
+                source_of_safety(scenario, "string_voltage"),
             )
             yield from _currents(emitter, driver, string.channel)
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
@@ -273,10 +279,17 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
     factor = float(ambient_factor(scenario.power.ambient, build.cable.conductor_max))
     cable_rating = build.cable.rating * factor
     yield Margin(
-        "voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", _safety(scenario, "voltage_drop")
+        "voltage drop",
+        "max",
+        safety.voltage_drop * lead.nominal,
+        lead.drop,
+        "V",
+        source_of_safety(scenario, "voltage_drop"),
     )
     needed = safety.continuous_factor * lead.current
-    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", _safety(scenario, "continuous_factor"))
+    yield Margin(
+        "fuse carries the load", "min", needed, build.fuse.rating, "A", source_of_safety(scenario, "continuous_factor")
+    )
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
     yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
@@ -292,7 +305,9 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
         yield _yes("mains allowed", power.mains, SCENARIO)
         if power.circuit is not None:
             needed = scenario.safety.continuous_factor * lead.current
-            yield Margin("mains circuit", "max", power.circuit, needed, "A", _safety(scenario, "continuous_factor"))
+            yield Margin(
+                "mains circuit", "max", power.circuit, needed, "A", source_of_safety(scenario, "continuous_factor")
+            )
         cores = 3 if build.panel.metal else 2
         yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
         return
@@ -380,6 +395,11 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
             "junction temperature (taken as the board's)",
         )
     tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
+    if build.diffuser is None:
+        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance and blue light of bare emitters")
+    if not worked_out(emitter):
+        why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
+        told.append(f"{emitter.part}: {why}; not checked: blue light.")
     if not build.panel.metal:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)

@@ -41,9 +41,11 @@ def convert(path: Path) -> Converted:
             faults.add(Fault(str(path), read="a folder", allowed="a workbook needs openpyxl", mend=mend))
         _check_held(source, tables, faults)
     faults.stop_if_any()
+    beside = _named_files(tables)
     if isinstance(source, Folder):
-        return Converted(workbook_bytes(Sheet(name, (row for _, row in rows)) for name, rows in tables.items()), ())
-    lost = [f"the sheet {name}, which is a note" for name in source.notes()]
+        sheets = (Sheet(name, (row for _, row in rows)) for name, rows in tables.items())
+        return Converted(workbook_bytes(sheets), beside)
+    lost = [*beside, *(f"the sheet {name}, which is a note" for name in source.notes())]
     files: dict[str, str] = {}
     for name, rows in tables.items():
         lines = [_line(row) for _, row in rows]
@@ -59,6 +61,17 @@ def _rows(source: Folder | Book, name: str, faults: Collector) -> Iterator[tuple
     for number, row in found or ():
         if row is not None:
             yield number, [cell or "" for cell in row]
+
+
+def _named_files(tables: dict[str, list[tuple[int, list[str]]]]) -> tuple[str, ...]:
+    """Return what is lost of the files that cells name: they lie beside the tables, and are not copied."""
+    rows = [cells for _, cells in tables.get("emitters", ()) if any(cells) and not cells[0].lstrip().startswith("#")]
+    titles = [cell.split("[")[0].strip() for cell in rows[0]] if rows else []
+    if "spectrum" not in titles:
+        return ()
+    place = titles.index("spectrum")
+    names = {cells[place].strip() for cells in rows[1:] if len(cells) > place} - {""}
+    return tuple(f"the file {name}, which must be copied to lie beside it" for name in sorted(names))
 
 
 def _check_held(source: Folder, tables: dict[str, list[tuple[int, list[str]]]], faults: Collector) -> None:

@@ -1,7 +1,7 @@
 """The kinds of part, one model each. Numbers are in the canonical unit of their measure (`units`)."""
 
 from datetime import date
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from pydantic import PrivateAttr, model_validator
 
@@ -10,6 +10,7 @@ from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
 from optimise.parts.drivers import Driver
 from optimise.parts.part import CODE, IP_CODE, Part, tolerance
+from optimise.parts.spectrum_files import Spectrum
 
 MAXIMUM_EFFICACY = 683.0
 """lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
@@ -18,6 +19,10 @@ LEAST_DRIVE = 0.25
 """Share of the rated current below which an emitter is not run unless its current_min says so."""
 
 _CURRENCY = r"^[A-Z]{3}$"
+
+
+def _quality(meaning: str, figure: str, **bounds: Any) -> Any:
+    return column(meaning, units.NUMBER, blank=f"left out where the scenario asks for {figure}", **bounds)
 
 
 class Emitter(Part):
@@ -100,17 +105,20 @@ class Emitter(Part):
         ge=1000,
         le=25000,
     )
-    cri: float | None = column(
-        "General colour rendering index Ra.",
-        units.NUMBER,
-        blank="left out where the scenario asks for a least Ra",
-        le=100,
+    cri: float | None = _quality("General colour rendering index Ra.", "a least Ra", le=100)
+    r9: float | None = _quality("Special colour rendering index R9 (deep red).", "a least R9", le=100)
+    duv: float | None = _quality("Distance from the Planckian locus, Duv: greenish above 0.", "Duv", ge=-0.05, le=0.05)
+    rf: float | None = _quality("Fidelity index Rf (ANSI/IES TM-30).", "Rf", ge=0, le=100)
+    rg: float | None = _quality("Gamut index Rg (ANSI/IES TM-30).", "Rg", ge=0, le=200)
+    spectrum: str | None = column(
+        "File of its spectrum: IES TM-27 (.spdx) or two columns of CSV; its colour figures are then worked out.",
+        blank="colour figures as stated; checks not made: SSI, blue light",
     )
-    r9: float | None = column(
-        "Special colour rendering index R9 (deep red).",
-        units.NUMBER,
-        blank="left out where the scenario asks for a least R9",
-        le=100,
+    emitting_area: float | None = column(
+        "Area of the lit surface of one piece.",
+        units.AREA,
+        blank="checks not made where no diffuser is fitted: luminance, blue light",
+        gt=0,
     )
     case_max: float | None = column(
         "Greatest temperature of the case (where it sits on the board).",
@@ -164,6 +172,19 @@ class Emitter(Part):
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
     mass_tolerance: float | None = tolerance("mass")
+    _measured: Spectrum | None = PrivateAttr(default=None)
+    """The spectrum of the file that `spectrum` names, once read."""
+
+    @property
+    def measured(self) -> Spectrum | None:
+        """Its spectrum, None where the catalogue names none."""
+        return self._measured
+
+    def shining(self, spectrum: Spectrum) -> Self:
+        """Return the emitter with the spectrum of its file."""
+        other = self.model_copy()
+        other._measured = spectrum
+        return other
 
     @property
     def watts(self) -> float:
@@ -347,6 +368,14 @@ class Diffuser(Part):
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
+    mired_shift: float = column(
+        "Shift of the colour temperature, above 0 for warmer.",
+        units.MIRED,
+        blank="0: no filter",
+        default=0.0,
+        ge=-500,
+        le=500,
+    )
     mass_tolerance: float | None = tolerance("mass per area")
 
     @model_validator(mode="after")

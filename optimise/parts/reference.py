@@ -37,6 +37,10 @@ This page is made from the models that read the files:
   (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
 - **A tolerance** (`flux_tolerance`, `voltage_tolerance`, `capacity_tolerance`, `mass_tolerance`) says how far a figure
   may be off, to either side, in what is delivered: 0.07 or `7 %`. 0 says that it is exact.
+- **A file that a cell names** (`spectrum`) lies in the catalogue's folder or below it, or beside the workbook: a path
+  without `..`, parted by `/`, and no link that leads elsewhere. A spectrum is IES TM-27 spectral XML (`.spdx`, without
+  a DOCTYPE), or CSV of two columns (`.csv`): wavelength in nm, rising, from 400 or below to 700 or above, and the power
+  at it in any measure; a header line and comments may stand there. At most 4 MiB and 20,000 values.
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 

@@ -32,6 +32,11 @@ class Folder:
         text = read_text(self.path / name, name, faults)
         return None if text is None else csv_rows(text, name, faults)
 
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.path
+
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the files of these tables, by name."""
         files = [self.path / self.file(table) for table in tables]
@@ -72,6 +77,11 @@ class OtherOffers:
             return self.source.rows(table, faults, days)
         text = read_text(self.offers, self.offers.name, faults)
         return None if text is None else csv_rows(text, self.offers.name, faults)
+
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.source.beside
 
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the files of these tables; that of the offers by the name it stands in for."""

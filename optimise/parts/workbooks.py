@@ -58,6 +58,11 @@ class Book:
             return None
         return self._rows(sheet, self.file(table), faults, days)
 
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.path.parent
+
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the workbook, by its name."""
         return {self.path.name: hashlib.sha256(self._data).hexdigest()}

@@ -4,7 +4,7 @@ import json
 import math
 import os
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -13,8 +13,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from optimise import __version__
 from optimise.model.choice import ChannelChoice, Choice, Evaluation, Margin
+from optimise.model.problem import Market
 from optimise.model.search import Result
 from optimise.parts import Catalogue
+from optimise.parts.colour import spectra_worked_out_by
+from optimise.report.colour import colour_figures
 from optimise.report.dimmed import DimmedRecord, dimming_of
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
 from optimise.scenario import Scenario
@@ -174,6 +177,8 @@ class InputsRecord(RecordModel):
     catalogue: dict[str, str]
     time_limit: float | None
     version: str
+    colour: str | None = None
+    """The version of colour-science that worked spectra out; null where the catalogue has none, or it is missing."""
 
 
 class AlternativeRecord(RecordModel):
@@ -233,6 +238,7 @@ def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> 
         catalogue=dict(sorted(catalogue.fingerprints.items())),
         time_limit=scenario.search.time_limit,
         version=__version__,
+        colour=spectra_worked_out_by(catalogue.emitters),
     )
 
 
@@ -261,7 +267,7 @@ def make_record(
         title=market.scenario.title,
         currency=market.catalogue.currency,
         choice=None if best is None else choice_record(best.choice),
-        figures={} if best is None else _figures(best.figures),
+        figures={} if best is None else _figures(best, market),
         margins=[] if best is None else _margins(best, tolerances),
         bill=[] if best is None else _bill(best),
         orders=[] if best is None else _orders(best),
@@ -278,7 +284,7 @@ def make_record(
         notes=[*notes_for(told, market), *dim_notes, *tolerance_notes(tolerances, worst_case)],
         inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
         worst_case=worst_case,
-        nominal=_figures(tolerances.nominal.figures) if worst_case and tolerances is not None else None,
+        nominal=_figures(tolerances.nominal, market) if worst_case and tolerances is not None else None,
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
         dimmed=dimmed,
     )
@@ -312,7 +318,8 @@ def choice_record(choice: Choice) -> ChoiceRecord:
     )
 
 
-def _figures(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
+def _figures(best: Evaluation, market: Market) -> dict[str, FigureRecord]:
+    figures = best.figures | colour_figures(best, market.catalogue, market.scenario)
     return {
         name: FigureRecord(value=None if value is None else short(value), unit=unit)
         for name, (value, unit) in figures.items()

@@ -10,6 +10,7 @@ from rich.text import Text
 from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
+from optimise.report.colour import LABELS as COLOUR_LABELS
 from optimise.report.dimmed import dimmed_lines
 from optimise.report.record import ChoiceRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
@@ -136,7 +137,7 @@ def _left(margin: MarginRecord) -> str:
     return f"{margin.left:.1%}" if margin.left < 2 else f"{margin.left + 1:.1f} × asked"
 
 
-LABELS = {
+LABELS = COLOUR_LABELS | {
     "current": "current, battery nearly empty",
     "luminous_flux": "luminous flux, before a diffuser",
     "voltage_drop": "voltage drop, at that current",

@@ -1,13 +1,11 @@
 """Cautions and notes in words."""
 
-import math
 from collections.abc import Iterator
 
 from optimise.model.choice import Evaluation
-from optimise.model.exact import build_of
-from optimise.model.losses import through
 from optimise.model.problem import Market
 from optimise.parts import Battery, Driver, Emitter, Mount, Panel
+from optimise.report.colour import blue_light_cautions, colour_notes
 from optimise.report.modulation import modulation_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
@@ -78,8 +76,9 @@ def cautions_for(best: Evaluation, market: Market, brightest: float | None = Non
     if choice.mount is not None:
         load = catalogue.find(Mount, choice.mount).load
         yield f"Height: a mount for {load:g} kg; overhead, add a safety bond of its own and keep people clear."
-    if choice.diffuser is None or _luminance(best, market, brightest) > BRIGHT:
+    if choice.diffuser is None or _luminance(best, brightest) > BRIGHT:
         yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
+    yield from blue_light_cautions(best, catalogue, brightest)
     yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
 
 
@@ -98,14 +97,10 @@ def _loosened(market: Market) -> Iterator[str]:
         yield "You lowered safety.continuous_factor below its default: fuses may age, run hot and open."
 
 
-def _luminance(best: Evaluation, market: Market, brightest: float | None) -> float:
-    """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
-    assert best.choice.diffuser is not None
-    panel = market.catalogue.find(Panel, best.choice.panel)
-    flux = brightest or best.figures["luminous_flux"][0] or 0.0
-    return (
-        flux * through(panel, build_of(best.choice, market.catalogue).diffuser) / (math.pi * panel.width * panel.height)
-    )
+def _luminance(best: Evaluation, brightest: float | None) -> float:
+    """Return the mean luminance of the lit face at the greatest flux, cd/m²."""
+    luminance, flux = best.figures["luminance"][0] or 0.0, best.figures["luminous_flux"][0] or 0.0
+    return luminance * brightest / flux if brightest and flux > 0.0 else luminance
 
 
 def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
@@ -159,6 +154,7 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
             f"The subject is nearer than five times the source ({5 * side:.2g} m), where the inverse-square law would "
             f"promise too much: the light is {how}."
         )
+    yield from colour_notes(best, catalogue, scenario)
     if choice.diffuser is None and choice.emitters > 1 and scenario.look.background is not None:
         yield "Without a diffuser each emitter throws a shadow of its own: the soft edge on the background is in steps."
     if choice.battery is None:

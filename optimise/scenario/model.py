@@ -8,6 +8,7 @@ from typing import Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from optimise.parts import units
+from optimise.parts.similarity import REFERENCES, reference_of
 from optimise.parts.units import Measure
 
 Objective = Literal["cost", "mass", "power"]
@@ -86,6 +87,19 @@ class Look(Section):
     cct_max: float | None = key("Highest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0)
     cri_min: float | None = key("Least colour rendering index Ra.", units.NUMBER, default=None, le=100)
     r9_min: float | None = key("Least R9.", units.NUMBER, default=None, le=100)
+    duv_min: float | None = key("Lowest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    duv_max: float | None = key("Highest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    rf_min: float | None = key("Least fidelity index Rf (TM-30).", units.NUMBER, default=None, ge=0, le=100)
+    rg_min: float | None = key("Least gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    rg_max: float | None = key("Greatest gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    ssi_min: float | None = key(
+        "Least spectral similarity index SSI to ssi_reference, a whole number.",
+        units.NUMBER,
+        default=None,
+        ge=0,
+        le=100,
+    )
+    ssi_reference: str | None = key(f"What SSI is taken to: {REFERENCES}.", default=None)
     source_size_min: float | None = key(
         "Least size of the lit face (its shorter side).", units.LENGTH, default=None, gt=0
     )
@@ -143,8 +157,14 @@ class Look(Section):
 
     @model_validator(mode="after")
     def _order(self) -> Self:
-        if self.cct_min is not None and self.cct_max is not None and self.cct_min > self.cct_max:
-            raise ValueError("cct_min|at most cct_max|Swap the two.")
+        for figure in ("cct", "duv", "rg"):
+            low, high = getattr(self, f"{figure}_min"), getattr(self, f"{figure}_max")
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"{figure}_min|at most {figure}_max|Swap the two.")
+        if self.ssi_reference is not None and reference_of(self.ssi_reference) is None:
+            raise ValueError(f"ssi_reference|{REFERENCES}|Correct it.")
+        if self.ssi_min is not None and self.ssi_reference is None:
+            raise ValueError(f"ssi_reference|a reference where ssi_min is set: {REFERENCES}|Add it.")
         if self.penumbra_min is not None and self.background is None:
             raise ValueError("background|a distance where penumbra_min is stated|Add it, such as 1.5 m.")
         if self.shutter is not None and (self.shutter_angle is not None or self.frame_rate is not None):
@@ -272,6 +292,31 @@ class Search(Section):
     time_limit: float | None = key("Longest search.", units.EXPOSURE_TIME, default=None, gt=0)
 
 
+class KitLimits(Section):
+    """What one light of a kit must not exceed, beside the limits of the whole kit."""
+
+    mass: float | None = key("Most that this light with its supply and lead may weigh.", units.MASS, default=None, gt=0)
+    power: float | None = key("Most power that it draws.", units.POWER, default=None, gt=0)
+    width: float | None = key("Greatest width of its panel.", units.LENGTH, default=None, gt=0)
+    height: float | None = key("Greatest height of its panel.", units.LENGTH, default=None, gt=0)
+    ip: str | None = key("Its least ingress protection code.", default=None, pattern=r"^IP([0-6X])([0-9X])$")
+    mount: bool = key("Whether a mount must carry it.", default=True)
+
+
+class KitEntry(Section):
+    """One light of a kit, or several equal ones: what it asks otherwise than the sections at the top.
+
+    A section has only the keys that differ; it is checked as a whole once it is laid over the one at the top.
+    """
+
+    name: str = key("What it is called, such as key or fill.", min_length=1, max_length=60)
+    count: int = key("How many equal ones.", units.NUMBER, default=1, ge=1, le=12)
+    light: Light = key("How much light, and where.", default=None)
+    look: Look = key("How it must look.", default=None)
+    power: Power = key("What feeds it.", default=None)
+    limits: KitLimits = key("What it alone must not exceed.", default=None)
+
+
 class Scenario(Section):
     """One job: what the light must do and must not exceed."""
 
@@ -285,6 +330,7 @@ class Scenario(Section):
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
+    kit: "tuple[KitLight, ...]" = Field((), description="Lights bought in one basket; none: one light.")
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
 
@@ -330,3 +376,19 @@ class Scenario(Section):
         if wrong:
             raise ValueError("\n".join(wrong))
         return self
+
+
+class KitLight(Section):
+    """A light of a kit, or several equal ones, with the whole of its job.
+
+    The job has no limit on cost, and on mass and power only its own: those of the scenario hold for the whole kit.
+    """
+
+    name: str
+    count: int
+    job: Scenario
+    own_circuit: bool = False
+    """Whether it hangs on a mains circuit of its own."""
+
+
+Scenario.model_rebuild()

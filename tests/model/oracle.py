@@ -26,6 +26,7 @@ from optimise.physics.cavity import opposite_factor
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.scenario import Scenario
+from optimise.scenario.model import Look
 
 STRICT = 1e-12
 """Relative miss that counts as kept here: rounding of what is equal by construction."""
@@ -443,17 +444,29 @@ class Head:
         return factor * sum(k.count * k.flux * max(1.0 + slope * (board + k.rise - 25.0), 0.0) for k in kinds)
 
 
+def in_colour(emitter: Emitter, shift: float, look: Look) -> bool:
+    """Whether stated figures of colour keep the limits behind a filter, which leaves no figure but one known."""
+    cct = emitter.cct
+    if cct is not None and shift != 0.0:
+        cct = 1.0 / (1.0 / cct + shift / 1e6)
+    known = emitter if shift == 0.0 else Emitter.model_construct(duv=None, cri=None, r9=None, rf=None, rg=None)
+    seen = [
+        (look.cct_min, cct, 1),
+        (look.cct_max, cct, -1),
+        (look.duv_min, known.duv, 1),
+        (look.duv_max, known.duv, -1),
+        (look.cri_min, known.cri, 1),
+        (look.r9_min, known.r9, 1),
+        (look.rf_min, known.rf, 1),
+        (look.rg_min, known.rg, 1),
+        (look.rg_max, known.rg, -1),
+    ]
+    return all(wanted is None or (have is not None and sign * have >= sign * wanted) for wanted, have, sign in seen)
+
+
 def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[Head]:
     look, limits = scenario.look, scenario.limits
     for emitter in catalogue.emitters:
-        seen = [
-            (look.cct_min, emitter.cct, 1),
-            (look.cct_max, emitter.cct, -1),
-            (look.cri_min, emitter.cri, 1),
-            (look.r9_min, emitter.r9, 1),
-        ]
-        if any(wanted is not None and (have is None or sign * have < sign * wanted) for wanted, have, sign in seen):
-            continue
         for panel in catalogue.panels:
             if limits.width is not None and panel.width > limits.width:
                 continue
@@ -468,12 +481,14 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
             board_price = shop.price(panel.part)
             if board_price is None or not meets(panel.ip, limits.ip):
                 continue
-            if not look.diffused and meets(emitter.ip, limits.ip):
+            if not look.diffused and meets(emitter.ip, limits.ip) and in_colour(emitter, 0.0, look):
                 yield Head(emitter, panel, None, scenario, board_price, round(panel.mass * 1e6))
             for sheet in catalogue.diffusers:
                 sheet_price = shop.price(sheet.part)
                 sides = sorted((sheet.width, sheet.height)), sorted((panel.width, panel.height))
-                if sheet_price is None or any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
+                if sheet_price is None or not in_colour(emitter, sheet.mired_shift, look):
+                    continue
+                if any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
                     continue
                 mass = round(panel.mass * 1e6) + round(sheet.mass_per_area * panel.width * panel.height * 1e6)
                 yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass)

@@ -69,6 +69,25 @@ def test_light_towards_the_board_by_hand(tmp_path: Path) -> None:
     assert returned.heat == plain.heat
 
 
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {},
+        {"panel": "120,0.9", "sheet": "0.3"},
+        {"sheet": ",50,0.9"},
+        {"back": "0.4"},
+        {"panel": "120,0.9", "sheet": "0.3,50,0.9", "back": "0.4"},
+    ],
+    ids=["plain", "box", "grid", "back", "all"],
+)
+def test_luminance_is_that_of_the_light_that_really_leaves_the_face(tmp_path: Path, asked: dict[str, str]) -> None:
+    catalogue, scenario = made(tmp_path, **asked)
+    far = scenario.model_copy(update={"light": scenario.light.model_copy(update={"distance": 50.0})})
+    e = evaluate(choice(battery=True), catalogue, far)
+    # From so far a face of 0.5 × 0.4 m is a point of intensity L A: E D² = L A (definition of luminance, CIE e-ILV).
+    assert e.figures["luminance"][0] == pytest.approx(e.lux * 50.0**2 / (0.5 * 0.4), rel=2e-4)
+
+
 def test_columns_promise_the_light_that_the_exact_check_finds(tmp_path: Path) -> None:
     catalogue, scenario = made(tmp_path, "120,0.9", "0.3", "0.4")
     boards = Boards(catalogue.panels, catalogue.diffusers, scenario)

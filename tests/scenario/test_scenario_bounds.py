@@ -36,6 +36,18 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("look", "cct_max", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "-1 K"),
     ("look", "cri_min", "le", 100, NUMBER, "100", "100.1"),
     ("look", "r9_min", "le", 100, NUMBER, "-40", "101"),
+    ("look", "duv_min", "ge", -0.05, NUMBER, "-0.05", "-0.06"),
+    ("look", "duv_min", "le", 0.05, NUMBER, "0.05", "0.051"),
+    ("look", "duv_max", "ge", -0.05, NUMBER, "-0.05", "-1"),
+    ("look", "duv_max", "le", 0.05, NUMBER, "0.05", "1"),
+    ("look", "rf_min", "ge", 0, NUMBER, "0", "-0.1"),
+    ("look", "rf_min", "le", 100, NUMBER, "100", "100.5"),
+    ("look", "rg_min", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "rg_min", "le", 200, NUMBER, "200", "201"),
+    ("look", "rg_max", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "rg_max", "le", 200, NUMBER, "200", "201"),
+    ("look", "ssi_min", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "ssi_min", "le", 100, NUMBER, "100", "101"),
     ("look", "source_size_min", "gt", 0, LENGTH, "1 mm", "0 m"),
     ("look", "source_angle_min", "gt", 0, units.ANGLE, "1 deg", "0 deg"),
     ("look", "source_angle_min", "lt", 180, units.ANGLE, "179.9 deg", "180 deg"),
@@ -107,6 +119,8 @@ def job(section: str, key: str, value: str) -> str:
         sections["look"] = needed.get(key, {})
         sections["power"]["mains_frequency"] = "50 Hz"
     sections[section] = {**sections.get(section, {}), key: value}
+    if key == "ssi_min":
+        sections[section]["ssi_reference"] = "D55"
     lines = []
     for name, keys in sections.items():
         lines += [f"[{name}]", *(f'{each} = "{text}"' for each, text in keys.items())]
