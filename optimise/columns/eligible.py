@@ -23,6 +23,7 @@ from optimise.parts.buying import allowed_offers
 from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
+from optimise.physics.flicker import flicker
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asks, light_of, refused
@@ -70,6 +71,18 @@ def flying_number(battery: Battery, scenario: Scenario) -> int | None:
     if rule is Flight.REFUSED or (rule is Flight.APPROVAL and not scenario.travel.approval):
         return 0
     return number
+
+
+def driver_flicker(driver: Driver, scenario: Scenario) -> float | None:
+    """Return the most that exposures differ, in stops, down to the level asked for; None where that is not known.
+
+    A driver's flicker never falls with its level, so that at the lowest one is the worst.
+    """
+    time = scenario.exposure_time
+    if time is None:
+        return None
+    level = scenario.look.dim_to or 1.0
+    return flicker(time, driver.rippling(scenario.power.mains_frequency), driver.switching(level))
 
 
 def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
@@ -144,6 +157,16 @@ class _Rules:
                 return "not for this mains voltage"
         elif not power.battery:
             return "needs a battery"
+        look = self.scenario.look
+        if look.dim_to is not None:
+            if part.dimmable == "no":
+                return "does not dim"
+            if part.dim_min is not None and part.dim_min > look.dim_to * (1 + 1e-9):
+                return "does not dim so far"
+        if look.flicker_max is not None:
+            change = driver_flicker(part, self.scenario)
+            if change is not None and change > look.flicker_max * (1 + 1e-9):
+                return "flickers too much at this shutter"
         return self._ip(part.ip)
 
     def panel(self, part: Panel) -> str | None:
@@ -152,7 +175,8 @@ class _Rules:
             return "too wide"
         if limits.height is not None and part.height > limits.height:
             return "too high"
-        if min(part.width, part.height) < self.scenario.source_size_min * (1 - 1e-12):
+        least = max(self.scenario.source_size_min, self.scenario.penumbra_size_min)
+        if min(part.width, part.height) < least * (1 - 1e-12):
             return "too small to be soft enough"
         return self._ip(part.ip)
 

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from optimise.columns.eligible import meets_ip
 from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
-from optimise.physics.beams import axial_intensity, beam_exponent, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent, gridded, widened_beam
+from optimise.physics.cavity import box_transmittance, forward_share
 from optimise.physics.colour import filtered_light
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
@@ -71,11 +72,32 @@ def grid_limits(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> tuple[I
     return np.where(lie, along[0], upright[0]), np.where(lie, along[1], upright[1])
 
 
+def forward_shares(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> Floats:
+    """Return the share of the light of emitters that goes forward on panels, shape (emitters, panels)."""
+    back = np.array([e.back or 0.0 for e in emitters], dtype=np.float64)[:, None]
+    return forward_share(back, np.array([p.reflectance or 0.0 for p in panels], dtype=np.float64)[None, :])
+
+
 def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
     """Return the beam exponent of the light that leaves a diffuser lit by an emitter."""
-    if diffuser.spread is None:
-        return 1.0
-    return float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
+    return _face(emitter, diffuser)[0]
+
+
+def face_axis(emitter: Emitter, diffuser: Diffuser) -> float:
+    """Return the intensity on the axis, cd, of a face for each lumen that leaves its sheet."""
+    exponent, share = _face(emitter, diffuser)
+    return float(axial_intensity(share, exponent))
+
+
+def _face(emitter: Emitter, diffuser: Diffuser) -> tuple[float, float]:
+    """Return the exponent of the light that leaves a sheet with its grid, and what share of it leaves the grid."""
+    exponent = 1.0
+    if diffuser.spread is not None:
+        exponent = float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
+    if diffuser.grid is None or diffuser.grid_transmittance is None:
+        return exponent, 1.0
+    narrowed, share = gridded(exponent, diffuser.grid, diffuser.grid_transmittance)
+    return float(narrowed), float(share)
 
 
 class Boards:
@@ -91,12 +113,24 @@ class Boards:
         self.bears = np.array([np.inf if p.heat_density_max is None else p.heat_density_max for p in panels])
         self.temperature_max = np.array([np.inf if p.temperature_max is None else p.temperature_max for p in panels])
         self.transmittance = np.array([d.transmittance for d in diffusers], dtype=np.float64)
-        self.spread = np.array([np.nan if d.spread is None else d.spread for d in diffusers], dtype=np.float64)
+        self.beamed_sheets = np.array([d.spread is not None or d.grid is not None for d in diffusers], dtype=bool)
+        self.through = self._through()
         self.panel, self.diffuser = self._pairs()
         self.lambertian = (
             lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
         )
         self._known: dict[tuple[float, float, float], float] = {}
+
+    def _through(self) -> Floats:
+        """Return the share of a board's light that leaves the front, shape (panels, diffusers and none)."""
+        through = np.tile(np.append(self.transmittance, 1.0), (len(self.panels), 1))
+        sheets = range(len(self.diffusers))
+        for row, panel in enumerate(self.panels):
+            if panel.depth is not None and panel.reflectance is not None and len(sheets):
+                box = panel.width, panel.height, panel.depth, panel.reflectance
+                thrown_back = [sheet.reflectance for sheet in self.diffusers]
+                through[row, :-1] = box_transmittance(*box, self.transmittance, thrown_back)
+        return through
 
     def _pairs(self) -> tuple[Ints, Ints]:
         sheets = np.array([sorted((d.width, d.height)) for d in self.diffusers], dtype=np.float64).reshape(-1, 2)
@@ -174,8 +208,10 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
-        exponent = face_exponent(emitters[heads.emitter[index]], sheet)
-        light[index] = boards.beamed(int(heads.panel[index]), exponent) * sheet.transmittance
+        exponent, share = _face(emitters[heads.emitter[index]], sheet)
+        panel = int(heads.panel[index])
+        forward = float(forward_shares([emitters[heads.emitter[index]]], [boards.panels[panel]])[0, 0])
+        light[index] = boards.beamed(panel, exponent) * boards.through[panel, heads.diffuser[index]] * forward * share
     left[rough] = False
     return replace(heads, lux_per_lumen=light, rough=left)
 
@@ -207,13 +243,13 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
     bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
     open_ = k == NO_DIFFUSER
     value = axial_intensity(1.0, bare[e]) / distance**2
-    through = boards.transmittance[k[~open_]]
+    through = boards.through[p[~open_], k[~open_]]
     value[~open_] = boards.lambertian[p[~open_]] * through
     rough = np.zeros(len(e), dtype=bool)
-    rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
+    rough[~open_] = boards.beamed_sheets[k[~open_]]
     if rough.any():
-        exponent = np.array(
-            [[face_exponent(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
+        axis = np.array(
+            [[face_axis(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
         )[e[rough], k[rough]]
-        value[rough] = axial_intensity(1.0, exponent) / distance**2 * boards.transmittance[k[rough]]
-    return np.asarray(value), rough
+        value[rough] = axis / distance**2 * boards.through[p[rough], k[rough]]
+    return np.asarray(value * forward_shares(emitters, boards.panels)[e, p]), rough

@@ -5,18 +5,20 @@ It shares only `optimise.physics` (and what a part says of itself) with the mode
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.limits import Build
+from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers
 from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.beams import axial_intensity, beam_exponent, grid_factor, widened_beam
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -25,9 +27,9 @@ from optimise.physics.emitters import (
     temperature_factor,
 )
 from optimise.physics.exposure import exposure_illuminance
-from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
+from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
 
 
@@ -58,8 +60,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     apparent = math.fsum(s.apparent for s in strings)
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
-    lux_per_lumen = _lux_per_lumen(build, scenario.light.distance)
-    lux = flux * lux_per_lumen
+    each_lumen = lux_per_lumen(build, scenario.light.distance)
+    lux = flux * each_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
@@ -73,7 +75,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         "luminous_flux": (flux, "lm"),
-        "luminance": (_luminance(build, strings, flux), "cd/m²"),
+        "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
         "junction_temperature": (hottest, "degC"),
@@ -83,6 +85,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "voltage_drop": (lead.drop, "V"),
         "lead_loss": (lead.loss, "W"),
         "emitters": (float(choice.emitters), ""),
+        **_seen(build, scenario),
     }
     measured = limits.Figures(
         cents=cents,
@@ -109,11 +112,26 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         lux=lux,
         heat=heat,
         board=board,
-        warming=lux_per_lumen * cold_flux * build.emitter.flux_per_kelvin,
+        warming=each_lumen * cold_flux * build.emitter.flux_per_kelvin,
         apparent=apparent,
         missing=missing,
         unchecked=limits.unchecked(build, scenario),
     )
+
+
+def _seen(build: Build, scenario: Scenario) -> dict[str, tuple[float | None, str]]:
+    """Return what camera and subject see: flicker at full output, and how soft the lit face is."""
+    look, distance = scenario.look, scenario.light.distance
+    side, longer = sorted((build.panel.width, build.panel.height))
+    known = [driver_flicker(driver, scenario, 1.0) for driver in build.drivers]
+    changes = [change for change in known if change is not None]
+    back = look.background
+    return {
+        "flicker": (max(changes) if changes and len(changes) == len(known) else None, "stop"),
+        "source_angle": (float(apparent_angle(side, distance)), "deg"),
+        "catch_light": (1e3 * float(corneal_image(longer, distance)), "mm"),
+        "penumbra": (None if back is None else float(penumbra_width(side, distance, back)), "m"),
+    }
 
 
 def build_of(choice: Choice, catalogue: Catalogue) -> Build:
@@ -270,44 +288,6 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
     return flux, hottest if resistance is not None else None
 
 
-def _lux_per_lumen(build: Build, distance: float) -> float:
-    emitter, panel = build.emitter, build.panel
-    if build.diffuser is None:
-        columns, rows = limits.grid(emitter, panel)
-        count = build.choice.emitters
-        if count > columns * rows:
-            return 0.0
-        share = math.sqrt(panel.usable)
-        width, height = panel.width * share, panel.height * share
-        return grid_factor(
-            count,
-            columns,
-            rows,
-            width,
-            height,
-            distance,
-            float(beam_exponent(emitter.beam)),
-            emitter.length,
-            limits.lies(emitter, panel),
-        )
-    spread = build.diffuser.spread
-    exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
-
-
-def _luminance(build: Build, strings: Sequence[limits.Strings], flux: float) -> float | None:
-    """Return the mean luminance seen from the front, cd/m²: of the lit face, or of the brightest bare emitter."""
-    emitter, sheet = build.emitter, build.diffuser
-    if sheet is not None:
-        exponent = 1.0 if sheet.spread is None else float(beam_exponent(widened_beam(emitter.beam, sheet.spread)))
-        area = build.panel.width * build.panel.height
-        return float(axial_intensity(flux * sheet.transmittance, exponent)) / area
-    if emitter.emitting_area is None:
-        return None
-    strongest = max((s.flux for s in strings), default=0.0)
-    return float(axial_intensity(strongest, beam_exponent(emitter.beam))) / emitter.emitting_area
-
-
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:
     per_metre = build.cable.ohms_per_metre
     warm = float(conductor_resistance(per_metre, build.cable.conductor_max))
@@ -346,6 +326,34 @@ def _runtime(build: Build, current: float, scenario: Scenario) -> float | None:
     rated = battery.rated_time if battery.rated_time is not None else battery.capacity / each
     time = float(discharge_time(each, battery.capacity, rated, battery.peukert))
     return time * battery.usable * float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
+
+
+@dataclass(frozen=True)
+class Operating:
+    """What channels come to on their board and lead."""
+
+    flux: float
+    """At the board's temperature, lm."""
+    board: float
+    watts: float
+    """Drawn from the supply at the nominal voltage, W."""
+    lead: limits.Lead
+    runtime: float | None
+    """s; None on mains."""
+
+
+def strings_of(build: Build, scenario: Scenario) -> list[limits.Strings]:
+    """Return what each entry of a build's channels does electrically."""
+    return _strings(build, scenario)
+
+
+def operating(build: Build, strings: Sequence[limits.Strings], scenario: Scenario) -> Operating:
+    """Return what channels come to in a build, be they its own or turned down."""
+    board = _board(build.panel, math.fsum(s.heat for s in strings), scenario.power.ambient)
+    flux, _ = _flux(build, strings, board)
+    lead = _lead(build, math.fsum(s.apparent for s in strings), scenario)
+    watts = math.fsum(s.power for s in strings) + lead.loss
+    return Operating(flux, board, watts, lead, _runtime(build, lead.nominal_current, scenario))
 
 
 def margin_of(evaluation: Evaluation, name: str) -> Margin | None:

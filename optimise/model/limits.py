@@ -5,11 +5,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.model.losses import untold_of_losses
+from optimise.model.modulation import driver_flicker, untold_of_modulation
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
 from optimise.physics.leads import ambient_factor
+from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asked, asks, light_of
 
@@ -176,8 +179,25 @@ def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
     if scenario.source_size_min > 0.0:
         side = min(build.panel.width, build.panel.height)
         yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
+    if look.penumbra_min is not None and look.background is not None:
+        side = min(build.panel.width, build.panel.height)
+        width = float(penumbra_width(side, scenario.light.distance, look.background))
+        yield Margin("penumbra", "min", look.penumbra_min, width, "m", SCENARIO)
+    yield from _dimming(build, scenario)
     if look.diffused:
         yield _yes("diffuser fitted", build.diffuser is not None, SCENARIO)
+
+
+def _dimming(build: Build, scenario: Scenario) -> Iterator[Margin]:
+    look = scenario.look
+    for driver in dict.fromkeys(build.drivers):
+        if look.dim_to is not None and driver.dimmable is not None:
+            yield _yes(f"{driver.part}: can be dimmed", driver.dimmable != "no", SCENARIO)
+            if driver.dim_min is not None:
+                yield Margin(f"{driver.part}: dims to", "max", look.dim_to, driver.dim_min, "", SCENARIO)
+        change = driver_flicker(driver, scenario, look.dim_to or 1.0)
+        if look.flicker_max is not None and change is not None:
+            yield Margin(f"{driver.part}: flicker", "max", look.flicker_max, change, "stop", SCENARIO)
 
 
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
@@ -384,6 +404,8 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
     tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
+    told += untold_of_losses(build.emitter, build.panel, build.diffuser)
+    told += untold_of_modulation(build.drivers, scenario)
     if build.battery is None:
         tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")
     else:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from optimise.columns.expand import Floats, ceil_of
-from optimise.columns.heads import NO_DIFFUSER, face_exponent
+from optimise.columns.heads import NO_DIFFUSER, face_axis
 from optimise.model.light import HAIR
 from optimise.model.problem import Market
 from optimise.model.weights import SCALES
@@ -65,12 +65,12 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
     boards, parts, distance = market.boards, market.parts, market.scenario.light.distance
     narrowest = min(parts.emitters, key=lambda e: e.beam)
     bare = boards.diffuser == NO_DIFFUSER
-    through = np.append(boards.transmittance, 1.0)[boards.diffuser]
+    through = boards.through[boards.panel, boards.diffuser]
     light = boards.lambertian[boards.panel] * through
-    beamed = np.append(~np.isnan(boards.spread), False)[boards.diffuser]
+    beamed = np.append(boards.beamed_sheets, False)[boards.diffuser]
     if beamed.any():
-        exponent = np.array([face_exponent(narrowest, sheet) for sheet in parts.diffusers] + [1.0])[boards.diffuser]
-        light[beamed] = (axial_intensity(1.0, exponent) / distance**2 * through)[beamed]
+        axis = np.array([face_axis(narrowest, sheet) for sheet in parts.diffusers] + [1.0])[boards.diffuser]
+        light[beamed] = (axis / distance**2 * through)[beamed]
     light[bare] = float(axial_intensity(1.0, beam_exponent(narrowest.beam))) / distance**2
     if scale == "cost":
         weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.diffuser]

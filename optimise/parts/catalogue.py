@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 
 from optimise.parts.beside import ALLOWED, file_beside
 from optimise.parts.buying import Want, pieces_in
+from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
 from optimise.parts.kinds import (
     PART_KINDS,
@@ -17,15 +18,14 @@ from optimise.parts.kinds import (
     Cable,
     Connector,
     Diffuser,
-    Driver,
     Emitter,
     Fuse,
     Mount,
     Offer,
     Panel,
-    Part,
     Supplier,
 )
+from optimise.parts.part import Part
 from optimise.parts.sources import OtherOffers, Source, open_source
 from optimise.parts.spectrum_files import Spectrum, read_spectrum
 from optimise.parts.tables import Table, read_table

@@ -8,6 +8,8 @@ from pydantic import PrivateAttr, model_validator
 from optimise.parts import units
 from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
+from optimise.parts.drivers import Driver
+from optimise.parts.part import CODE, IP_CODE, Part, tolerance
 from optimise.parts.spectrum_files import Spectrum
 
 MAXIMUM_EFFICACY = 683.0
@@ -16,34 +18,11 @@ MAXIMUM_EFFICACY = 683.0
 LEAST_DRIVE = 0.25
 """Share of the rated current below which an emitter is not run unless its current_min says so."""
 
-_CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _CURRENCY = r"^[A-Z]{3}$"
-_IP = r"^IP([0-6X])([0-9X])$"
-
-
-def _tolerance(figure: str, rule: str = "") -> Any:
-    return column(
-        f"How far the {figure} of what is delivered may be below or above what is stated, as a share of it{rule}.",
-        units.SHARE,
-        blank="not stated: taken as exact, which is said where the worst case is asked for",
-        ge=0,
-        lt=1,
-    )
 
 
 def _quality(meaning: str, figure: str, **bounds: Any) -> Any:
     return column(meaning, units.NUMBER, blank=f"left out where the scenario asks for {figure}", **bounds)
-
-
-class Part(Row):
-    """Anything that can be bought, known by its code."""
-
-    part: str = column("The part's code, once in the whole catalogue.", pattern=_CODE)
-
-    @property
-    def milligrams(self) -> int:
-        """Mass of one piece in whole milligrams: masses add exactly."""
-        return round(getattr(self, "mass", 0.0) * 1e6)
 
 
 class Emitter(Part):
@@ -109,6 +88,13 @@ class Emitter(Part):
         ge=1,
         le=170,
     )
+    back: float | None = column(
+        "Share of its light that goes towards the board; about half for a bare tube.",
+        units.SHARE,
+        blank="0; for tubes the output says that it is not counted",
+        ge=0,
+        le=1,
+    )
     length: float = column("Length of one piece.", units.SMALL_LENGTH, gt=0)
     width: float = column("Width of one piece, clearance included.", units.SMALL_LENGTH, gt=0)
     mass: float = column("Mass of one piece.", units.MASS, ge=0)
@@ -170,16 +156,22 @@ class Emitter(Part):
         blank="0 in the flux; check not made: junction temperature",
         ge=0,
     )
+    warm_up: float | None = column(
+        "Time until it gives its full light after switching on.",
+        units.MINUTES,
+        blank="not stated; for tubes the notes say that it takes some minutes",
+        ge=0,
+    )
     ip: str | None = column(
         "Ingress protection code (IEC 60529), such as IP65.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    flux_tolerance: float | None = _tolerance("flux")
-    voltage_tolerance: float | None = _tolerance(
+    flux_tolerance: float | None = tolerance("flux")
+    voltage_tolerance: float | None = tolerance(
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
     _measured: Spectrum | None = PrivateAttr(default=None)
     """The spectrum of the file that `spectrum` names, once read."""
 
@@ -266,87 +258,6 @@ class Emitter(Part):
         return self
 
 
-class Driver(Part):
-    """What feeds emitters: an LED driver, a constant-voltage supply, or a ballast."""
-
-    input: Literal["dc", "ac"] = column("What it is fed with: dc (battery) or ac (mains).")
-    input_min: float = column("Lowest input voltage at which it works.", units.VOLTAGE, gt=0)
-    input_max: float = column("Highest input voltage it bears.", units.VOLTAGE, gt=0)
-    output: Literal["constant current", "constant voltage", "ballast"] = column("What it gives.")
-    output_current: float | None = column(
-        "Output current (constant current), or the most it gives (constant voltage).",
-        units.CURRENT,
-        blank="constant current: current_min and current_max instead; constant voltage: power_max alone limits",
-        gt=0,
-    )
-    current_min: float | None = column(
-        "Least output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    current_max: float | None = column(
-        "Greatest output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    output_min: float | None = column(
-        "Lowest output voltage.", units.VOLTAGE, blank="allowed for output ballast only", gt=0
-    )
-    output_max: float | None = column(
-        "Highest output voltage (constant voltage: the same as output_min unless adjustable).",
-        units.VOLTAGE,
-        blank="allowed for output ballast only",
-        gt=0,
-    )
-    power_max: float | None = column(
-        "Greatest output power.", units.POWER, blank="allowed for output ballast only", gt=0
-    )
-    efficiency: float = column("Output power as a share of input power.", units.SHARE, gt=0, le=1)
-    power_factor: float | None = column(
-        "Power factor on mains.", units.SHARE, blank="allowed for input dc only", gt=0, le=1
-    )
-    lamps: int | None = column(
-        "Number of lamps a ballast feeds, all of them fitted.",
-        units.NUMBER,
-        blank="allowed unless output is ballast",
-        ge=1,
-        le=8,
-    )
-    lamp_power: float | None = column(
-        "Power of each lamp a ballast is made for.",
-        units.POWER,
-        blank="allowed unless output is ballast",
-        gt=0,
-    )
-    mass: float = column("Mass.", units.MASS, ge=0)
-    ip: str | None = column(
-        "Ingress protection code (IEC 60529).",
-        blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
-    )
-    mass_tolerance: float | None = _tolerance("mass")
-
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        if self.input_min > self.input_max:
-            raise ValueError("input_min|at most input_max|Swap the two.")
-        if self.input == "ac" and self.power_factor is None:
-            raise ValueError("power_factor|a power factor where input is ac|Fill the cell.")
-        if self.output == "ballast":
-            needed: tuple[str, ...] = ("lamps", "lamp_power")
-        else:
-            needed = ("output_min", "output_max", "power_max")
-            if self.output == "constant current" and self.output_current is None:
-                needed += ("current_min", "current_max")
-        for name in needed:
-            if getattr(self, name) is None:
-                raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
-        if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
-            raise ValueError("output_min|at most output_max|Swap the two.")
-        for name in ("current_min", "current_max"):
-            if self.output_current is not None and getattr(self, name) is not None:
-                raise ValueError(f"{name}|blank where output_current is stated|State one or the other.")
-        if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
-            raise ValueError("current_min|at most current_max|Swap the two.")
-        return self
-
-
 class Panel(Part):
     """The board that carries the emitters and sheds their heat."""
 
@@ -362,6 +273,20 @@ class Panel(Part):
     )
     material: str = column("What it is made of, in words.")
     metal: bool = column("Whether metal can be touched: decides the protective earth on mains.")
+    depth: float | None = column(
+        "Depth of the box before the board, with walls all round and the diffuser at its front.",
+        units.SMALL_LENGTH,
+        blank="not counted: what the walls take from the light",
+        ge=0,
+        le=5,
+    )
+    reflectance: float | None = column(
+        "Share of the light on them that board and walls reflect.",
+        units.SHARE,
+        blank="not counted: what the walls take from the light; light towards the board is counted as lost",
+        ge=0,
+        le=1,
+    )
     faces: int = column(
         "Number of faces that shed heat to the air (1 with a diffuser or a wall on one side).",
         units.NUMBER,
@@ -402,21 +327,43 @@ class Panel(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529) of the finished housing.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Diffuser(Part):
     """A sheet or cloth before the emitters; one sheet is cut to the size of the panel."""
 
     transmittance: float = column("Share of the light that leaves at the front.", units.SHARE, gt=0, le=1)
+    reflectance: float = column(
+        "Share of the light that it throws back into the box.",
+        units.SHARE,
+        blank="0: light that comes again from the box is not counted",
+        default=0.0,
+        ge=0,
+        lt=1,
+    )
     spread: float | None = column(
         "Full width at half maximum that it gives a narrow beam, in degrees; blank or lambertian = fully diffusing.",
         units.ANGLE,
         blank="lambertian",
         gt=0,
         le=120,
+    )
+    grid: float | None = column(
+        "Full width at half maximum to which a grid of black cells before the sheet narrows its light.",
+        units.ANGLE,
+        blank="no grid",
+        ge=5,
+        le=120,
+    )
+    grid_transmittance: float | None = column(
+        "Share of the light straight ahead that the grid lets through.",
+        units.SHARE,
+        blank="allowed where grid is blank",
+        gt=0,
+        le=1,
     )
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
@@ -429,7 +376,16 @@ class Diffuser(Part):
         ge=-500,
         le=500,
     )
-    mass_tolerance: float | None = _tolerance("mass per area")
+    mass_tolerance: float | None = tolerance("mass per area")
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.transmittance + self.reflectance > 1.0 + 1e-9:
+            raise ValueError("reflectance|at most 1 together with transmittance|Correct one of the two.")
+        if (self.grid is None) != (self.grid_transmittance is None):
+            missing = "grid" if self.grid is None else "grid_transmittance"
+            raise ValueError(f"{missing}|grid and grid_transmittance together|Fill the cell, or clear the other.")
+        return self
 
 
 class Battery(Part):
@@ -498,10 +454,10 @@ class Battery(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529).",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    capacity_tolerance: float | None = _tolerance("capacity")
-    mass_tolerance: float | None = _tolerance("mass")
+    capacity_tolerance: float | None = tolerance("capacity")
+    mass_tolerance: float | None = tolerance("mass")
     _rated_capacity: float | None = PrivateAttr(default=None)
     """C, where `capacity` is not the rated one any more."""
 
@@ -548,7 +504,7 @@ class Cable(Part):
         gt=0,
     )
     mass_per_length: float = column("Mass per length.", units.MASS_PER_LENGTH, ge=0)
-    mass_tolerance: float | None = _tolerance("mass per length")
+    mass_tolerance: float | None = tolerance("mass per length")
 
     @property
     def ohms_per_metre(self) -> float:
@@ -573,7 +529,7 @@ class Fuse(Part):
     supply: Literal["dc", "ac"] = column("The supply it is made to break.")
     kind: str = column("Form, in words: blade, cartridge, plug fuse.")
     mass: float = column("Mass, with its holder if it has one.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Connector(Part):
@@ -583,7 +539,7 @@ class Connector(Part):
     voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
     supply: Literal["dc", "ac"] = column("The supply it is made for.")
     mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Mount(Part):
@@ -591,14 +547,14 @@ class Mount(Part):
 
     load: float = column("Greatest mass it may carry.", units.MASS, gt=0)
     mass: float = column("Mass of its own.", units.MASS, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Offer(Row):
     """One supplier's price for one part in one pack; rows alike but for price and quantity_min are price breaks."""
 
-    part: str = column("The part offered.", pattern=_CODE)
-    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=_CODE)
+    part: str = column("The part offered.", pattern=CODE)
+    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=CODE)
     price: int = column("Price of one pack, in the currency that the header names: price [EUR]. Blank or 0 for own.")
     pack: float = column(
         "Pieces in a pack; sold by length: the step in which it is cut, in metres; by reel: metres on one reel; by "
@@ -654,7 +610,7 @@ class Offer(Row):
 class Supplier(Row):
     """Who sells, and what delivery costs."""
 
-    supplier: str = column("Name.", pattern=_CODE)
+    supplier: str = column("Name.", pattern=CODE)
     delivery: int = column("Delivery charge of an order.", blank="0", default=0)
     delivery_free_over: int | None = column("Order value from which delivery is free.", blank="never free")
     order_min: int = column(

@@ -92,7 +92,12 @@ for each watt, the physical limit, and so is the greatest flux for the least pow
     "drivers": """\
 `input_min` ≤ `input_max`; `output_min` ≤ `output_max`; `current_min` ≤ `current_max`. Input `ac` needs `power_factor`.
 Output `ballast` needs `lamps` and `lamp_power`; any other output needs `output_min`, `output_max` and `power_max`.
-Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.""",
+Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.
+`pwm` is stated only where `dimmable` is `pwm`, `ripple_frequency` only with `ripple`, `ballast` only where output is
+`ballast`. A magnetic ballast needs input `ac`; it does not dim, and its ripple is at twice the mains frequency.""",
+    "diffusers": """\
+`transmittance` and `reflectance` are at most 1 together. `grid` and `grid_transmittance` are stated together; then
+`transmittance` and `reflectance` are those of the sheet alone, and `mass_per_area` is that of both.""",
     "batteries": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
     "offers": """\

@@ -19,6 +19,7 @@ from optimise.parts import Catalogue
 from optimise.parts.basket import Order
 from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.colour import colour_figures
+from optimise.report.dimmed import DimmedRecord, dimming_of
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
 from optimise.scenario import Scenario
 from optimise.studies.tolerances import Ends, Tolerances
@@ -221,6 +222,7 @@ class Record(RecordModel):
     worst_case: bool = False
     nominal: dict[str, FigureRecord] | None = None
     tolerances: TolerancesRecord | None = None
+    dimmed: DimmedRecord | None = None
     alternatives: list[AlternativeRecord] | None = None
 
 
@@ -259,6 +261,7 @@ def make_record(
     brightest = None if tolerances is None else tolerances.best.figures["luminous_flux"][0]
     # What is not stated is read off the catalogue as it stands: its bad end fills some blanks.
     told = best if best is None or tolerances is None else replace(best, unchecked=tolerances.nominal.unchecked)
+    dimmed, dim_notes = dimming_of(best, market)
     return Record(
         status=result.status,
         objective=objective,
@@ -272,11 +275,12 @@ def make_record(
         proof=proof_record(proof),
         conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
         cautions=[] if best is None else list(cautions_for(best, market, brightest)),
-        notes=[*notes_for(told, market), *tolerance_notes(tolerances, worst_case)],
+        notes=[*notes_for(told, market), *dim_notes, *tolerance_notes(tolerances, worst_case)],
         inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
         worst_case=worst_case,
         nominal=_figures(tolerances.nominal, market) if worst_case and tolerances is not None else None,
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
+        dimmed=dimmed,
     )
 
 

@@ -12,6 +12,7 @@ from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
 from optimise.report.colour import LABELS as COLOUR_LABELS
+from optimise.report.dimmed import dimmed_lines
 from optimise.report.record import ChoiceRecord, ConflictRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 from optimise.report.table import plain, table_of
@@ -47,6 +48,8 @@ def print_record(console: Console, record: Record) -> None:
         print_choice(console, record.choice)
         print_bill(console, record.bill, record.orders, record.currency)
         print_figures(console, record)
+        for line in dimmed_lines(record.dimmed) if record.dimmed is not None else ():
+            console.print(plain(line))
         print_margins(console, record)
         print_tightest(console, record.margins)
         _print_tolerances(console, record)
@@ -149,6 +152,10 @@ LABELS = COLOUR_LABELS | {
     "voltage_drop": "voltage drop, at that current",
     "power": "power drawn, lead included",
     "heat": "heat into the board",
+    "flicker": "flicker, exposure against exposure",
+    "source_angle": "angle of the face's shorter side",
+    "catch_light": "catch-light in an eye, longer side",
+    "penumbra": "soft edge on the background",
 }
 """What figures are called where their plain name would leave open which one is meant."""
 

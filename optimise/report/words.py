@@ -8,6 +8,7 @@ from optimise.model.problem import Market
 from optimise.parts import Battery, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes
+from optimise.report.modulation import modulation_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
 
@@ -121,6 +122,7 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
     if best is not None:
         yield from best.unchecked
         yield from _build_notes(best, market)
+        yield from modulation_notes(best, market)
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
@@ -146,8 +148,8 @@ def tolerance_notes(tolerances: Tolerances | None, worst_case: bool) -> Iterator
 def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield a note for each driver that does not bear what mains may be: ±10 % (IEC 60038, from memory)."""
     volts = market.scenario.power.mains_voltage or 0.0
-    for channel in best.choice.channels:
-        driver = market.catalogue.find(Driver, channel.driver)
+    for code in best.choice.drivers:
+        driver = market.catalogue.find(Driver, code)
         if driver.input_min > 0.9 * volts or driver.input_max < 1.1 * volts:
             yield (
                 f"{driver.part} takes {driver.input_min:g} to {driver.input_max:g} V; mains of {volts:g} V may be "
@@ -167,6 +169,8 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
             f"promise too much: the light is {how}."
         )
     yield from colour_notes(best, catalogue, scenario)
+    if choice.diffuser is None and choice.emitters > 1 and scenario.look.background is not None:
+        yield "Without a diffuser each emitter throws a shadow of its own: the soft edge on the background is in steps."
     if choice.battery is None:
         yield from _mains_notes(best, market)
     if not panel.metal:

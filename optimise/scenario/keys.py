@@ -1,6 +1,7 @@
 """The keys of a scenario: from what TOML gives to canonical values, every fault told by its key."""
 
 import re
+from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -176,10 +177,28 @@ def _rates(value: Any, currency: list[str]) -> tuple[tuple[str, Decimal], ...]:
     return tuple(sorted(rates))
 
 
-def model_fault(
+def model_faults(
     problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int], model: Any = Scenario, prefix: str = ""
+) -> Iterator[Fault]:
+    """Yield the faults that a model found in the values of a tree of keys, all of which begin with `prefix`.
+
+    A rule between sections may tell several: a line for each, section.key|allowed|mend.
+    """
+    if problem["loc"] or problem["type"] != "value_error":
+        yield _model_fault(problem, tree, file, lines, model, prefix)
+        return
+    for line in str(problem["msg"]).removeprefix("Value error, ").split("\n"):
+        where, allowed, mend = line.split("|")
+        section, key = where.split(".")
+        value = tree.get(section, {}).get(key)
+        read = "no such key" if value is None else seen(value)
+        row = next((lines[name] for name in (prefix + where, prefix + section, prefix[:-1]) if name in lines), None)
+        yield Fault(file, row, f"key {prefix}{where}", read, allowed, mend)
+
+
+def _model_fault(
+    problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int], model: Any, prefix: str
 ) -> Fault:
-    """Return the fault that a model found in the values of a tree of keys, all of which begin with `prefix`."""
     place = [str(step) for step in problem["loc"]]
     message = str(problem["msg"]).removeprefix("Value error, ")
     mend = ""

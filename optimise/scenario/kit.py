@@ -6,7 +6,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
-from optimise.scenario.keys import light_key, model_fault, section_values, seen
+from optimise.scenario.keys import light_key, model_faults, section_values, seen
 from optimise.scenario.model import KitEntry, KitLight, Scenario
 
 MOST_ENTRIES = 6
@@ -15,7 +15,8 @@ MOST_LIGHTS = 12
 
 OVERLAID = ("light", "look", "power")
 
-_EXPOSURE = {"iso", "f_number", "shutter", "shutter_angle", "frame_rate", "stops", "meter_constant"}
+_SHUTTER = {"shutter", "shutter_angle", "frame_rate"}
+_EXPOSURE = {"iso", "f_number", "stops", "meter_constant"} | _SHUTTER
 
 
 def kit_of(
@@ -71,38 +72,47 @@ def _light(
         checked = KitEntry(**{"name": "light", **head})
     except ValidationError as error:
         for problem in error.errors():
-            faults.add(model_fault(problem, entry, file, lines, KitEntry, prefix))
+            faults.faults.extend(model_faults(problem, entry, file, lines, KitEntry, prefix))
     if "name" not in entry:
         where = f"{prefix}name"
         mend = "Add it: what this light is called, such as key or fill."
         faults.add(Fault(file, lines.get(light_key(number)), f"key {where}", "no such key", "a name", mend))
     if scenario is None or checked is None or len(faults.faults) > before:
         return None
-    whole = {name: overlaid(common.get(name, {}), values.get(name, {}), name) for name in OVERLAID}
     limits = {name: value for name, value in common.get("limits", {}).items() if name not in {"mass", "power"}}
     limits |= values.get("limits", {})
     for name in ("budget", "suppliers_max"):
         limits.pop(name, None)
     try:
-        job = Scenario(**{**common, **whole, "limits": limits}, currency=scenario.currency, text=scenario.text)
+        job = Scenario(
+            **{**common, **overlaid(common, values), "limits": limits}, currency=scenario.currency, text=scenario.text
+        )
     except ValidationError as error:
         for problem in error.errors():
-            faults.add(model_fault(problem, entry, file, lines, Scenario, prefix))
+            faults.faults.extend(model_faults(problem, entry, file, lines, Scenario, prefix))
         return None
     own = "circuit" in values.get("power", {})
     return KitLight(name=checked.name, count=checked.count, job=job, own_circuit=own)
 
 
-def overlaid(common: dict[str, Any], own: dict[str, Any], section: str) -> dict[str, Any]:
-    """Return a section with a light's own keys laid over it: how much light is asked for in one way only."""
-    kept = dict(common)
-    if section == "light":
-        if "illuminance" in own:
-            kept = {name: value for name, value in kept.items() if name not in _EXPOSURE}
-        elif own.keys() & (_EXPOSURE - {"meter_constant"}):
-            kept.pop("illuminance", None)
-        if "shutter" in own:
-            kept = {name: value for name, value in kept.items() if name not in {"shutter_angle", "frame_rate"}}
-        elif own.keys() & {"shutter_angle", "frame_rate"}:
-            kept.pop("shutter", None)
-    return {**kept, **own}
+def overlaid(common: dict[str, Any], own: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """Return the sections light, look and power with a light's own keys laid over those at the top.
+
+    How much light is asked for in one way only. The shutter at the top is that of every light, and stands in [light]
+    of those that ask for an exposure, in [look] of those that ask for an illuminance, wherever it stands at the top.
+    """
+    whole = {name: {**common.get(name, {}), **own.get(name, {})} for name in OVERLAID}
+    mine = {name: own.get(name, {}) for name in ("light", "look")}
+    if "illuminance" in mine["light"]:
+        whole["light"] = {key: value for key, value in whole["light"].items() if key not in _EXPOSURE} | mine["light"]
+    elif mine["light"].keys() & (_EXPOSURE - {"meter_constant"}):
+        whole["light"].pop("illuminance", None)
+    shutter = {key: value for name in mine for key, value in common.get(name, {}).items() if key in _SHUTTER}
+    needs = "look" if "illuminance" in whole["light"] else "light"
+    for name, keys in mine.items():
+        stated = keys.keys() & _SHUTTER
+        other = {"shutter_angle", "frame_rate"} if "shutter" in stated else {"shutter"} if stated else set()
+        kept = {key: value for key, value in shutter.items() if key not in other} if name == needs else {}
+        rest = {key: value for key, value in whole[name].items() if key not in _SHUTTER or key in stated}
+        whole[name] = {**kept, **rest}
+    return whole

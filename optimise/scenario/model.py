@@ -20,6 +20,15 @@ def key(meaning: str, measure: Measure | None = None, *, default: Any = ..., **b
     return Field(default, description=meaning, json_schema_extra=extra, **bounds)
 
 
+def exposure_time(shutter: float | None, shutter_angle: float | None, frame_rate: float | None) -> float | None:
+    """Return the exposure time of one frame in s, stated as such or as an angle in degrees; None where neither is."""
+    if shutter is not None:
+        return shutter
+    if shutter_angle is not None and frame_rate is not None:
+        return shutter_angle / 360.0 / frame_rate
+    return None
+
+
 class Section(BaseModel):
     """A table of a scenario file, frozen; its fields are its keys."""
 
@@ -50,11 +59,7 @@ class Light(Section):
     @property
     def exposure_time(self) -> float | None:
         """Exposure time of one frame in s, or None where the scenario states none."""
-        if self.shutter is not None:
-            return self.shutter
-        if self.shutter_angle is not None and self.frame_rate is not None:
-            return self.shutter_angle / 360.0 / self.frame_rate
-        return None
+        return exposure_time(self.shutter, self.shutter_angle, self.frame_rate)
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -105,7 +110,50 @@ class Look(Section):
         gt=0,
         lt=180,
     )
+    penumbra_min: float | None = key(
+        "Least width of the soft edge that the subject's shadow has on the background.",
+        units.LENGTH,
+        default=None,
+        gt=0,
+    )
+    background: float | None = key("From the subject to the background.", units.LENGTH, default=None, gt=0, le=1000)
     diffused: bool = key("Whether a diffuser must be fitted.", default=False)
+    flicker_max: float | None = key(
+        "Most that one exposure may differ from another, whenever the shutter opens, in stops.",
+        units.NUMBER,
+        default=None,
+        gt=0,
+        le=10,
+    )
+    dim_to: float | None = key(
+        "Level down to which the light must dim, as a share of full light; flicker_max then holds down to it.",
+        units.SHARE,
+        default=None,
+        gt=0,
+        lt=1,
+    )
+    shutter: float | None = key(
+        "Exposure time of one frame, where [light] states an illuminance.",
+        units.EXPOSURE_TIME,
+        default=None,
+        gt=0,
+        le=3600,
+    )
+    shutter_angle: float | None = key(
+        "Shutter angle, with frame_rate, where [light] states an illuminance.",
+        units.ANGLE,
+        default=None,
+        gt=0,
+        le=360,
+    )
+    frame_rate: float | None = key(
+        "Frames per second, with shutter_angle.", units.FREQUENCY, default=None, gt=0, le=1e5
+    )
+
+    @property
+    def exposure_time(self) -> float | None:
+        """Exposure time of one frame in s, or None where this section states none."""
+        return exposure_time(self.shutter, self.shutter_angle, self.frame_rate)
 
     @model_validator(mode="after")
     def _order(self) -> Self:
@@ -117,6 +165,13 @@ class Look(Section):
             raise ValueError(f"ssi_reference|{REFERENCES}|Correct it.")
         if self.ssi_min is not None and self.ssi_reference is None:
             raise ValueError(f"ssi_reference|a reference where ssi_min is set: {REFERENCES}|Add it.")
+        if self.penumbra_min is not None and self.background is None:
+            raise ValueError("background|a distance where penumbra_min is stated|Add it, such as 1.5 m.")
+        if self.shutter is not None and (self.shutter_angle is not None or self.frame_rate is not None):
+            raise ValueError("shutter|shutter, or shutter_angle with frame_rate, not both|Take one out.")
+        if (self.shutter_angle is None) != (self.frame_rate is None):
+            missing = "frame_rate" if self.frame_rate is None else "shutter_angle"
+            raise ValueError(f"{missing}|shutter_angle and frame_rate together|Add it.")
         return self
 
 
@@ -125,6 +180,7 @@ class Power(Section):
 
     source: Literal["battery", "mains", "any"] = key("What may feed the light.")
     mains_voltage: float | None = key("Mains voltage.", units.VOLTAGE, default=None, ge=90, le=277)
+    mains_frequency: float | None = key("Mains frequency.", units.HERTZ, default=None, ge=16, le=400)
     circuit: float | None = key("Rating of the mains circuit.", units.CURRENT, default=None, gt=0, le=125)
     runtime: float | None = key("Least running time from battery.", units.DURATION, default=None, gt=0, le=1e7)
     lead_length: float = key("Length of the lead from supply to light.", units.LENGTH, gt=0, le=200)
@@ -279,13 +335,47 @@ class Scenario(Section):
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
 
     @property
+    def exposure_time(self) -> float | None:
+        """Exposure time of one frame in s, or None where the scenario states none."""
+        return self.light.exposure_time or self.look.exposure_time
+
+    @property
+    def frame_rate(self) -> float | None:
+        """Frames per second, or None where the scenario states none."""
+        return self.light.frame_rate or self.look.frame_rate
+
+    @property
     def source_size_min(self) -> float:
-        """Least shorter side of the lit face in m, from both ways of asking for softness."""
+        """Least shorter side of the lit face in m, from the ways of asking for a size as such."""
         size = self.look.source_size_min or 0.0
         if self.look.source_angle_min is not None:
             half = math.radians(self.look.source_angle_min) / 2
             size = max(size, 2 * self.light.distance * math.tan(half))
         return size
+
+    @property
+    def penumbra_size_min(self) -> float:
+        """Least shorter side of the lit face in m for the soft edge asked for; 0 where none is."""
+        if self.look.penumbra_min is None or self.look.background is None:
+            return 0.0
+        return self.look.penumbra_min * self.light.distance / self.look.background
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        wrong = []
+        stated = [name for name in ("shutter", "shutter_angle", "frame_rate") if getattr(self.look, name) is not None]
+        if self.light.exposure_time is not None and stated:
+            wrong.append(f"look.{stated[0]}|the shutter once: [light] states it already|Take it out.")
+        if self.look.flicker_max is not None:
+            if self.exposure_time is None:
+                wrong.append("look.shutter|a shutter where flicker_max is stated|Add it, such as 1/50 s.")
+            if self.power.mains and self.power.mains_frequency is None:
+                source = self.power.source
+                allowed = f"a frequency where look.flicker_max is stated and source is {source}"
+                wrong.append(f"power.mains_frequency|{allowed}|Add it, such as 50 Hz.")
+        if wrong:
+            raise ValueError("\n".join(wrong))
+        return self
 
 
 class KitLight(Section):

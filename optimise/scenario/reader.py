@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
 from optimise.parts.text import read_text
-from optimise.scenario.keys import lines_of, model_fault, section_values
+from optimise.scenario.keys import lines_of, model_faults, section_values
 from optimise.scenario.kit import kit_of
 from optimise.scenario.model import Scenario
 
@@ -53,10 +53,11 @@ def read_text_of_scenario(text: str, name: str) -> Scenario:
         scenario = Scenario(**values, currency=currency[0] if currency else None, text=text)
     except ValidationError as error:
         for problem in error.errors():
-            # A rule between keys says nothing while one of its section is not read.
+            # A rule between keys says nothing while one of its section is unread, between sections while any is.
             rule = problem["type"] == "value_error"
-            if problem["type"] != "missing" and not (rule and problem["loc"][0] in refused):
-                faults.add(model_fault(problem, tree, name, lines))
+            silent = bool(refused) if not problem["loc"] else problem["loc"][0] in refused
+            if problem["type"] != "missing" and not (rule and silent):
+                faults.faults.extend(model_faults(problem, tree, name, lines))
     kit = () if entries is None else kit_of(entries, values, scenario, name, lines, faults)
     faults.stop_if_any()
     assert scenario is not None, "a refused scenario has at least one fault"

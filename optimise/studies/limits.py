@@ -1,18 +1,19 @@
 """The limits that a scenario really sets, and how each of them may give way."""
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
 
-from optimise.columns.eligible import code_digits, meets_ip
+from optimise.columns.eligible import code_digits, driver_flicker, meets_ip
 from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, units
 from optimise.parts.units import Measure
 from optimise.physics.colour import filtered_light
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asked, light_of
-from optimise.scenario.model import Light, Look, Power, Travel
+from optimise.scenario.model import Look, Power, Travel
 
 
 @dataclass(frozen=True)
@@ -181,6 +182,18 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
                 _text(units.LENGTH),
             )
         )
+    if look.penumbra_min is not None and look.background is not None:
+        sides = {min(panel.width, panel.height) for panel in catalogue.panels}
+        widths = (side * look.background / scenario.light.distance for side in sides)
+        narrower = [width for width in widths if width < look.penumbra_min]
+        found.append(_listed("look", "penumbra_min", look.penumbra_min, narrower, units.LENGTH))
+    if look.flicker_max is not None:
+        changes = [driver_flicker(driver, scenario) for driver in catalogue.drivers]
+        more = [c for c in changes if c is not None and look.flicker_max < c < math.inf]
+        found.append(_listed("look", "flicker_max", look.flicker_max, more, units.NUMBER))
+    if look.dim_to is not None:
+        levels = [driver.dim_min for driver in catalogue.drivers if (driver.dim_min or 0.0) > look.dim_to]
+        found.append(_listed("look", "dim_to", look.dim_to, levels, units.SHARE))
     return found
 
 
@@ -242,7 +255,7 @@ def _of_running(scenario: Scenario) -> list[Limit]:
     target = wanted_illuminance(scenario)
 
     def light(s: Scenario, value: Any) -> Scenario:
-        return s.model_copy(update={"light": Light(illuminance=value, distance=s.light.distance)})
+        return s.model_copy(update={"light": s.light.model_copy(update={"illuminance": value})})
 
     dark = target * 1e-6
     found.append(

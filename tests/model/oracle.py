@@ -22,6 +22,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.cavity import opposite_factor
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.scenario import Scenario
@@ -138,6 +139,39 @@ def meets(code: str | None, wanted: str | None) -> bool:
     return digits[0][0] >= digits[1][0] and digits[0][1] >= digits[1][1]
 
 
+def exposures(driver: Driver, scenario: Scenario) -> tuple[float, float]:
+    """Return the least and the greatest exposure over the mean, at the level asked for, as far as they are known."""
+    time, level = scenario.look.shutter, scenario.look.dim_to
+    assert time is not None, "random jobs state their shutter in [look]"
+    m = driver.ripple or 0.0
+    frequency = driver.ripple_frequency or 2.0 * (scenario.power.mains_frequency or 0.5)
+    x = frequency * time
+    sine = abs(math.sin(math.pi * x) / (math.pi * x))
+    if level is None or driver.pwm is None:
+        return 1.0 - m * sine, 1.0 + m * sine
+    periods = driver.pwm * time
+    n = math.floor(periods + 1e-9)
+    rest = max(periods - n, 0.0)
+    low = (n * level + max(0.0, rest + level - 1.0)) / (level * periods)
+    high = (n * level + min(rest, level)) / (level * periods)
+    # The part of a ripple in an exposure of light switched: the sine's own, and what the switching makes of its rises.
+    quarter = 2.0 * x - math.floor(2.0 * x)
+    rises = 2.0 * math.floor(2.0 * x) + 2.0 * math.sin(math.pi * quarter / 2.0)
+    part = sine + (2.0 + rises) * (1.0 - level) / (2.0 * periods)
+    return max(low * (1.0 - m), low - m * part, 0.0), min(high * (1.0 + m), high + m * part)
+
+
+def modulated_as_asked(driver: Driver, scenario: Scenario) -> bool:
+    look = scenario.look
+    least = 1.0 if driver.dimmable == "no" else driver.dim_min or 0.0
+    if look.dim_to is not None and not at_most(least, look.dim_to, STRICT):
+        return False
+    if look.flicker_max is None:
+        return True
+    low, high = exposures(driver, scenario)
+    return low > 0.0 and at_most(math.log2(high / low), look.flicker_max, STRICT)
+
+
 def edge(low: float, high: float, good: Callable[[float], bool]) -> float:
     """Return the last current from `low`, where it is good, towards `high` at which it still is."""
     if good(high):
@@ -189,6 +223,8 @@ def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: S
     kinds: dict[tuple[str, int, int, float], Kind] = {}
     for driver in drivers:
         if driver.output != emitter.drive or not meets(driver.ip, scenario.limits.ip):
+            continue
+        if not modulated_as_asked(driver, scenario):
             continue
         if driver.input == "ac":
             volts = scenario.power.mains_voltage
@@ -288,6 +324,26 @@ def grid_of(emitter: Emitter, panel: Panel) -> tuple[int, int]:
     return max(grids, key=lambda grid: grid[0] * grid[1])
 
 
+@lru_cache(maxsize=10_000)
+def leaving(panel: Panel, sheet: Diffuser) -> float:
+    """Return the share of a board's light that leaves through a sheet: followed from face to face, bounce by bounce."""
+    if panel.depth is None or panel.reflectance is None:
+        return sheet.transmittance
+    w, h, d, r = panel.width, panel.height, panel.depth, panel.reflectance
+    ahead = 1.0 if d == 0.0 else float(opposite_factor(w, h, d))
+    out = 0.0 if d == 0.0 else w * h * (1.0 - ahead) / (2.0 * (w + h) * d)
+    board, walls, front, left = 1.0, 0.0, 0.0, 0.0
+    while board + walls + front > 1e-16:
+        falling = board * ahead + walls * out
+        left += sheet.transmittance * falling
+        board, walls = (
+            r * (walls * out + front * ahead),
+            r * ((board + front) * (1.0 - ahead) + walls * (1.0 - 2.0 * out)),
+        )
+        front = sheet.reflectance * falling
+    return left
+
+
 _face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
 _grid = lru_cache(maxsize=100_000)(grid_factor)
 
@@ -357,9 +413,10 @@ class Head:
     def factor(self, count: int) -> float:
         """Return the lux per lumen with so many emitters."""
         distance = self.scenario.light.distance
+        lost = (self.emitter.back or 0.0) * (1.0 - (self.panel.reflectance or 0.0))
         if self.diffuser is None:
             share = math.sqrt(self.panel.usable)
-            return _grid(
+            return (1.0 - lost) * _grid(
                 count,
                 self.columns,
                 self.rows,
@@ -373,7 +430,14 @@ class Head:
         exponent = 1.0
         if self.diffuser.spread is not None:
             exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
-        return self.diffuser.transmittance * _face(self.panel.width, self.panel.height, distance, exponent)
+        share = 1.0
+        if self.diffuser.grid is not None and self.diffuser.grid_transmittance is not None:
+            # A grid takes what goes aside and leaves the axis as it is, but for its walls.
+            narrow = max(exponent, math.log(0.5) / math.log(math.cos(math.radians(self.diffuser.grid / 2.0))))
+            share = self.diffuser.grid_transmittance * (exponent + 1.0) / (narrow + 1.0)
+            exponent = narrow
+        face = share * _face(self.panel.width, self.panel.height, distance, exponent)
+        return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
 
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
         slope = self.emitter.flux_per_kelvin
@@ -410,6 +474,10 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
                 continue
             if min(panel.width, panel.height) < scenario.source_size_min * (1 - STRICT):
                 continue
+            if look.penumbra_min is not None and look.background is not None:
+                shadow = min(panel.width, panel.height) * look.background / scenario.light.distance
+                if not at_least(shadow, look.penumbra_min, STRICT):
+                    continue
             board_price = shop.price(panel.part)
             if board_price is None or not meets(panel.ip, limits.ip):
                 continue
