@@ -27,7 +27,8 @@ from optimise.model.choice import Choice
 from optimise.model.exact import build_of
 from optimise.parts import Catalogue, Collector, InputError, read_catalogue
 from optimise.parts.tolerance import bad_end
-from optimise.report.record import Record, choice_of, to_json
+from optimise.report.record import Record, to_json
+from optimise.report.record_parts import choice_of
 from optimise.report.repricing import RepriceRecord, earlier_record, make_reprice, print_reprice, read_record
 from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_text_of_scenario

@@ -58,7 +58,7 @@ def test_a_kit_is_built_bought_and_told(job: tuple[str, ...], tmp_path: Path) ->
     assert record.figures["cost"].value == pytest.approx(sum(order.total for order in record.orders))
     needed = {line.part: line.quantity for line in record.bill}
     assert needed[record.lights[0].choice.emitter] >= record.lights[0].choice.emitters
-    rows = list(csv.reader((tmp_path / "bill.csv").open(encoding="utf-8", newline="")))
+    rows = list(csv.reader((tmp_path / "bill.csv").read_text(encoding="utf-8").splitlines()))
     assert float(rows[-1][7]) == pytest.approx(record.figures["cost"].value)
     again = run("build", *job, "--json", "-")
     first, second = (json.loads(text) for text in ((tmp_path / "kit.json").read_text(encoding="utf-8"), again.stdout))
@@ -90,7 +90,7 @@ def test_a_kit_has_no_alternatives(job: tuple[str, ...], options: tuple[str, ...
     assert "kit" in told.output
 
 
-@pytest.mark.parametrize("command", [("trade", "--trade", "mass", "--trade", "runtime"), ("why",)])
+@pytest.mark.parametrize("command", [("trade", "mass", "runtime"), ("why",)])
 def test_commands_of_one_light_say_so(job: tuple[str, ...], command: tuple[str, ...]) -> None:
     told = run(command[0], *job, *command[1:])
     assert told.exit_code == 2

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 
 from optimise.parts.buying import OWN
-from optimise.report.record import BillRecord, OrderRecord
+from optimise.report.record_parts import BillRecord, OrderRecord
 from optimise.report.table import plain, table_of
 
 

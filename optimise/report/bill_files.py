@@ -8,7 +8,7 @@ from typing import Protocol
 from optimise.parts.sheets import Cell, Sheet, unheld, workbook_bytes
 from optimise.parts.text import csv_text
 from optimise.report.bill import by_supplier, charges_of, last_lines, total_of
-from optimise.report.record import BillRecord, OrderRecord
+from optimise.report.record_parts import BillRecord, OrderRecord
 from optimise.report.spreadsheet import guarded
 from optimise.studies.naming import record_names
 

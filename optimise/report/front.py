@@ -12,7 +12,8 @@ from rich.table import Table
 from optimise.model.axes import Axis
 from optimise.model.bench import Bench
 from optimise.model.search import Proof, Result
-from optimise.report.record import InputsRecord, Record, RecordModel, inputs_of, make_record, short
+from optimise.report.record import InputsRecord, Record, inputs_of, make_record
+from optimise.report.record_parts import RecordModel, short
 from optimise.report.table import plain
 from optimise.report.terminal import number
 from optimise.studies.front import Front, knee

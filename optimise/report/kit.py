@@ -15,21 +15,19 @@ from optimise.model.kit_search import KitResult
 from optimise.model.problem import build_market
 from optimise.model.search import Result
 from optimise.report.bill import print_bill
-from optimise.report.record import (
+from optimise.report.dimmed import DimmedRecord, dimmed_lines
+from optimise.report.record import InputsRecord, Record, inputs_of, make_record
+from optimise.report.record_parts import (
     BillRecord,
     ChoiceRecord,
     ConflictRecord,
     FigureRecord,
-    InputsRecord,
     MarginRecord,
     OrderRecord,
     ProofRecord,
-    Record,
     RecordModel,
     bill_record,
     figures_record,
-    inputs_of,
-    make_record,
     margins_record,
     orders_record,
     proof_record,
@@ -59,6 +57,7 @@ class KitLightRecord(RecordModel):
     choice: ChoiceRecord
     figures: dict[str, FigureRecord]
     margins: list[MarginRecord]
+    dimmed: DimmedRecord | None
 
 
 class KitRecord(RecordModel):
@@ -105,6 +104,7 @@ def make_kit_record(
             choice=record.choice,
             figures={name: figure for name, figure in record.figures.items() if name != "cost"},
             margins=record.margins,
+            dimmed=record.dimmed,
         )
         for entry, record in zip(scenario.kit, singles, strict=False)
         if record.choice is not None
@@ -159,6 +159,8 @@ def print_kit(console: Console, record: KitRecord) -> None:
         console.print(Text("\n") + plain(f"{light.name}{equal}"), style="bold")
         print_choice(console, light.choice)
         print_figures(console, single)
+        for line in dimmed_lines(light.dimmed) if light.dimmed is not None else ():
+            console.print(plain(line))
         print_margins(console, single)
         print_tightest(console, light.margins)
     if record.lights:

@@ -9,7 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from optimise.model.search import Result
-from optimise.report.record import ConflictRecord, InputsRecord, Record, RecordModel, inputs_of, make_record, short
+from optimise.report.record import InputsRecord, Record, inputs_of, make_record
+from optimise.report.record_parts import ConflictRecord, RecordModel, short
 from optimise.report.table import plain
 from optimise.report.terminal import number
 from optimise.studies.limits import Limit

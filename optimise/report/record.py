@@ -1,152 +1,45 @@
 """The record of a run: one versioned model, the same for people's tools and for this program's own."""
 
 import json
-import math
 import os
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from optimise import __version__
-from optimise.model.choice import BillLine, ChannelChoice, Choice, Evaluation, Margin
+from optimise.model.choice import Evaluation
 from optimise.model.problem import Market
-from optimise.model.search import Proof, Result
+from optimise.model.search import Result
 from optimise.parts import Catalogue
-from optimise.parts.basket import Order
 from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.colour import colour_figures
 from optimise.report.dimmed import DimmedRecord, dimming_of
+from optimise.report.record_parts import (
+    BillRecord,
+    ChoiceRecord,
+    ConflictRecord,
+    FigureRecord,
+    MarginRecord,
+    OrderRecord,
+    ProofRecord,
+    RecordModel,
+    bill_record,
+    choice_record,
+    figures_record,
+    margins_record,
+    orders_record,
+    proof_record,
+    short,
+)
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
 from optimise.scenario import Scenario
-from optimise.studies.tolerances import Ends, Tolerances
+from optimise.studies.tolerances import Tolerances
 
 SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
-
-
-class RecordModel(BaseModel):
-    """What every record is made of."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
-
-
-class FigureRecord(RecordModel):
-    """A figure of the build; the value is null where it does not apply (runtime on mains)."""
-
-    value: float | None
-    unit: str
-
-
-class EndRecord(RecordModel):
-    """One limit at one end of all tolerances; null where there is no finite figure (a lead that cannot carry)."""
-
-    required: float | None
-    achieved: float | None
-    left: float | None
-
-
-class MarginRecord(RecordModel):
-    """What the build has left on one limit; `left` is a share of the requirement.
-
-    `worst` and `best` are at the bad and the good end of all tolerances, `share` that of the made lights which
-    keep the limit; all null where no tolerance matters, and `share` where no lights were drawn.
-    """
-
-    name: str
-    kind: Literal["min", "max"]
-    required: float
-    achieved: float
-    unit: str
-    left: float
-    source: str
-    worst: EndRecord | None = None
-    best: EndRecord | None = None
-    share: float | None = None
-
-
-class BillRecord(RecordModel):
-    """One line of the bill: packs of one offer. Prices are in the record's currency, as they are paid.
-
-    `quantity` is what the build takes of the part in all, in pieces, or in metres of cable; `left_over` what all
-    purchases of the part give beyond that. A part bought by several offers has several lines.
-    """
-
-    part: str
-    quantity: float
-    packs: int
-    pack: float
-    sold_by: Literal["each", "length", "reel", "sheet"]
-    supplier: str
-    unit_price: float
-    line: float
-    left_over: float
-
-
-class OrderRecord(RecordModel):
-    """What one supplier is paid; a top-up buys what is not on the bill, to reach a least order or free delivery."""
-
-    supplier: str
-    goods: float
-    top_up: float
-    delivery: float
-    total: float
-
-
-class ChannelRecord(RecordModel):
-    """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes)."""
-
-    driver: str
-    series: int
-    parallel: int
-    current: float
-    number: int
-
-
-class ChoiceRecord(RecordModel):
-    """All parts by code; battery null means mains."""
-
-    emitter: str
-    channels: list[ChannelRecord]
-    panel: str
-    diffuser: str | None
-    battery: str | None
-    battery_series: int
-    battery_parallel: int
-    cable: str
-    fuse: str
-    connector: str
-    mount: str | None
-
-    @property
-    def emitters(self) -> int:
-        """Emitters of the whole build."""
-        return sum(c.number * c.series * c.parallel for c in self.channels)
-
-    @property
-    def supply(self) -> str:
-        """What feeds it, in words."""
-        return "mains" if self.battery is None else f"{self.battery_series * self.battery_parallel} × {self.battery}"
-
-
-class ProofRecord(RecordModel):
-    """How far the objective is proven, and at what effort."""
-
-    bound: float | None
-    gap: float | None
-    rounds: int
-    columns: int
-    kept: int
-    seconds: float
-
-
-class ConflictRecord(RecordModel):
-    """One of the limits that cannot hold together."""
-
-    limit: str
-    asked: str
 
 
 class ToleranceRecord(RecordModel):
@@ -226,11 +119,6 @@ class Record(RecordModel):
     alternatives: list[AlternativeRecord] | None = None
 
 
-def short(value: float) -> float:
-    """Round to twelve significant digits: what differs after them is rounding of floating point."""
-    return value if value == 0.0 or not math.isfinite(value) else float(f"{value:.12g}")
-
-
 def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> InputsRecord:
     """Return what went in; `scenario_print` is the fingerprint of the scenario's file."""
     return InputsRecord(
@@ -284,81 +172,8 @@ def make_record(
     )
 
 
-def choice_of(record: ChoiceRecord) -> Choice:
-    """Return the choice of a record; its currents have twelve digits."""
-    channels = (ChannelChoice(c.driver, c.series, c.parallel, c.current, c.number) for c in record.channels)
-    return Choice(**{**record.model_dump(), "channels": tuple(sorted(channels))})
-
-
-def choice_record(choice: Choice) -> ChoiceRecord:
-    """Return the record of a choice."""
-    return ChoiceRecord(
-        emitter=choice.emitter,
-        channels=[
-            ChannelRecord(
-                driver=c.driver, series=c.series, parallel=c.parallel, current=short(c.current), number=c.number
-            )
-            for c in choice.channels
-        ],
-        panel=choice.panel,
-        diffuser=choice.diffuser,
-        battery=choice.battery,
-        battery_series=choice.battery_series,
-        battery_parallel=choice.battery_parallel,
-        cable=choice.cable,
-        fuse=choice.fuse,
-        connector=choice.connector,
-        mount=choice.mount,
-    )
-
-
-def proof_record(proof: Proof) -> ProofRecord:
-    """Return the record of a proof."""
-    return ProofRecord(
-        bound=None if proof.bound is None else short(proof.bound),
-        gap=None if proof.gap is None else short(proof.gap),
-        rounds=proof.rounds,
-        columns=proof.columns,
-        kept=proof.kept,
-        seconds=round(proof.seconds, 3),
-    )
-
-
 def _figures(best: Evaluation, market: Market) -> dict[str, FigureRecord]:
     return figures_record(best.figures | colour_figures(best, market.catalogue, market.scenario))
-
-
-def figures_record(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
-    """Return the record of figures, (value, unit) by name."""
-    return {
-        name: FigureRecord(value=None if value is None else short(value), unit=unit)
-        for name, (value, unit) in figures.items()
-    }
-
-
-def margins_record(margins: Sequence[Margin], over: Sequence[Ends | None] | None = None) -> list[MarginRecord]:
-    """Return the record of margins; `over` says how each is over the tolerances."""
-    ends = (None,) * len(margins) if over is None else over
-    return [
-        MarginRecord(
-            name=m.name,
-            kind=m.kind,
-            required=short(m.required),
-            achieved=short(m.achieved),
-            unit=m.unit,
-            left=short(m.left),
-            source=m.source,
-            worst=None if end is None else _end(end.worst),
-            best=None if end is None else _end(end.best),
-            share=None if end is None else end.share,
-        )
-        for m, end in zip(margins, ends, strict=True)
-    ]
-
-
-def _end(margin: Margin) -> EndRecord:
-    figures = {"required": margin.required, "achieved": margin.achieved, "left": margin.left}
-    return EndRecord(**{name: short(value) if math.isfinite(value) else None for name, value in figures.items()})
 
 
 def _tolerances(tolerances: Tolerances) -> TolerancesRecord:
@@ -368,38 +183,6 @@ def _tolerances(tolerances: Tolerances) -> TolerancesRecord:
         seed=tolerances.start,
         share=tolerances.share,
     )
-
-
-def bill_record(bill: Sequence[BillLine]) -> list[BillRecord]:
-    """Return the record of the lines of a bill."""
-    return [
-        BillRecord(
-            part=line.part,
-            quantity=short(line.needed),
-            packs=line.purchase.packs,
-            pack=line.purchase.offer.pack,
-            sold_by=line.purchase.offer.sold_by,
-            supplier=line.purchase.offer.supplier,
-            unit_price=line.purchase.offer.price / 100,
-            line=line.purchase.line / 100,
-            left_over=short(line.left_over),
-        )
-        for line in bill
-    ]
-
-
-def orders_record(orders: Sequence[Order]) -> list[OrderRecord]:
-    """Return the record of what each supplier is paid."""
-    return [
-        OrderRecord(
-            supplier=order.supplier,
-            goods=order.goods / 100,
-            top_up=order.top_up / 100,
-            delivery=order.delivery / 100,
-            total=order.total / 100,
-        )
-        for order in orders
-    ]
 
 
 def to_json(record: RecordModel) -> str:

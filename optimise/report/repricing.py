@@ -12,13 +12,8 @@ from optimise.model.choice import Choice, Evaluation
 from optimise.model.search import Result
 from optimise.parts import Collector, Fault, InputError
 from optimise.parts.text import read_text
-from optimise.report.record import (
-    Record,
-    RecordModel,
-    choice_of,
-    choice_record,
-    make_record,
-)
+from optimise.report.record import Record, make_record
+from optimise.report.record_parts import RecordModel, choice_of, choice_record
 from optimise.report.table import plain, table_of
 from optimise.report.terminal import number
 from optimise.studies.repricing import Span

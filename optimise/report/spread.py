@@ -1,6 +1,7 @@
 """Tolerances in words: what limits have left at both ends of them, and how many made lights keep them."""
 
-from optimise.report.record import EndRecord, MarginRecord, Record
+from optimise.report.record import Record
+from optimise.report.record_parts import EndRecord, MarginRecord
 
 AT_BAD_END = "at the bad end of all tolerances"
 

@@ -13,7 +13,8 @@ from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
 from optimise.report.colour import LABELS as COLOUR_LABELS
 from optimise.report.dimmed import dimmed_lines
-from optimise.report.record import ChoiceRecord, ConflictRecord, MarginRecord, Record
+from optimise.report.record import Record
+from optimise.report.record_parts import ChoiceRecord, ConflictRecord, MarginRecord
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 from optimise.report.table import plain, table_of
 

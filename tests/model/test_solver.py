@@ -65,7 +65,7 @@ def test_nothing_is_printed(capfd: pytest.CaptureFixture[str]) -> None:
 def test_a_misspelt_option_is_refused() -> None:
     program, _, _ = small(7.0)
     with pytest.raises(ValueError, match="no_such_option"):
-        program.problem.solve(solver._Solver({"no_such_option": 1}))
+        program.problem.solve(solver._Solver({"no_such_option": 1}, whole=True))
 
 
 def test_rows_are_scaled() -> None:

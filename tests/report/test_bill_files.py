@@ -12,7 +12,8 @@ import pytest
 from optimise.model.search import best_build
 from optimise.parts import read_catalogue
 from optimise.report.bill_files import bill_header, bill_rows, supplier_files, to_csv, to_workbook
-from optimise.report.record import BillRecord, OrderRecord, Record, make_record
+from optimise.report.record import Record, make_record
+from optimise.report.record_parts import BillRecord, OrderRecord
 from optimise.report.spreadsheet import RISKY
 from optimise.scenario import read_scenario
 

@@ -13,7 +13,8 @@ from optimise.model.choice import Margin
 from optimise.model.search import Result, best_build
 from optimise.parts import Catalogue, Emitter, read_catalogue
 from optimise.parts.tolerance import bad_end
-from optimise.report.record import EndRecord, MarginRecord, Record, json_schema, make_record, to_json
+from optimise.report.record import Record, json_schema, make_record, to_json
+from optimise.report.record_parts import EndRecord, MarginRecord
 from optimise.report.spread import tolerance_line, tolerance_rows
 from optimise.report.words import cautions_for, tolerance_notes
 from optimise.scenario import Scenario, read_scenario
