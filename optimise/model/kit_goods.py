@@ -16,7 +16,6 @@ from optimise.model.refinement import CannotRefineError
 from optimise.model.solver import Outcome, Status
 from optimise.model.state import (
     GAPS,
-    ORDERS,
     SolverError,
     State,
     TimeUpError,
@@ -54,8 +53,6 @@ class KitGoods(KitBounds):
                 return
             value = value_of(self.best, scale)
             settled[scale] = min(settled[scale], value + hair(scale, value))
-        if self.order[-1] == ORDERS[self.house.objective][-1]:
-            self._break_ties(settled)
 
     def likely(self, caps: Mapping[str, float]) -> KitEvaluation | None:
         """Return a good kit within caps, or None where it is proven that there is none."""
@@ -172,9 +169,13 @@ class KitGoods(KitBounds):
             failed = [m.name for m in kit.margins if not m.holds] + list(kit.missing)
             raise CannotRefineError(f"the exact check refuses a kit for: {', '.join(failed) or 'its figures'}")
 
-    def _break_ties(self, caps: Mapping[str, float]) -> None:
-        """Among kits that tie in all figures, take the one whose part codes come first, light by light."""
-        lights = self._states(self.order[0], caps)
+    def break_ties(self, best: KitEvaluation, caps: Mapping[str, float]) -> None:
+        """Leave in `best` of the kits that tie with the best one that whose part codes come first, light by light.
+
+        caps: what the best kit comes to in all figures that count.
+        """
+        self.best = best
+        lights = self._states(self.order[0], caps) if self.bounded(caps) else None
         assert lights is not None, "the best kit is within its own figures"
         for number in range(len(lights)):
             for what in ("emitters", "cells", "supplies", "mounts", "channels"):

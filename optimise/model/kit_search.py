@@ -1,7 +1,7 @@
 """The best kit at what arrives at the door: the branching on suppliers over searches for kits by their goods."""
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from optimise.model.choice import Evaluation
@@ -12,6 +12,7 @@ from optimise.model.search import Ending, Proof, run_orders
 from optimise.model.state import ORDERS, Progress, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
+from optimise.parts.basket import charges
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
 from optimise.scenario.terms import as_paid
@@ -80,9 +81,31 @@ def best_kit(
         # One figure after the other: that of two ties which weighs less is looked for once, not in every shop.
         run_orders(house, search, limits_of(scenario), [(scale,) for scale in search.order])
         status: Ending = "impossible" if search.best is None else "optimal"
+        if search.best is not None:
+            search.best = _first_of_ties(house, search.best, search.order)
     except (TimeUpError, KeyboardInterrupt):
         status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"
     return KitResult(status, search.best, _proof_of(search, status, began), house.catalogue, scenario, aim)
+
+
+def _first_of_ties(house: KitHouse, best: KitEvaluation, order: tuple[str, ...]) -> KitEvaluation:
+    """Return of the kits of the same suppliers that tie with the best one that whose part codes come first."""
+    used = {way.supplier for way in best.orders}
+    offers = {
+        part: kept
+        for part, rows in house.offers.items()
+        if (kept := tuple(offer for offer in rows if offer.supplier in used))
+    }
+    suppliers = tuple(supplier for supplier in house.catalogue.suppliers if supplier.supplier in used)
+    catalogue = replace(house.catalogue, offers=offers, suppliers=suppliers)
+    caps = limits_of(house.scenario)
+    for scale in order:
+        value = value_of(best, scale)
+        caps[scale] = min(caps[scale], value + hair(scale, value))
+    search = house.open(catalogue, house.scenario, tuple(s for s in suppliers if charges([s])), order, None)()
+    search.break_ties(best, caps)
+    assert search.best is not None
+    return search.best
 
 
 def any_kit(catalogue: Catalogue, scenario: Scenario, deadline: float | None = None) -> KitEvaluation | None:

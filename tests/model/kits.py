@@ -177,3 +177,12 @@ def drawn_kit(number: int, source: str, charge: bool) -> tuple[Catalogue, Scenar
             oracle.scenario = scenario
         return catalogue, scenario, oracle
     return None
+
+
+def plain_kit(number: int, source: str) -> tuple[Catalogue, Scenario]:
+    """Return a small random problem of a kit at shops that charge, without looking at its kits."""
+    rng = Random(f"plain kit {number} {source}")
+    case = random_case(number, source, 3000)
+    free = {"budget": None, "mass": None, "power": None, "suppliers_max": None}
+    scenario = case.scenario.model_copy(update={"limits": case.scenario.limits.model_copy(update=free)})
+    return with_charges(case.catalogue, rng), kit_of(scenario, [(1.0, 1), (rng.uniform(0.3, 0.9), rng.choice([1, 2]))])
