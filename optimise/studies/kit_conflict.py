@@ -7,10 +7,13 @@ from optimise.model.kit_search import any_kit
 from optimise.model.search import any_build
 from optimise.parts import Catalogue
 from optimise.scenario import KitLight, Scenario
-from optimise.scenario.terms import home_currency
 from optimise.studies.conflict import conflict
+from optimise.studies.limits import limits_asked
 
 Progress = Callable[[str], None]
+
+OF_THE_KIT = {"budget", "mass", "power", "suppliers", "suppliers_max", "deadline"}
+"""Limits that hold for all lights together."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +41,14 @@ def kit_clash(
             found = conflict(catalogue, job, progress, deadline)
             return KitClash(entry.name, tuple((limit.name, limit.asked) for limit in found or ()))
     current, kept = scenario, []
-    for name, asked in _asked(scenario, catalogue):
-        progress(f"without {name}")
-        limits = current.limits.model_copy(update={name: None})
-        freed = current.model_copy(update={"limits": limits})
-        if any_kit(catalogue, freed, deadline) is None:
-            current = freed
-        else:
-            kept.append((f"limits.{name}", asked))
+    for limit in limits_asked(scenario, catalogue):
+        if limit.name in OF_THE_KIT:
+            progress(f"without {limit.name}")
+            freed = limit.without(current)
+            if any_kit(catalogue, freed, deadline) is None:
+                current = freed
+            else:
+                kept.append((limit.name, limit.asked))
     return KitClash(None, tuple(kept))
 
 
@@ -59,21 +62,3 @@ def alone(entry: KitLight, scenario: Scenario) -> Scenario:
         "suppliers_max": kit.suppliers_max,
     }
     return entry.job.model_copy(update={"limits": own.model_copy(update=limits), "search": scenario.search})
-
-
-def _asked(scenario: Scenario, catalogue: Catalogue) -> list[tuple[str, str]]:
-    limit = scenario.limits
-    told: list[tuple[str, str]] = []
-    if limit.budget is not None:
-        told.append(("budget", f"at most {limit.budget / 100:.2f} {home_currency(catalogue, scenario)}"))
-    if limit.mass is not None:
-        told.append(("mass", f"at most {limit.mass:g} kg"))
-    if limit.power is not None:
-        told.append(("power", f"at most {limit.power:g} W"))
-    if limit.suppliers_max is not None:
-        told.append(("suppliers_max", f"at most {limit.suppliers_max:g}"))
-    if limit.deadline is not None:
-        told.append(("deadline", f"at most {limit.deadline / 86400:g} days"))
-    if limit.suppliers is not None:
-        told.append(("suppliers", ", ".join(limit.suppliers)))
-    return told
