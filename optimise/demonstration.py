@@ -33,5 +33,5 @@ def copy_demonstration(target: Path) -> list[Path]:
             beside.rename(target / name)
         finally:
             shutil.rmtree(beside, ignore_errors=True)
-        written += sorted((target / name).iterdir())
+        written += sorted(path for path in (target / name).rglob("*") if path.is_file())
     return written
