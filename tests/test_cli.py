@@ -14,6 +14,7 @@ from typing import Any
 import jsonschema
 import pytest
 from click.testing import CliRunner, Result
+from few_parts import write_few_parts, write_job
 
 from optimise.cli import main
 from optimise.report.record import json_schema
@@ -123,11 +124,10 @@ def test_worst_case_is_labelled_where_it_is_printed() -> None:
 
 def test_worst_case_that_no_build_meets_is_three(tmp_path: Path) -> None:
     # As bright as the lightest build is as stated, on no more than it weighs: a lot that is off keeps one of the two.
-    figures = record_of(ORCHARD, "--catalogue", CATALOGUE)["figures"]
-    text = Path(ORCHARD).read_text(encoding="utf-8")
-    text = text.replace("[limits]", f'[limits]\nmass = "{figures["mass"]["value"] + 1e-6:.7f} kg"')
-    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
-    job = (str(tmp_path / "job.toml"), "--catalogue", CATALOGUE)
+    parts = str(write_few_parts(tmp_path / "parts"))
+    figures = record_of(str(write_job(tmp_path / "plain.toml")), "--catalogue", parts)["figures"]
+    limit = f'mass = "{figures["mass"]["value"] + 1e-6:.7f} kg"'
+    job = (str(write_job(tmp_path / "job.toml", limits=limit)), "--catalogue", parts)
     assert record_of(*job)["status"] == "optimal"
     result = run("build", *job, "--worst-case", "--json", str(tmp_path / "r.json"))
     assert result.exit_code == 3

@@ -20,14 +20,14 @@ name = "fill <b>"
 count = 2
 
 [kit.light]
-illuminance = "60 lx"
+illuminance = "40 lx"
 """
 
 
 @pytest.fixture
 def job(tmp_path: Path) -> tuple[str, ...]:
-    folder = write_few_parts(tmp_path / "parts", charges=True)
-    path = write_job(tmp_path / "job.toml", 90.0, limits="mount = true")
+    folder = write_few_parts(tmp_path / "parts", charges=False)
+    path = write_job(tmp_path / "job.toml", 60.0)
     path.write_text(path.read_text(encoding="utf-8") + KIT, encoding="utf-8")
     return str(path), "--catalogue", str(folder)
 
@@ -76,7 +76,7 @@ def test_a_kit_that_is_too_dear_names_the_budget(job: tuple[str, ...]) -> None:
 
 
 def test_a_light_that_cannot_be_built_is_named(job: tuple[str, ...]) -> None:
-    changed(job, 'illuminance = "60 lx"', 'illuminance = "90000 lx"')
+    changed(job, 'illuminance = "40 lx"', 'illuminance = "90000 lx"')
     told = run("build", *job)
     assert told.exit_code == 3
     assert "fill <b> cannot even be built alone" in told.output
