@@ -103,3 +103,13 @@ def test_a_kit_is_checked(job: tuple[str, ...]) -> None:
     told = run("check", job[0])
     assert told.exit_code == 2
     assert "kit[2].count" in told.output
+
+
+@pytest.mark.parametrize("limit", ["0.01", "0.6", "1.5"])
+def test_a_kit_stopped_early_says_how_far_it_is_proven(job: tuple[str, ...], limit: str, tmp_path: Path) -> None:
+    told = run("build", *job, "--time-limit", limit, "--json", str(tmp_path / "kit.json"))
+    record = json.loads((tmp_path / "kit.json").read_text(encoding="utf-8"))
+    assert told.exit_code == (0 if record["lights"] else 4)
+    assert record["status"] in {"optimal", "feasible", "stopped"}
+    if record["lights"]:
+        assert record["proof"]["bound"] <= record["figures"]["mass"]["value"] * (1 + 1e-12)

@@ -6,7 +6,6 @@ mass are both short, the same is done for a sum of both (a gram counts as so man
 """
 
 import math
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -23,7 +22,7 @@ from optimise.model.kit_program import Terms
 from optimise.model.problem import Market, Problem, repriced
 from optimise.model.screening import screened
 from optimise.model.shops import line_in
-from optimise.model.state import Line, State, TimeUpError, cells_of, hair, keeps, preferred, step
+from optimise.model.state import Line, State, cells_of, hair, keeps, preferred, seconds_until, step
 from optimise.model.weights import SCALES, limits_of
 from optimise.parts import Catalogue
 from optimise.scenario import KitLight, Scenario
@@ -57,10 +56,7 @@ class KitMemory:
 
     def seconds_left(self) -> float | None:
         """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
-        left = None if self.deadline is None else self.deadline - time.monotonic()
-        if left is not None and left <= 0.0:
-            raise TimeUpError
-        return left
+        return seconds_until(self.deadline)
 
 
 @dataclass

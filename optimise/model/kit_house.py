@@ -43,9 +43,8 @@ class KitHouse(KitMemory):
         pairs = zip(prices.catalogues, self.scenario.kit, strict=True)
         self.markets = [build_market(mine, self.job(entry)) for mine, entry in pairs]
         self.problems = [{} for _ in self.markets]
-        self._choose_credit()
 
-    def _choose_credit(self) -> None:
+    def choose_credit(self) -> None:
         """Have those parts count at the shop's price of which the lights, each by itself, take more than are owned."""
         best, tried = -math.inf, self.credited
         for _ in range(ROUNDS):

@@ -8,8 +8,8 @@ from optimise.model.choice import Evaluation
 from optimise.model.heuristic import value_of
 from optimise.model.kit import KitEvaluation
 from optimise.model.kit_house import KitHouse
-from optimise.model.search import Ending, Proof, run_orders
-from optimise.model.state import ORDERS, Progress, TimeUpError, hair, step
+from optimise.model.search import Ending, Proof, bound_and_gap, run_orders
+from optimise.model.state import ORDERS, Progress, TimeUpError, hair
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
 from optimise.parts.basket import charges
@@ -78,6 +78,7 @@ def best_kit(
     house = KitHouse(as_paid(catalogue, scenario), scenario, aim, deadline, threads, solver)
     search = _State(house, ORDERS[aim])
     try:
+        house.choose_credit()
         # One figure after the other: that of two ties which weighs less is looked for once, not in every shop.
         run_orders(house, search, limits_of(scenario), [(scale,) for scale in search.order])
         status: Ending = "impossible" if search.best is None else "optimal"
@@ -117,17 +118,15 @@ def any_kit(catalogue: Catalogue, scenario: Scenario, deadline: float | None = N
     scenario = scenario.model_copy(update={"search": in_force})
     house = KitHouse(as_paid(catalogue, scenario), scenario, "cost", deadline, 1, None)
     search = _State(house, ("cost",), any_will_do=True)
+    house.choose_credit()
     run_orders(house, search, limits_of(scenario))
     return search.best
 
 
 def _proof_of(search: _State, status: Ending, began: float) -> Proof:
-    aim, bound, gap = search.house.objective, None, None
+    bound, gap = None, None
     if search.best is not None:
-        value = value_of(search.best, aim)
-        low = value if status == "optimal" else min(search.lows.get(0, 0.0), value)
-        if aim == "power":
-            low = min(low, value - step(aim, value) - hair(aim, value))
-        bound = low / {"cost": 100.0, "mass": 1e6, "power": 1.0}[aim]
-        gap = 0.0 if value <= low else (value - low) / value
+        value = value_of(search.best, search.house.objective)
+        low = value if status == "optimal" else search.lows.get(0, 0.0)
+        bound, gap = bound_and_gap(search.house.objective, value, low)
     return Proof(bound, gap, search.rounds, search.columns, search.kept_columns, time.monotonic() - began)

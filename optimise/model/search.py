@@ -88,15 +88,10 @@ def best_build(
 def proof_of(search: State, status: Ending, began: float) -> Proof:
     """Return how far the answer of a search is proven that began then (of time.monotonic)."""
     best, bound, gap = search.best, None, None
-    scale = {"cost": 100.0, "mass": 1e6, "power": 1.0}[search.objective]
     if best is not None:
         value = value_of(best, search.objective)
-        open_ = min(search.lows.values(), default=math.inf)
-        low = value if status == "optimal" else min(max(open_, 0.0), value)
-        if search.objective == "power":
-            low = min(low, value - step("power", value) - hair("power", value))
-        bound = low / scale
-        gap = 0.0 if value <= low else (value - low) / value
+        low = value if status == "optimal" else min(search.lows.values(), default=math.inf)
+        bound, gap = bound_and_gap(search.objective, value, low)
     return Proof(
         bound=bound,
         gap=gap,
@@ -105,6 +100,14 @@ def proof_of(search: State, status: Ending, began: float) -> Proof:
         kept=search.kept_columns,
         seconds=time.monotonic() - began,
     )
+
+
+def bound_and_gap(objective: str, value: float, low: float) -> tuple[float, float]:
+    """Return the bound in its shown unit and the gap, where the best comes to `value` and none to less than `low`."""
+    low = min(max(low, 0.0), value)
+    if objective == "power":
+        low = min(low, value - step("power", value) - hair("power", value))
+    return low / {"cost": 100.0, "mass": 1e6, "power": 1.0}[objective], 0.0 if value <= low else (value - low) / value
 
 
 def run(search: State, caps: Mapping[str, float]) -> None:

@@ -113,12 +113,7 @@ class State:
 
     def seconds_left(self) -> float | None:
         """Return the seconds left, or None without a limit. Raises `TimeUpError` where none are."""
-        if self.deadline is None:
-            return None
-        left = self.deadline - time.monotonic()
-        if left <= 0.0:
-            raise TimeUpError
-        return left
+        return seconds_until(self.deadline)
 
     def solve(self, f: Formulation, gap: float) -> Outcome:
         """Solve one program and count it."""
@@ -139,6 +134,16 @@ class State:
     def at_floor(self) -> bool:
         """Whether the best build is as good by the first of `order` as any can be."""
         return self.best is not None and value_of(self.best, self.order[0]) <= self.floor
+
+
+def seconds_until(deadline: float | None) -> float | None:
+    """Return the seconds to a deadline (of time.monotonic), None without one. Raises `TimeUpError` where it is past."""
+    if deadline is None:
+        return None
+    left = deadline - time.monotonic()
+    if left <= 0.0:
+        raise TimeUpError
+    return left
 
 
 def keeps(found: Weighed, caps: Mapping[str, float]) -> bool:

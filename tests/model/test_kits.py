@@ -48,7 +48,7 @@ def none_stands_in(self: Together, wants: list[object], *rest: object) -> np.nda
 
 RULES: dict[str, list[tuple[object, str, Callable[..., object]]]] = {
     "what stands in": [(Together, "singles", none_stands_in), (Together, "lots", none_stands_in)],
-    "credits": [(KitHouse, "_choose_credit", lambda self: None)],
+    "credits": [(KitHouse, "choose_credit", lambda self: None)],
     "guesses": [(KitHouse, "guesses", lambda self, order: iter(()))],
     "the relaxation": [(Program, "drop_dear", lambda *arguments: True)],
     "rows of bounds": [(kit_program, "_least_cost", lambda f: {})],
