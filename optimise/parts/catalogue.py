@@ -25,6 +25,7 @@ from optimise.parts.kinds import (
     Part,
     Supplier,
 )
+from optimise.parts.photometry_files import with_photometry
 from optimise.parts.sources import OtherOffers, Source, open_source
 from optimise.parts.tables import Table, read_table
 from optimise.parts.workbooks import Book
@@ -94,6 +95,9 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
                 )
             )
     prints = source.prints(list(tables))
+    if "emitters" in tables:
+        tables["emitters"], measured = with_photometry(tables["emitters"], source, faults)
+        prints |= measured
     _check_rows(source, tables, faults)
     codes, places = _check_codes(source, tables, faults)
     _check_suppliers(source, tables, faults)

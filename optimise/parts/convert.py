@@ -41,9 +41,11 @@ def convert(path: Path) -> Converted:
             faults.add(Fault(str(path), read="a folder", allowed="a workbook needs openpyxl", mend=mend))
         _check_held(source, tables, faults)
     faults.stop_if_any()
+    beside = _beside(tables.get("emitters", []))
     if isinstance(source, Folder):
-        return Converted(workbook_bytes(Sheet(name, (row for _, row in rows)) for name, rows in tables.items()), ())
-    lost = [f"the sheet {name}, which is a note" for name in source.notes()]
+        sheets = (Sheet(name, (row for _, row in rows)) for name, rows in tables.items())
+        return Converted(workbook_bytes(sheets), tuple(beside))
+    lost = [f"the sheet {name}, which is a note" for name in source.notes()] + beside
     files: dict[str, str] = {}
     for name, rows in tables.items():
         lines = [_line(row) for _, row in rows]
@@ -59,6 +61,17 @@ def _rows(source: Folder | Book, name: str, faults: Collector) -> Iterator[tuple
     for number, row in found or ():
         if row is not None:
             yield number, [cell or "" for cell in row]
+
+
+def _beside(rows: list[tuple[int, list[str]]]) -> list[str]:
+    """Return, for each photometric file that emitters name, that it stays where it is."""
+    told = [row for _, row in rows if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")]
+    titles = [cell.split("[")[0].strip() for cell in told[0]] if told else []
+    if "photometry" not in titles:
+        return []
+    place = titles.index("photometry")
+    names = sorted({row[place].strip() for row in told[1:] if len(row) > place and row[place].strip()})
+    return [f"{name}, which stays where it is: put it beside the tables" for name in names]
 
 
 def _check_held(source: Folder, tables: dict[str, list[tuple[int, list[str]]]], faults: Collector) -> None:

@@ -8,6 +8,7 @@ from pydantic import PrivateAttr, model_validator
 from optimise.parts import units
 from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
+from optimise.parts.photometry import Photometry
 
 MAXIMUM_EFFICACY = 683.0
 """lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
@@ -18,6 +19,7 @@ LEAST_DRIVE = 0.25
 _CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _CURRENCY = r"^[A-Z]{3}$"
 _IP = r"^IP([0-6X])([0-9X])$"
+_FILE = r"^[^\x00-\x1f\x7f]{1,200}$"
 
 
 def _tolerance(figure: str, rule: str = "") -> Any:
@@ -104,6 +106,12 @@ class Emitter(Part):
         ge=1,
         le=170,
     )
+    photometry: str | None = column(
+        "Photometric file (ANSI/IES LM-63) beside the tables: its intensity, scaled to the flux, takes the place of "
+        "the beam; its horizontal angle 0 lies along the length of the piece.",
+        blank="the beam's formula",
+        pattern=_FILE,
+    )
     length: float = column("Length of one piece.", units.SMALL_LENGTH, gt=0)
     width: float = column("Width of one piece, clearance included.", units.SMALL_LENGTH, gt=0)
     mass: float = column("Mass of one piece.", units.MASS, ge=0)
@@ -172,6 +180,18 @@ class Emitter(Part):
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
     mass_tolerance: float | None = _tolerance("mass")
+    _photometric: Photometry | None = PrivateAttr(default=None)
+
+    @property
+    def photometric(self) -> Photometry | None:
+        """What was read from its photometric file, None where it has none."""
+        return self._photometric
+
+    def measured(self, table: Photometry) -> Self:
+        """Return the emitter with a table of intensity in place of its beam."""
+        other = self.model_copy(update={"photometry": self.photometry or table.name or "table"})
+        other._photometric = table
+        return other
 
     @property
     def watts(self) -> float:

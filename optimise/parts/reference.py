@@ -37,6 +37,11 @@ This page is made from the models that read the files:
   (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
 - **A tolerance** (`flux_tolerance`, `voltage_tolerance`, `capacity_tolerance`, `mass_tolerance`) says how far a figure
   may be off, to either side, in what is delivered: 0.07 or `7 %`. 0 says that it is exact.
+- **A photometric file** (column `photometry` of emitters) is text by ANSI/IES LM-63 of 1986, 1991, 1995, 2002 or 2019,
+  type A, B or C, with `TILT=NONE` or `TILT=INCLUDE`. It lies in the catalogue's folder (beside a workbook) or in a
+  folder there, never outside. Its horizontal angle 0 lies along the length of the piece, for types A and B its
+  horizontal angles turn towards the length; vertical angle 0 is straight ahead. Only its shape counts: the flux is
+  that of the row. Many emitters may name one file.
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 
@@ -144,6 +149,8 @@ def _allowed(column: Column, field: FieldInfo) -> Iterator[str]:
             yield "three capitals, such as `GBP`"
         elif column.name == "until":
             yield "a day, year-month-day"
+        elif column.name == "photometry":
+            yield "the name of a file in the catalogue's folder, such as `spot.ies`"
         elif patterns:
             yield "at most 80 signs, no comma or semicolon"
         else:

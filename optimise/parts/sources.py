@@ -16,6 +16,10 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = path
 
+    def folder(self) -> Path:
+        """Return where files that a table names lie."""
+        return self.path
+
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""
         return sorted(path.stem for path in self.path.glob("*.csv"))
@@ -55,6 +59,10 @@ class OtherOffers:
 
     def __init__(self, source: Folder | Book, offers: Path) -> None:
         self.source, self.offers = source, offers
+
+    def folder(self) -> Path:
+        """Return where files that a table names lie."""
+        return self.source.folder()
 
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""

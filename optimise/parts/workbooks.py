@@ -36,6 +36,10 @@ class Book:
         self._data = data
         self._book = book
 
+    def folder(self) -> Path:
+        """Return where files that a table names lie: beside the workbook."""
+        return self.path.parent
+
     def tables(self) -> list[str]:
         """Return the names of the sheets, without those that are one's own notes."""
         return sorted(name for name in self._book.sheetnames if not is_note(name))
