@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from optimise.columns.eligible import meets_ip
 from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
-from optimise.physics.beams import axial_intensity, beam_exponent, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent
+from optimise.physics.distributions import Beam, bare_beam, face_beam, face_lux, face_peak, open_bounds
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
@@ -69,11 +70,17 @@ def grid_limits(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> tuple[I
     return np.where(lie, along[0], upright[0]), np.where(lie, along[1], upright[1])
 
 
-def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
-    """Return the beam exponent of the light that leaves a diffuser lit by an emitter."""
-    if diffuser.spread is None:
-        return 1.0
-    return float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
+def lies(emitter: Emitter, panel: Panel) -> bool:
+    """Whether the emitters of the grid that holds most lie with their length along the width of the panel."""
+    width, height = usable_size(panel)
+    along = floor_of(np.array([width / emitter.length, height / emitter.width]))
+    upright = floor_of(np.array([width / emitter.width, height / emitter.length]))
+    return bool(along[0] * along[1] >= upright[0] * upright[1])
+
+
+def beam_through(emitter: Emitter, diffuser: Diffuser) -> Beam:
+    """Return the beam of the light that leaves a diffuser lit by an emitter."""
+    return face_beam(emitter.beam, emitter.photometric, diffuser.spread)
 
 
 class Boards:
@@ -94,7 +101,7 @@ class Boards:
         self.lambertian = (
             lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
         )
-        self._known: dict[tuple[float, float, float], float] = {}
+        self._known: dict[tuple[float, float, Beam, bool], float] = {}
 
     def _pairs(self) -> tuple[Ints, Ints]:
         sheets = np.array([sorted((d.width, d.height)) for d in self.diffusers], dtype=np.float64).reshape(-1, 2)
@@ -109,11 +116,11 @@ class Boards:
             panel, diffuser = panel[order], diffuser[order]
         return panel.astype(np.int64), diffuser.astype(np.int64)
 
-    def beamed(self, panel: int, exponent: float) -> float:
-        """Return lux per lumen of a face that radiates a beam, integrated once for each size and exponent."""
-        key = float(self.width[panel]), float(self.height[panel]), exponent
+    def beamed(self, panel: int, beam: Beam, lying: bool = True) -> float:
+        """Return lux per lumen of a face that radiates a beam, integrated once for each size and beam."""
+        key = float(self.width[panel]), float(self.height[panel]), beam, lying or isinstance(beam, float)
         if key not in self._known:
-            self._known[key] = float(lux_per_lumen(key[0], key[1], self.scenario.light.distance, exponent))
+            self._known[key] = face_lux(beam, key[0], key[1], self.scenario.light.distance, lying)
         return self._known[key]
 
 
@@ -137,6 +144,8 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     keep &= heat_max[e, p] > 0.0
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
+    lit = light > 0.0  # a measured table may be dark towards the subject
+    e, p, k, light, rough = e[lit], p[lit], k[lit], light[lit], rough[lit]
     return Heads(
         emitter=e,
         panel=p,
@@ -158,8 +167,9 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
-        exponent = face_exponent(emitters[heads.emitter[index]], sheet)
-        light[index] = boards.beamed(int(heads.panel[index]), exponent) * sheet.transmittance
+        emitter, panel = emitters[heads.emitter[index]], int(heads.panel[index])
+        beam, lying = beam_through(emitter, sheet), lies(emitter, boards.panels[panel])
+        light[index] = boards.beamed(panel, beam, lying) * sheet.transmittance
     left[rough] = False
     return replace(heads, lux_per_lumen=light, rough=left)
 
@@ -188,16 +198,38 @@ def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, F
 def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, np.ndarray]:
     """Return the lux per lumen of each head, and where it is that of a point and not yet of the face."""
     distance = boards.scenario.light.distance
-    bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
     open_ = k == NO_DIFFUSER
-    value = axial_intensity(1.0, bare[e]) / distance**2
+    bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
+    value = np.asarray(axial_intensity(1.0, bare[e]) / distance**2)
+    measured, bounds = measured_bounds(e[open_], p[open_], emitters, boards.panels, distance)
+    value[np.flatnonzero(open_)[measured]] = bounds[:, 1]
     through = boards.transmittance[k[~open_]]
     value[~open_] = boards.lambertian[p[~open_]] * through
     rough = np.zeros(len(e), dtype=bool)
     rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
     if rough.any():
-        exponent = np.array(
-            [[face_exponent(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
-        )[e[rough], k[rough]]
-        value[rough] = axial_intensity(1.0, exponent) / distance**2 * boards.transmittance[k[rough]]
-    return np.asarray(value), rough
+        pairs, place = np.unique(np.stack([e[rough], k[rough]]), axis=1, return_inverse=True)
+        peaks = [peak_through(emitters[i], boards.diffusers[j]) for i, j in pairs.T.tolist()]
+        value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.transmittance[k[rough]]
+    return value, rough
+
+
+def peak_through(emitter: Emitter, diffuser: Diffuser) -> float:
+    """Return what the intensity through a diffuser with a spread never exceeds, cd/lm."""
+    assert diffuser.spread is not None
+    return face_peak(emitter.beam, emitter.photometric, diffuser.spread)
+
+
+def measured_bounds(
+    e: Ints, p: Ints, emitters: Sequence[Emitter], panels: Sequence[Panel], distance: float
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return which of the pairs of emitter and panel have a measured table, and for those the light on open panels.
+
+    The light, shape (pairs with a table, 2), is the least and the greatest lux per lumen of emitters anywhere on it.
+    """
+    has = np.array([emitter.photometric is not None for emitter in emitters], dtype=bool)[e]
+    found = [
+        open_bounds(bare_beam(emitters[i].beam, emitters[i].photometric), *usable_size(panels[j]), distance)
+        for i, j in zip(e[has].tolist(), p[has].tolist(), strict=True)
+    ]
+    return has, np.array(found, dtype=np.float64).reshape(-1, 2)

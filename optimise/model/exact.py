@@ -15,7 +15,7 @@ from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Drive
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.distributions import bare_beam, face_beam, face_lux, grid_lux
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -24,7 +24,6 @@ from optimise.physics.emitters import (
     temperature_factor,
 )
 from optimise.physics.exposure import exposure_illuminance
-from optimise.physics.faces import lux_per_lumen as face_lux_per_lumen
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
 from optimise.scenario import Scenario
@@ -262,6 +261,7 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
 
 def _lux_per_lumen(build: Build, distance: float) -> float:
     emitter, panel = build.emitter, build.panel
+    lying = limits.lies(emitter, panel)
     if build.diffuser is None:
         columns, rows = limits.grid(emitter, panel)
         count = build.choice.emitters
@@ -269,20 +269,10 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
             return 0.0
         share = math.sqrt(panel.usable)
         width, height = panel.width * share, panel.height * share
-        return grid_factor(
-            count,
-            columns,
-            rows,
-            width,
-            height,
-            distance,
-            float(beam_exponent(emitter.beam)),
-            emitter.length,
-            limits.lies(emitter, panel),
-        )
-    spread = build.diffuser.spread
-    exponent = 1.0 if spread is None else float(beam_exponent(widened_beam(emitter.beam, spread)))
-    return build.diffuser.transmittance * float(face_lux_per_lumen(panel.width, panel.height, distance, exponent))
+        bare = bare_beam(emitter.beam, emitter.photometric)
+        return grid_lux(bare, count, columns, rows, width, height, distance, emitter.length, lying)
+    beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
+    return build.diffuser.transmittance * face_lux(beam, panel.width, panel.height, distance, lying)
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -83,7 +83,8 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
         head = np.array([cell.head])
-        need = need_of(problem, head, np.array([hottest[e]])) / least_share(problem, head)
+        with np.errstate(divide="ignore"):
+            need = need_of(problem, head, np.array([hottest[e]])) / least_share(problem, head)
         most[e] = max(most[e], float(need[0]))
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)

@@ -135,9 +135,10 @@ def _hottest(problem: Problem, kept: Kept) -> Floats:
     np.maximum.at(hottest, he, kept.top)
     flux = flux_of(problem, kept.channels, hottest)
     ratio, one = np.zeros(emitters), np.zeros(emitters)
-    with np.errstate(divide="ignore", over="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         np.maximum.at(ratio, emitter, np.where(flux > 0.0, heat / flux, np.inf))
         need = need_of(problem, kept.heads, kept.top) / least_share(problem, kept.heads)
-    np.maximum.at(one, emitter, heat)
-    most = need * ratio[he] * (1 + 1e-6) + one[he]
+        np.maximum.at(one, emitter, heat)
+        # Without any heat a need that may be endless is still none.
+        most = np.where(ratio[he] > 0.0, need * ratio[he] * (1 + 1e-6), 0.0) + one[he]
     return boards(problem, kept.heads, np.minimum(most, problem.heads.heat_max[kept.heads])) + 1e-6

@@ -9,7 +9,7 @@ A warmer board needs more lumens. In the model that is a straight line under the
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints
-from optimise.columns.heads import NO_DIFFUSER, usable_size
+from optimise.columns.heads import NO_DIFFUSER, measured_bounds, usable_size
 from optimise.model.problem import Problem
 from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
@@ -53,6 +53,9 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
         size = np.array([usable_size(parts.panels[p]) for p in h.panel[which].tolist()])
         beam = np.array([e.beam for e in parts.emitters])[h.emitter[which]]
         corner = point_factors(size[:, 0] / 2, size[:, 1] / 2, problem.scenario.light.distance, beam_exponent(beam))
+        distance = problem.scenario.light.distance
+        measured, bounds = measured_bounds(h.emitter[which], h.panel[which], parts.emitters, parts.panels, distance)
+        corner[measured] = bounds[:, 0]
         share[open_] = corner / h.lux_per_lumen[which]
     return share
 

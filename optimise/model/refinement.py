@@ -14,7 +14,7 @@ from optimise.model.light import boards, heat_at
 from optimise.model.limits import lies
 from optimise.model.problem import Problem
 from optimise.parts import Emitter, Panel
-from optimise.physics.beams import beam_exponent, grid_factor
+from optimise.physics.distributions import bare_beam, grid_lux
 
 SLIVER = 1e-8
 """Relative width of the strip below a heat at which a range is cut: the build that failed falls outside."""
@@ -44,8 +44,8 @@ def open_factor(problem: Problem, head: int, count: int) -> float:
 @lru_cache(maxsize=100_000)
 def _factor(emitter: Emitter, panel: Panel, columns: int, rows: int, count: int, distance: float) -> float:
     width, height = usable_size(panel)
-    exponent = float(beam_exponent(emitter.beam))
-    return grid_factor(count, columns, rows, width, height, distance, exponent, emitter.length, lies(emitter, panel))
+    beam, lying = bare_beam(emitter.beam, emitter.photometric), lies(emitter, panel)
+    return grid_lux(beam, count, columns, rows, width, height, distance, emitter.length, lying)
 
 
 def _greatest(problem: Problem, head: int, low: int, high: int) -> float:

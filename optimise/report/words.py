@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from optimise.model.choice import Evaluation
 from optimise.model.problem import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+from optimise.physics.distributions import share_behind
+from optimise.physics.intensity import table_flux
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
 
@@ -147,6 +149,7 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
+    yield from _photometry_notes(best, emitter)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
         how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"
@@ -164,6 +167,24 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
     yield from _buying_notes(best, market)
+
+
+def _photometry_notes(best: Evaluation, emitter: Emitter) -> Iterator[str]:
+    """Yield how a measured table of intensity was used, and what of it is not."""
+    table = emitter.photometric
+    if table is None:
+        return
+    given = table_flux(table)
+    yield (
+        f"{emitter.part}: the intensity is that of {emitter.photometry} (type {table.kind}), scaled from the "
+        f"{given:.4g} lm that it sums to, to {emitter.flux:.4g} lm a piece; angle 0 lies along the piece."
+    )
+    if table.tilt:
+        yield f"{emitter.part}: the table of output over tilt in {emitter.photometry} is not used."
+    behind = share_behind(table)
+    if behind > 0.0005:
+        how = "it does not reach the subject" if best.choice.diffuser is None else "it is counted as if thrown forward"
+        yield f"{emitter.part}: {behind:.1%} of the light of {emitter.photometry} leaves backwards; {how}."
 
 
 def _buying_notes(best: Evaluation, market: Market) -> Iterator[str]:

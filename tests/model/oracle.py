@@ -22,6 +22,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
 from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.physics.distributions import bare_beam, face_beam, face_lux, grid_lux
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.scenario import Scenario
@@ -356,6 +357,9 @@ class Head:
     def factor(self, count: int) -> float:
         """Return the lux per lumen with so many emitters."""
         distance = self.scenario.light.distance
+        table = self.emitter.photometric
+        if table is not None and (self.diffuser is None or self.diffuser.spread is not None):
+            return self._measured_factor(count, distance)
         if self.diffuser is None:
             share = math.sqrt(self.panel.usable)
             return _grid(
@@ -373,6 +377,15 @@ class Head:
         if self.diffuser.spread is not None:
             exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
         return self.diffuser.transmittance * _face(self.panel.width, self.panel.height, distance, exponent)
+
+    def _measured_factor(self, count: int, distance: float) -> float:
+        emitter, panel, share = self.emitter, self.panel, math.sqrt(self.panel.usable)
+        if self.diffuser is None:
+            beam = bare_beam(emitter.beam, emitter.photometric)
+            size = panel.width * share, panel.height * share
+            return grid_lux(beam, count, self.columns, self.rows, *size, distance, emitter.length, self.lying)
+        beam = face_beam(emitter.beam, emitter.photometric, self.diffuser.spread)
+        return self.diffuser.transmittance * face_lux(beam, panel.width, panel.height, distance, self.lying)
 
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
         slope = self.emitter.flux_per_kelvin

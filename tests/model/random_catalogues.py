@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
+import numpy as np
+
 from optimise.parts import (
     Battery,
     Cable,
@@ -24,6 +26,7 @@ from optimise.parts import (
     Part,
     Supplier,
 )
+from optimise.parts.photometry import Kind, Photometry
 from optimise.physics.beams import beam_exponent
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
@@ -43,16 +46,41 @@ class Case:
 
 
 def random_case(number: int, source: str, attempt: int = 0, most_emitters: int = 8) -> Case:
-    """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts."""
+    """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts.
+
+    A source that ends in +measured has tables of intensity in place of most beams.
+    """
     rng = Random(f"{source} {number} {attempt}")
-    draw = _Draw(rng, source, most_emitters)
+    fed, _, more = source.partition("+")
+    draw = _Draw(rng, fed, most_emitters, measured=more == "measured")
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
+
+
+def random_table(rng: Random) -> Photometry:
+    """Return an invented table of intensity of any type and symmetry: narrow, wide, dark in the middle, lopsided."""
+    kind: Kind = rng.choice(["C", "C", "C", "A", "B"])
+    if kind == "C":
+        last = rng.choice([90.0, 180.0])
+        first, end = rng.choice([(0.0, 0.0), (0.0, 90.0), (0.0, 180.0), (90.0, 270.0), (0.0, 360.0)])
+        vertical = np.linspace(0.0, last, round(last / rng.choice([5.0, 10.0, 15.0])) + 1)
+        horizontal = np.array([0.0]) if end == 0.0 else np.arange(first, end + 1.0, rng.choice([15.0, 45.0, 90.0]))
+        axis = np.cos(np.radians(vertical))[None, :]
+    else:
+        vertical, horizontal = (
+            np.linspace(low, 90.0, 13) for low in (rng.choice([-90.0, 0.0]), rng.choice([-90.0, 0.0]))
+        )
+        axis = np.cos(np.radians(horizontal))[:, None] * np.cos(np.radians(vertical))[None, :]
+    power = rng.choice([0.7, 1.0, 3.0, 12.0])
+    middle = rng.choice([0.0, 0.0, 0.0, 0.6, 1.0])
+    shape = np.maximum(axis, 0.0) ** power * (1.0 - middle * np.maximum(axis, 0.0)) + 0.02 * (axis < 0.0)
+    uneven = np.array([[1.0 + 0.5 * rng.random() for _ in vertical] for _ in horizontal])
+    return Photometry(kind, vertical, horizontal, shape * uneven * 1000.0)
 
 
 class _Draw:
     """The parts of one catalogue, drawn in the order in which they depend on each other."""
 
-    def __init__(self, rng: Random, source: str, most_emitters: int) -> None:
+    def __init__(self, rng: Random, source: str, most_emitters: int, *, measured: bool = False) -> None:
         self.rng = rng
         self.source = source
         self.most = most_emitters
@@ -67,6 +95,8 @@ class _Draw:
         self.diffusers = [self.diffuser(i) for i in range(rng.choice([0, 1, 1, 2, 2]))]
         self.count = rng.randint(1, most_emitters)
         self.emitters = self.draw_emitters()
+        if measured:
+            self.emitters = [e.measured(random_table(rng)) if rng.random() < 0.8 else e for e in self.emitters]
         self.aim = rng.choice(self.emitters)
         self.count = min(self.count, self.room(self.aim, self.aim_panel))
         self.load = max(1.15 * self.count * self.aim.watts, 0.5)

@@ -28,6 +28,13 @@ def test_the_best_of_all_builds_is_found(number: int, source: str, objective: st
     compare(number, source, objective, NODES)
 
 
+@pytest.mark.parametrize(
+    ("number", "source", "objective"), cases({"battery+measured": range(6), "mains+measured": range(5)})
+)
+def test_the_best_of_all_builds_is_found_with_measured_light(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, NODES)
+
+
 @pytest.mark.parametrize(("number", "source", "objective"), cases(ONCE_WRONG))
 def test_what_was_once_wrong_is_right(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, 10 * NODES)
@@ -51,7 +58,15 @@ def test_most_cases_are_possible_and_some_are_not(source: str) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize(
     ("number", "source", "objective"),
-    cases({"battery": range(35, 315), "mains": range(35, 315), "any": range(6, 114)}),
+    cases(
+        {
+            "battery": range(35, 315),
+            "mains": range(35, 315),
+            "any": range(6, 114),
+            "battery+measured": range(6, 120),
+            "mains+measured": range(5, 120),
+        }
+    ),
 )
 def test_the_best_of_all_builds_is_found_in_many_cases(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, 10 * NODES)
