@@ -11,9 +11,11 @@ from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.beams import axial_intensity, beam_exponent
 from optimise.physics.distributions import Beam, bare_beam, face_beam, face_lux, face_peak, open_bounds
+from optimise.physics.evenness import Evenness, face_evenness
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
+from optimise.scenario.model import Light
 
 NO_DIFFUSER = -1
 
@@ -145,6 +147,8 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
     lit = light > 0.0  # a measured table may be dark towards the subject
+    if scenario.light.asks_evenness:
+        lit &= _even(e, p, k, emitters, boards)
     e, p, k, light, rough = e[lit], p[lit], k[lit], light[lit], rough[lit]
     return Heads(
         emitter=e,
@@ -212,6 +216,26 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
         peaks = [peak_through(emitters[i], boards.diffusers[j]) for i, j in pairs.T.tolist()]
         value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.transmittance[k[rough]]
     return value, rough
+
+
+def _even(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:
+    """Return which heads may light the subject evenly enough: exact for a diffused one, every open one may."""
+    light = boards.scenario.light
+    assert light.subject is not None
+    may = np.ones(len(e), dtype=bool)
+    for index in np.flatnonzero(k != NO_DIFFUSER).tolist():
+        emitter, panel, sheet = emitters[e[index]], boards.panels[p[index]], boards.diffusers[k[index]]
+        beam = beam_through(emitter, sheet)
+        lying = isinstance(beam, float) or lies(emitter, panel)
+        found = face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
+        may[index] = even_enough(found, light)
+    return may
+
+
+def even_enough(found: Evenness, light: Light) -> bool:
+    """Return whether light is as even as it is asked to be, or so near to it that only the exact check can tell."""
+    share = light.uniformity_min is None or found.share >= light.uniformity_min * (1.0 - 1e-8)
+    return share and (light.edge_stops_max is None or found.edge <= light.edge_stops_max * (1.0 + 1e-8))
 
 
 def peak_through(emitter: Emitter, diffuser: Diffuser) -> float:

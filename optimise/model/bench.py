@@ -27,7 +27,7 @@ from optimise.model.state import ORDERS, Line, Progress, State
 from optimise.model.weights import SCALES, limits_of
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Objective
+from optimise.scenario.model import Objective
 
 Ask = tuple[tuple[str, float], ...]
 """Bounds by axis, beyond those of the scenario, in the units of the axis: most where less is better, else least."""
@@ -285,7 +285,7 @@ def narrowed(scenario: Scenario, bounds: Mapping[str, float]) -> Scenario:
     light, limits, power, look = scenario.light, scenario.limits, scenario.power, scenario.look
     least = max(bounds.get("illuminance", 0.0), wanted_illuminance(scenario))
     if least > wanted_illuminance(scenario):
-        light = Light(illuminance=least, distance=light.distance)
+        light = light.asking(least)
     if math.isinf(bounds.get("runtime", 0.0)):
         power = power.model_copy(update={"source": "mains"})
     elif power.runtime is not None and bounds.get("runtime", 0.0) > power.runtime:

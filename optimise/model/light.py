@@ -60,6 +60,12 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
     return share
 
 
+def crowded(problem: Problem, heads: Ints) -> np.ndarray:
+    """Return which heads may hold channels beyond what the target asks: open ones whose light must be even."""
+    asked = problem.scenario.light.asks_evenness
+    return np.asarray((problem.heads.diffuser[heads] == NO_DIFFUSER) & asked)
+
+
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:
     """Return the board temperature of heads at an index for the heat given, °C (a lower bound by 1e-9 K)."""
     ambient = problem.scenario.power.ambient

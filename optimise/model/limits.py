@@ -8,6 +8,7 @@ from typing import Literal
 from optimise.model.choice import ChannelChoice, Choice, Margin
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.evenness import Evenness
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
 
@@ -103,6 +104,8 @@ class Figures:
     runtime: float | None
     lead: Lead
     strings: tuple[Strings, ...]
+    evenness: Evenness | None = None
+    """How even the light on the subject is; None where its size is not stated."""
 
 
 def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
@@ -133,6 +136,7 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
     """Return every margin of a build; the order is that in which a person asks."""
     return (
         Margin("illuminance", "min", target, figures.lux, "lx", SCENARIO),
+        *evenness_margins(figures.evenness, scenario),
         *_purse(figures, scenario, currency),
         *_look(build, scenario),
         *_heat(build, figures, scenario),
@@ -146,6 +150,17 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
 
 def _yes(name: str, held: bool, source: str) -> Margin:
     return Margin(name, "min", 1.0, float(held), YES_NO, source)
+
+
+def evenness_margins(found: Evenness | None, scenario: Scenario) -> Iterator[Margin]:
+    """Yield the margins of how even the light on the subject is, where that is limited."""
+    light = scenario.light
+    if found is None:
+        return
+    if light.uniformity_min is not None:
+        yield Margin("uniformity", "min", light.uniformity_min, found.share, "", SCENARIO)
+    if light.edge_stops_max is not None:
+        yield Margin("edge to middle", "max", light.edge_stops_max, found.edge, "stop", SCENARIO)
 
 
 def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Margin]:

@@ -45,6 +45,41 @@ class Light(Section):
         le=1000,
     )
     distance: float = key("From the front of the light to the subject.", units.LENGTH, ge=0.05, le=100)
+    subject_width: float | None = key(
+        "Width of the subject, flat and parallel to the panel, its middle straight ahead.",
+        units.LENGTH,
+        default=None,
+        gt=0,
+        le=100,
+    )
+    subject_height: float | None = key("Height of the subject.", units.LENGTH, default=None, gt=0, le=100)
+    uniformity_min: float | None = key(
+        "Least illuminance on the subject over its mean, among 9 × 9 points with the edges.",
+        units.SHARE,
+        default=None,
+        gt=0,
+        lt=1,
+    )
+    edge_stops_max: float | None = key(
+        "Most that the subject's edge may differ from its middle, in stops.", units.NUMBER, default=None, gt=0, le=20
+    )
+
+    @property
+    def subject(self) -> tuple[float, float] | None:
+        """Width and height of the subject in m (0 for one not stated), or None where it is a point."""
+        if self.subject_width is None and self.subject_height is None:
+            return None
+        return self.subject_width or 0.0, self.subject_height or 0.0
+
+    @property
+    def asks_evenness(self) -> bool:
+        """Whether a limit is set on how even the light is."""
+        return self.uniformity_min is not None or self.edge_stops_max is not None
+
+    def asking(self, illuminance: float) -> "Light":
+        """Return the same with an illuminance, lx, in place of what is asked for."""
+        gone: dict[str, Any] = dict.fromkeys(("iso", "f_number", "shutter", "shutter_angle", "frame_rate"))
+        return self.model_copy(update={**gone, "stops": 0.0, "illuminance": illuminance})
 
     @property
     def exposure_time(self) -> float | None:
@@ -71,6 +106,13 @@ class Light(Section):
             raise ValueError("shutter|shutter, or shutter_angle with frame_rate, not both|Take one out.")
         if self.exposure_time is None:
             raise ValueError("shutter|shutter, or shutter_angle with frame_rate|Add it.")
+        return self
+
+    @model_validator(mode="after")
+    def _of_a_subject(self) -> Self:
+        for name in ("uniformity_min", "edge_stops_max"):
+            if getattr(self, name) is not None and self.subject is None:
+                raise ValueError(f"{name}|set where the subject has a size|Add subject_width, subject_height or both.")
         return self
 
 

@@ -10,7 +10,7 @@ from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, units
 from optimise.parts.units import Measure
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Look, Power, Travel
+from optimise.scenario.model import Look, Power, Travel
 
 
 @dataclass(frozen=True)
@@ -245,8 +245,15 @@ def _of_running(scenario: Scenario) -> list[Limit]:
     target = wanted_illuminance(scenario)
 
     def light(s: Scenario, value: Any) -> Scenario:
-        return s.model_copy(update={"light": Light(illuminance=value, distance=s.light.distance)})
+        return s.model_copy(update={"light": s.light.asking(value)})
 
+    for key, far, measure in (("uniformity_min", 1e-6, units.SHARE), ("edge_stops_max", 20.0, units.NUMBER)):
+        uneven = getattr(scenario.light, key)
+        if uneven is not None:
+            change, gone = _key("light", key), _in("light", **{key: None})
+            found.append(
+                Limit(key, _text(measure)(uneven), gone, Sliding(uneven, far, measure), change, _text(measure))
+            )
     dark = target * 1e-6
     found.append(
         Limit(

@@ -48,11 +48,12 @@ class Case:
 def random_case(number: int, source: str, attempt: int = 0, most_emitters: int = 8) -> Case:
     """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts.
 
-    A source that ends in +measured has tables of intensity in place of most beams.
+    A source that ends in +measured has tables of intensity in place of most beams, one in +even a subject of some
+    size, most often with limits on how evenly it is lit.
     """
     rng = Random(f"{source} {number} {attempt}")
     fed, _, more = source.partition("+")
-    draw = _Draw(rng, fed, most_emitters, measured=more == "measured")
+    draw = _Draw(rng, fed, most_emitters, measured="measured" in more, even="even" in more)
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
 
 
@@ -80,9 +81,12 @@ def random_table(rng: Random) -> Photometry:
 class _Draw:
     """The parts of one catalogue, drawn in the order in which they depend on each other."""
 
-    def __init__(self, rng: Random, source: str, most_emitters: int, *, measured: bool = False) -> None:
+    def __init__(
+        self, rng: Random, source: str, most_emitters: int, *, measured: bool = False, even: bool = False
+    ) -> None:
         self.rng = rng
         self.source = source
+        self.even = even
         self.most = most_emitters
         self.mains_voltage = rng.choice([115.0, 230.0])
         self.ambient = rng.choice([-12.0, 0.0, 10.0, 20.0, 25.0, 25.0, 25.0, 33.0, 41.0])
@@ -520,14 +524,28 @@ class _Draw:
             factor = (exponent + 1) / (2 * math.pi * self.distance**2)
         return flux * factor * rng.choice([0.4, 0.6, 0.7, 0.8, 0.85, 0.9, 0.98])
 
+    def evenness(self) -> dict[str, float | None]:
+        """Return a subject and how evenly it is to be lit: a bound that some heads keep and some do not."""
+        rng = self.rng
+        width, height = (self.maybe(0.8, self.distance * rng.uniform(0.4, 1.6)) for _ in range(2))
+        if width is None and height is None:
+            return {}
+        return {
+            "subject_width": width,
+            "subject_height": height,
+            "uniformity_min": self.maybe(0.7, rng.uniform(0.5, 0.95)),
+            "edge_stops_max": self.maybe(0.5, rng.uniform(0.05, 1.2)),
+        }
+
     def scenario(self) -> Scenario:
         rng = self.rng
+        subject = self.evenness() if self.even else {}
         asks_colour = rng.random() < 0.1
         runtime = 3600.0 * rng.uniform(0.1, 0.9)
         deadline = self.maybe(0.1, rng.choice([2.0, 5.0]) * 86400.0)
         return Scenario(
             title="an invented job",
-            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance),
+            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance, **subject),
             look=Look(
                 cct_min=3500.0 if asks_colour else None,
                 cri_min=rng.choice([None, 80.0, 90.0]) if asks_colour else None,

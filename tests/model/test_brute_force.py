@@ -29,9 +29,16 @@ def test_the_best_of_all_builds_is_found(number: int, source: str, objective: st
 
 
 @pytest.mark.parametrize(
-    ("number", "source", "objective"), cases({"battery+measured": range(6), "mains+measured": range(5)})
+    ("number", "source", "objective"), cases({"battery+measured": (3, 5), "mains+measured": (0, 3)})
 )
 def test_the_best_of_all_builds_is_found_with_measured_light(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, NODES)
+
+
+@pytest.mark.parametrize(
+    ("number", "source", "objective"), cases({"battery+even": (1, 2, 5), "mains+even,measured": (0, 2)})
+)
+def test_the_best_of_all_builds_that_light_evenly_is_found(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, NODES)
 
 
@@ -63,8 +70,11 @@ def test_most_cases_are_possible_and_some_are_not(source: str) -> None:
             "battery": range(35, 315),
             "mains": range(35, 315),
             "any": range(6, 114),
-            "battery+measured": range(6, 120),
-            "mains+measured": range(5, 120),
+            "battery+measured": range(60),
+            "mains+measured": range(60),
+            "battery+even": range(60),
+            "mains+even": range(60),
+            "mains+even,measured": range(20),
         }
     ),
 )
