@@ -9,13 +9,13 @@ import numpy as np
 from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.cells import Cell, Tangent
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
+from optimise.model.even import uneven
 from optimise.model.exact import margin_of
 from optimise.model.light import boards, heat_at
-from optimise.model.limits import evenness_margins, lies
+from optimise.model.limits import lies
 from optimise.model.problem import Problem
 from optimise.parts import Emitter, Panel
 from optimise.physics.distributions import bare_beam, grid_lux
-from optimise.physics.evenness import grid_evenness
 
 SLIVER = 1e-8
 """Relative width of the strip below a heat at which a range is cut: the build that failed falls outside."""
@@ -23,6 +23,10 @@ SLIVER = 1e-8
 
 CUT = 0.1
 """Where a range of board temperature is cut, between that at which a build would do (0) and its own (1)."""
+
+
+NEIGHBOURS = 100
+"""Numbers of emitters below and above an uneven one that are looked at with it."""
 
 
 class CannotRefineError(RuntimeError):
@@ -76,7 +80,7 @@ def refine(
             tangents.append(tangent)
             changed = True
     light = margin_of(evaluation, "illuminance")
-    if _uneven(problem, cells[index].head, evaluation.choice.emitters):
+    if uneven(problem, cells[index].head, evaluation.choice.emitters):
         cells[index : index + 1] = _without_uneven(problem, cells[index], evaluation.choice.emitters)
         changed = True
     elif light is not None and not light.holds:
@@ -88,29 +92,15 @@ def refine(
     return cells, tangents
 
 
-def _uneven(problem: Problem, head: int, count: int) -> bool:
-    """Whether so many emitters on an open head light the subject less evenly than is asked."""
-    heads, light = problem.heads, problem.scenario.light
-    if heads.diffuser[head] != NO_DIFFUSER or not light.asks_evenness:
-        return False
-    assert light.subject is not None
-    emitter, panel = problem.parts.emitters[heads.emitter[head]], problem.parts.panels[heads.panel[head]]
-    beam, lying = bare_beam(emitter.beam, emitter.photometric), lies(emitter, panel)
-    grid = int(heads.columns[head]), int(heads.rows[head])
-    size = usable_size(panel)
-    found = grid_evenness(beam, count, *grid, *size, light.distance, emitter.length, lying, light.subject)
-    return not all(margin.holds for margin in evenness_margins(found, problem.scenario))
-
-
 def _without_uneven(problem: Problem, cell: Cell, count: int) -> list[Cell]:
     """Return a cell without a number of emitters that is uneven, and without those about it that are as well.
 
     A head that is uneven with any number stays as a cell that holds none, so that it is not taken up anew.
     """
     low = high = count
-    while low > cell.count_low and _uneven(problem, cell.head, low - 1):
+    while low > max(cell.count_low, count - NEIGHBOURS) and uneven(problem, cell.head, low - 1):
         low -= 1
-    while high < cell.count_high and _uneven(problem, cell.head, high + 1):
+    while high < min(cell.count_high, count + NEIGHBOURS) and uneven(problem, cell.head, high + 1):
         high += 1
     ranges = [(cell.count_low, low - 1), (high + 1, cell.count_high)]
     left = [replace(cell, count_low=a, count_high=b) for a, b in ranges if a <= b]

@@ -87,4 +87,9 @@ def grid_evenness(
     """Return how even the light of emitters at their places is on a subject of (width, height), m (`open_field`)."""
     points, weights, edge = subject_grid(*subject, distance)
     x, y, along = grid_points(count, columns_max, rows_max, width, height, length, lying)
-    return evenness_of(open_field(beam, x, y, along, points, lying=lying), weights, edge)
+    if isinstance(beam, MeasuredBeam):
+        return evenness_of(open_field(beam, x, y, along, points, lying=lying), weights, edge)
+    # Every row is centred, so that what a formula gives is the same to the left and to the right.
+    folded = np.column_stack([np.abs(points[:, 0]), points[:, 1:]])
+    half, place = np.unique(folded, axis=0, return_inverse=True)
+    return evenness_of(open_field(beam, x, y, along, half)[np.ravel(place)], weights, edge)

@@ -98,7 +98,16 @@ def open_field(
     places, n = _before(points, normal)
     u, v = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     share = np.broadcast_to(np.asarray(weights, dtype=np.float64), u.shape) / len(u)
-    return np.array([float((_lux(beam, u, v, p, m, lying) * share).sum()) for p, m in zip(places, n, strict=True)])
+    flat, share = (u.ravel(), v.ravel()), share.ravel()
+    each = max(1, _CHUNK // len(share))
+    parts = [
+        _lux(beam, *flat, places[i : i + each], n[i : i + each], lying) @ share for i in range(0, len(places), each)
+    ]
+    return np.concatenate(parts)
+
+
+_CHUNK = 500_000
+"""Pairs of a point and a place that are looked at in one go."""
 
 
 def _before(points: ArrayLike, normal: ArrayLike) -> tuple[Array, Array]:
@@ -108,12 +117,16 @@ def _before(points: ArrayLike, normal: ArrayLike) -> tuple[Array, Array]:
 
 
 def _lux(beam: Beam, x: Array, y: Array, point: Array, normal: Array, lying: bool) -> Array:
-    """Return the lux per lumen of light from (x, y, 0) at one point; 0 from behind its surface."""
-    across, up, out = point[0] - x, point[1] - y, float(point[2])
+    """Return the lux per lumen of light from (x, y, 0) at a point (or points, shape (points, 3)): 0 from behind.
+
+    Places have any shape for one point, and shape (places,) for many; the result has shape (points, places) then.
+    """
+    point, normal = (part if part.ndim == 1 else part.T[:, :, None] for part in (point, normal))
+    across, up, out = point[0] - x, point[1] - y, point[2]
     square = across**2 + up**2 + out**2
     away = np.sqrt(square)
     if isinstance(beam, MeasuredBeam):
-        light = beam.towards(across, up, out) if lying else beam.towards(up, -across, out)
+        light = beam.towards(across, up, out + 0.0 * up) if lying else beam.towards(up, -across, out + 0.0 * up)
     else:
         light = (beam + 1.0) / (2.0 * np.pi) * (out / away) ** beam
     cosine = -(across * normal[0] + up * normal[1] + out * normal[2]) / away
@@ -134,7 +147,8 @@ def _rule(low: Array, high: Array, patches: int) -> tuple[Array, Array]:
 
 def _integrated(beam: Beam, w: float, h: float, point: Array, normal: Array, lying: bool) -> float:
     """Integrate over what stands above the horizon a x + b y + c = 0 of a surface, in pieces without a bend."""
-    a, b = float(normal[0]), float(normal[1])
+    # A slope that only rounding tells from none is none: its horizon would lie beyond all numbers.
+    a, b = (float(part) if abs(part) > 1e-12 else 0.0 for part in normal[:2])
     c = -float(normal @ point)
     breaks = [-w / 2.0, w / 2.0]
     if a != 0.0:
