@@ -2,12 +2,14 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, TALL, catalogue, choice
 
 from optimise.columns.heads import NO_DIFFUSER, Boards, build_heads, grid_limits
+from optimise.model import even
 from optimise.model.cells import Cell
 from optimise.model.choice import ChannelChoice, Evaluation
 from optimise.model.exact import evaluate, margin_of
@@ -139,7 +141,10 @@ def near(limit: float) -> Scenario:
     return SCENARIO.model_copy(update={"light": light, "limits": SCENARIO.limits.model_copy(update={"mount": False})})
 
 
-def test_an_open_board_may_need_more_emitters_than_its_light_does() -> None:
+@pytest.mark.parametrize("known", [even.KNOWN, 3, 0])
+def test_an_open_board_may_need_more_emitters_than_its_light_does(known: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # What is not known beforehand is cut out once a build has it: the answer is the same.
+    monkeypatch.setattr(even, "KNOWN", known)
     wide = EMITTER.model_copy(update={"beam": 120.0, "current_min": 0.5})
     parts = replace(offered(wide), panels=(PANEL,), diffusers=())
 
@@ -159,3 +164,17 @@ def test_an_open_board_may_need_more_emitters_than_its_light_does() -> None:
         # One piece alone gives more light than is asked for.
         assert result.evaluation.lux / fewest > 2.0
     assert best_build(parts, near(max(shares.values()) * 1.001), "mass").status == "impossible"
+
+
+def test_runs_of_even_numbers_are_those_of_the_exact_check() -> None:
+    parts = replace(offered(EMITTER.model_copy(update={"beam": 60.0})), panels=(PANEL,), diffusers=())
+    single = {n: replace(choice("p", None), channels=(ChannelChoice("d", 1, 1, 0.5, n),)) for n in range(1, 11)}
+    shares = {n: evaluate(chosen, parts, near(0.5)).figures["uniformity"][0] or 0.0 for n, chosen in single.items()}
+    wanted = near(sorted(shares.values())[5])
+    good = {n for n, share in shares.items() if share >= sorted(shares.values())[5]}
+    problem = problem_of(build_market(parts, wanted), np.array([0]))
+    assert len(problem.heads) == 1
+    runs = list(even.even_ranges(problem, 0))
+    assert {n for low, high in runs for n in range(low, high + 1) if n <= 10} == good
+    assert 0 < len(good) < 10
+    assert all(high + 1 < low for (_, high), (low, _) in pairwise(runs))
