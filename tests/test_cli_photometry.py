@@ -10,6 +10,8 @@ from click.testing import CliRunner, Result
 from few_parts import write_few_parts, write_job
 
 from optimise.cli import main
+from optimise.parts import Diffuser, read_catalogue
+from optimise.report.words import photometry_notes
 
 LED = "LED-BAR9-5692"
 # Invented: a lobe that is wider across the piece than along it, with a little light backwards.
@@ -76,3 +78,18 @@ def test_a_fault_in_the_file_ends_with_bad_input(tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "spot.ies line 12, intensity" in " ".join(result.stderr.split())
     assert result.stdout == ""
+
+
+def test_notes_say_what_a_sheet_makes_of_the_file(tmp_path: Path) -> None:
+    folder = with_photometry(tmp_path / "parts", "spot.ies")
+    (folder / "spot.ies").write_text(SPOT.replace("TILT=INCLUDE\n1\n2\n0 90\n1 0.9", "TILT=NONE"))
+    (emitter,) = read_catalogue(folder).emitters
+    cloth = Diffuser(part="cloth", transmittance=0.5, width=1.0, height=1.0, mass_per_area=0.1)
+    film = cloth.model_copy(update={"part": "film", "spread": 30.0})
+    assert list(photometry_notes(emitter, cloth)) == [
+        f"{LED}: behind cloth the light is spread evenly, whatever spot.ies says."
+    ]
+    scaled, backwards = photometry_notes(emitter, film)
+    assert "smeared by the 30° of film in both angles" in scaled
+    assert backwards.endswith("it is counted as if thrown forward.")
+    assert list(photometry_notes(emitter, None))[1].endswith("it does not reach the subject.")

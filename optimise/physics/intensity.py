@@ -166,12 +166,18 @@ def _cosine_weights(angles: Array) -> Array:
 
 
 class MeasuredBeam:
-    """The intensity of a table for each lumen that it gives in all; made once for each table by `measured`."""
+    """The intensity of a table for each lumen that it gives in all; equal where the tables are."""
 
     def __init__(self, table: Table, flux: float) -> None:
         self.table, self.flux = table, flux
         self.peak = float(np.max(table.candela)) / flux
         """Greatest intensity in any direction, cd/lm."""
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, MeasuredBeam) and self.table == other.table
+
+    def __hash__(self) -> int:
+        return hash(self.table)
 
     def towards(self, along: ArrayLike, across: ArrayLike, ahead: ArrayLike) -> Array:
         """Return the intensity in directions, cd/lm."""
@@ -211,7 +217,7 @@ def _nearest_cosine(angles: Array) -> Array:
     return np.maximum(np.cos(np.radians(nearest)), 0.0)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def measured(table: Table) -> MeasuredBeam:
     """Return the beam of a table. Raises ValueError where it gives no light."""
     numbers("candela", table.candela, least=0.0)

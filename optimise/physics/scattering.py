@@ -1,6 +1,6 @@
 """A measured beam behind a diffuser that spreads a narrow beam: convolution on the sphere, in both angles."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from optimise.physics.arrays import Array, numbers
 from optimise.physics.beams import beam_exponent
-from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, intensity_towards, measured
+from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, intensity_towards, measured, table_flux
 
 NARROW = 10.0
 """Spread, deg, below which the diffuser's own lobe is sampled rather than the beam."""
@@ -17,13 +17,15 @@ _SLACK = 1.01
 """What quadrature may add to the peak of a convolution."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class _Spread:
-    """A table of type C that came out of a convolution; each is made once, so that identity is equality."""
+    """A table of type C that came out of a convolution: equal where what went into it was."""
 
-    vertical: Array
-    horizontal: Array
-    candela: Array
+    source: Table
+    spread: float
+    vertical: Array = field(compare=False)
+    horizontal: Array = field(compare=False)
+    candela: Array = field(compare=False)
     kind: Literal["C"] = "C"
 
 
@@ -38,7 +40,7 @@ def scattered_peak(table: Table, spread: float) -> float:
     return 2.0 * min(bare, (exponent + 1.0) / (2.0 * np.pi)) * _SLACK
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=512)
 def scattered(table: Table, spread: float) -> MeasuredBeam:
     """Return the beam behind a diffuser that gives a narrow beam the full width `spread`, deg.
 
@@ -57,9 +59,10 @@ def scattered(table: Table, spread: float) -> MeasuredBeam:
     smear = _by_lobe if spread < NARROW else _by_beam
     candela = smear(table, exponent, np.radians(vertical))
     if len(candela) == 1:
-        return measured(_Spread(vertical, np.zeros(1), candela))
-    horizontal = np.linspace(0.0, 360.0, _TURNS + 1)
-    return measured(_Spread(vertical, horizontal, np.vstack([candela, candela[:1]])))
+        axial = _Spread(table, spread, vertical, np.zeros(1), candela)
+        return MeasuredBeam(axial, table_flux(axial))
+    around = _Spread(table, spread, vertical, np.linspace(0.0, 360.0, _TURNS + 1), np.vstack([candela, candela[:1]]))
+    return MeasuredBeam(around, table_flux(around))
 
 
 _TURNS = 72

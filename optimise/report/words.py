@@ -149,7 +149,8 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
-    yield from _photometry_notes(best, emitter)
+    sheet = None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser)
+    yield from photometry_notes(emitter, sheet)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
         how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"
@@ -169,21 +170,25 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     yield from _buying_notes(best, market)
 
 
-def _photometry_notes(best: Evaluation, emitter: Emitter) -> Iterator[str]:
+def photometry_notes(emitter: Emitter, sheet: Diffuser | None) -> Iterator[str]:
     """Yield how a measured table of intensity was used, and what of it is not."""
     table = emitter.photometric
     if table is None:
         return
+    if sheet is not None and sheet.spread is None:
+        yield f"{emitter.part}: behind {sheet.part} the light is spread evenly, whatever {emitter.photometry} says."
+        return
     given = table_flux(table)
+    through = "" if sheet is None else f", smeared by the {sheet.spread:g}° of {sheet.part} in both angles"
     yield (
         f"{emitter.part}: the intensity is that of {emitter.photometry} (type {table.kind}), scaled from the "
-        f"{given:.4g} lm that it sums to, to {emitter.flux:.4g} lm a piece; angle 0 lies along the piece."
+        f"{given:.4g} lm that it sums to, to {emitter.flux:.4g} lm a piece{through}; angle 0 lies along the piece."
     )
     if table.tilt:
         yield f"{emitter.part}: the table of output over tilt in {emitter.photometry} is not used."
     behind = share_behind(table)
     if behind > 0.0005:
-        how = "it does not reach the subject" if best.choice.diffuser is None else "it is counted as if thrown forward"
+        how = "it does not reach the subject" if sheet is None else "it is counted as if thrown forward"
         yield f"{emitter.part}: {behind:.1%} of the light of {emitter.photometry} leaves backwards; {how}."
 
 
