@@ -54,7 +54,7 @@ def test_there_are_layers_to_check() -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["exact.py", "limits.py", "choice.py"])
+@pytest.mark.parametrize("name", ["exact.py", "field.py", "limits.py", "choice.py"])
 def test_the_exact_check_knows_no_columns(name: str) -> None:
     for found in imported(PACKAGE / "model" / name):
         assert layer(found) in {"parts", "scenario", "physics", "model"}

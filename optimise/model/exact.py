@@ -10,6 +10,7 @@ import numpy as np
 
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
@@ -23,7 +24,6 @@ from optimise.physics.emitters import (
     relative_flux,
     temperature_factor,
 )
-from optimise.physics.evenness import Evenness, face_evenness, grid_evenness
 from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
@@ -55,7 +55,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
     lux_per_lumen = _lux_per_lumen(build, scenario.light.distance)
-    evenness = _evenness(build, scenario)
+    even = evenness(build, scenario)
     lux = flux * lux_per_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
@@ -69,7 +69,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         "power": (watts, "W"),
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
-        **_field_figures(build, evenness, flux),
+        **field_figures(build, scenario, even, flux),
         "luminous_flux": (flux, "lm"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
@@ -92,7 +92,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         runtime=runtime,
         lead=lead,
         strings=tuple(strings),
-        evenness=evenness,
+        evenness=even,
     )
     margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(
@@ -277,36 +277,6 @@ def _lux_per_lumen(build: Build, distance: float) -> float:
         return grid_lux(bare, count, columns, rows, width, height, distance, emitter.length, lying)
     beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
     return build.diffuser.transmittance * face_lux(beam, panel.width, panel.height, distance, lying)
-
-
-def _evenness(build: Build, scenario: Scenario) -> Evenness | None:
-    """Return how even the light on the subject is, None where its size is not stated."""
-    emitter, panel, light = build.emitter, build.panel, scenario.light
-    if light.subject is None:
-        return None
-    lying = limits.lies(emitter, panel)
-    if build.diffuser is not None:
-        beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
-        return face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
-    columns, rows = limits.grid(emitter, panel)
-    count, share = build.choice.emitters, math.sqrt(panel.usable)
-    if count > columns * rows:
-        return Evenness(0.0, 0.0, math.inf)
-    bare = bare_beam(emitter.beam, emitter.photometric)
-    size = panel.width * share, panel.height * share
-    return grid_evenness(bare, count, columns, rows, *size, light.distance, emitter.length, lying, light.subject)
-
-
-def _field_figures(build: Build, found: Evenness | None, flux: float) -> dict[str, tuple[float | None, str]]:
-    if found is None:
-        return {}
-    through = flux if build.diffuser is None else flux * build.diffuser.transmittance
-    return {
-        "mean_illuminance": (found.mean * through, "lx"),
-        "least_illuminance": (found.least * through, "lx"),
-        "uniformity": (found.share, ""),
-        "edge_to_middle": (found.edge if math.isfinite(found.edge) else None, "stop"),
-    }
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -63,6 +63,19 @@ class Light(Section):
     edge_stops_max: float | None = key(
         "Most that the subject's edge may differ from its middle, in stops.", units.NUMBER, default=None, gt=0, le=20
     )
+    face_bearing: float = key(
+        "How far a face at the subject's middle is turned aside from the light; its illuminance is a figure.",
+        units.ANGLE,
+        default=0.0,
+        ge=-180,
+        le=180,
+    )
+    face_tilt: float = key("How far it is leant back (+) or forward (−).", units.ANGLE, default=0.0, ge=-90, le=90)
+
+    @property
+    def turned(self) -> bool:
+        """Whether a face that is turned from the light is stated."""
+        return self.face_bearing != 0.0 or self.face_tilt != 0.0
 
     @property
     def subject(self) -> tuple[float, float] | None:

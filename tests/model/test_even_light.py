@@ -178,3 +178,14 @@ def test_runs_of_even_numbers_are_those_of_the_exact_check() -> None:
     assert {n for low, high in runs for n in range(low, high + 1) if n <= 10} == good
     assert 0 < len(good) < 10
     assert all(high + 1 < low for (_, high), (low, _) in pairwise(runs))
+
+
+@pytest.mark.parametrize("sheet", ["cloth", "film", None])
+def test_a_face_that_turns_aside_gets_its_cosine_of_the_light(sheet: str | None) -> None:
+    # From 20 m the panel is a point: a face turned or leant by 60° gets half, one that is turned away nothing.
+    for bearing, tilt, share in ((60.0, 0.0, 0.5), (0.0, 60.0, 0.5), (60.0, 60.0, 0.25), (180.0, 0.0, 0.0)):
+        light = SCENARIO.light.model_copy(update={"distance": 20.0, "face_bearing": bearing, "face_tilt": tilt})
+        far = SCENARIO.model_copy(update={"light": light})
+        e = evaluate(choice("p", sheet), catalogue(EMITTER), far)
+        assert e.figures["face_illuminance"][0] == pytest.approx(share * e.lux, rel=2e-3, abs=1e-12)
+    assert "face_illuminance" not in evaluate(choice("p", sheet), catalogue(EMITTER), SCENARIO).figures
