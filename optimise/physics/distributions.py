@@ -5,7 +5,7 @@ import numpy as np
 from optimise.physics.arrays import Array
 from optimise.physics.beams import axial_intensity, beam_exponent, grid_points, point_factors, widened_beam
 from optimise.physics.faces import lux_per_lumen
-from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, measured
+from optimise.physics.intensity import MeasuredBeam, Table, measured
 from optimise.physics.scattering import scattered, scattered_peak
 
 Beam = float | MeasuredBeam
@@ -104,7 +104,7 @@ def face_lux(beam: Beam, width: float, height: float, distance: float, lying: bo
 
 def share_behind(table: Table) -> float:
     """Return the share of a table's flux that leaves more than 90° from ahead."""
-    return max(0.0, 1.0 - flux_ahead(table) / measured(table).flux)
+    return 1.0 - measured(table).ahead
 
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)

@@ -199,6 +199,11 @@ class MeasuredBeam:
         return least / self.flux, float((high * nearest**3)[reached].max()) / self.flux
 
     @cached_property
+    def ahead(self) -> float:
+        """Share of the light that leaves within 90° of ahead."""
+        return min(flux_ahead(self.table) / self.flux, 1.0)
+
+    @cached_property
     def _cells(self) -> tuple[Array, Array, Array]:
         """Return the least and greatest intensity of each cell, and the cosine of its direction nearest to ahead."""
         cd, v, h = self.table.candela, self.table.vertical, self.table.horizontal

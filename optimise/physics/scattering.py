@@ -36,8 +36,8 @@ def scattered_peak(table: Table, spread: float) -> float:
     of its light ahead. Quick, where `scattered` is not.
     """
     exponent = float(beam_exponent(spread))
-    bare = measured(table).peak * measured(table).flux / flux_ahead(table)
-    return 2.0 * min(bare, (exponent + 1.0) / (2.0 * np.pi)) * _SLACK
+    beam = measured(table)
+    return 2.0 * min(beam.peak / beam.ahead, (exponent + 1.0) / (2.0 * np.pi)) * _SLACK
 
 
 @lru_cache(maxsize=512)
