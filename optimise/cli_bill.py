@@ -11,9 +11,8 @@ from rich.console import Console
 
 from optimise.cli_common import NO_ANSWER, file_to_write, refuse, write_or_stop
 from optimise.parts.sheets import has_workbooks
-from optimise.report.bill_files import ENDINGS, bill_rows, supplier_files, to_csv, to_workbook
+from optimise.report.bill_files import ENDINGS, Billed, bill_rows, supplier_files, to_csv, to_workbook
 from optimise.report.folders import unfit_folder, write_folder
-from optimise.report.record import Record
 
 
 def bill_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -34,11 +33,11 @@ class BillTargets:
     file: Path | None
     folder: Path | None
 
-    def write(self, errors: Console, record: Record) -> None:
+    def write(self, errors: Console, record: Billed) -> None:
         """Write the bill wherever it is asked for, and say so; end with the code for no answer where that fails."""
         if self.file is None and self.folder is None:
             return
-        if record.choice is None:
+        if not record.orders:
             errors.print("There is no build, so no bill was written.")
             return
         if self.file is not None:

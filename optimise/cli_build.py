@@ -24,15 +24,18 @@ from optimise.cli_common import (
     time_limit_option,
     write_or_stop,
 )
+from optimise.model.kit_search import KitResult, best_kit
 from optimise.model.search import Result, best_build
-from optimise.model.state import Progress
+from optimise.model.state import Progress, TimeUpError
 from optimise.parts.tolerance import bad_end
 from optimise.report.alternatives import make_alternatives, print_alternatives
+from optimise.report.kit import make_kit_record, print_kit
 from optimise.report.record import make_record, to_json
 from optimise.report.terminal import print_record
 from optimise.scenario.model import Objective
 from optimise.studies.alternatives import KINDS, Alternative, Asked, unknown_names
 from optimise.studies.desk import Desk, in_time
+from optimise.studies.kit_conflict import KitClash, kit_clash
 from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerances
 
 
@@ -95,7 +98,7 @@ def build(
 ) -> None:
     """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
     errors = Console(stderr=True)
-    parts, wanted = read_job(errors, catalogue, scenario)
+    parts, wanted = read_job(errors, catalogue, scenario, kits=True)
     asked = Asked(alternatives or 0, different, without, None if within is None else within / 100.0)
     complaints = unknown_names(parts, without)
     if complaints:
@@ -106,6 +109,23 @@ def build(
     target = file_to_write(errors, "--json", json_path)
     bills = bill_targets(errors, bill, bill_each)
     began = time.monotonic()
+    if wanted.kit:
+        if asked:
+            refuse(errors, "A kit has no alternatives yet: take --alternatives, --different and --without away.")
+        offered = bad_end(parts) if worst_case else parts
+        with solving(errors, quiet=json_path == "-") as progress:
+            kit = best_kit(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
+            limit = kit.scenario.search.time_limit
+            why = None if kit.status != "impossible" else _kit_clash(kit, progress, deadline_of(limit, began))
+        told = make_kit_record(kit, fingerprint, why, worst_case=worst_case)
+        if json_path == "-":
+            click.echo(to_json(told), nl=False)
+        else:
+            print_kit(Console(), told)
+            if target is not None:
+                write_or_stop(errors, target, to_json(told), "Record")
+        bills.write(errors, told)
+        sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(kit.status, ANSWERED))
     with solving(errors, quiet=json_path == "-") as progress:
         offered = bad_end(parts) if worst_case else parts
         result = best_build(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
@@ -128,6 +148,14 @@ def build(
             write_or_stop(errors, target, to_json(record), "Record")
     bills.write(errors, record)
     sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(result.status, ANSWERED))
+
+
+def _kit_clash(kit: KitResult, progress: Progress, deadline: float | None) -> KitClash | None:
+    """Return why there is no kit; None where there was no time to find it."""
+    try:
+        return kit_clash(kit.catalogue, kit.scenario, progress, deadline)
+    except (TimeUpError, KeyboardInterrupt):
+        return None
 
 
 def _others(

@@ -72,10 +72,25 @@ def read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue |
     return read, wanted
 
 
-def read_job(errors: Console, catalogue: Path, scenario: Path) -> tuple[Catalogue, Scenario]:
-    """Read both inputs, or tell the faults of both and end with the code for bad input; prices are what is paid."""
+def one_light(scenario: Scenario, file: str) -> Iterator[Fault]:
+    """Yield the fault that a scenario is of a kit where one light is looked at."""
+    if scenario.kit:
+        names = ", ".join(entry.name for entry in scenario.kit)
+        mend = "Take [[kit]] out, or write a scenario for each light."
+        yield Fault(file, None, "key kit", names, "no kit: only build and check know kits", mend)
+
+
+def read_job(errors: Console, catalogue: Path, scenario: Path, *, kits: bool = False) -> tuple[Catalogue, Scenario]:
+    """Read both inputs, or tell the faults of both and end with the code for bad input; prices are what is paid.
+
+    kits: whether the scenario may ask for several lights.
+    """
     try:
         read, wanted = read_all(catalogue, scenario)
+        if wanted is not None and not kits:
+            faults = Collector()
+            faults.faults += one_light(wanted, scenario.name)
+            faults.stop_if_any()
     except InputError as error:
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)

@@ -11,9 +11,10 @@ from functools import lru_cache
 from pathlib import Path
 
 from optimise import __version__
-from optimise.cli_common import across, clash_of, sound_catalogue, sound_scenario
+from optimise.cli_common import across, clash_of, one_light, sound_catalogue, sound_scenario
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Collector, Fault
+from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.record import InputsRecord, make_record, to_json
 from optimise.scenario import Scenario
 from optimise.scenario.model import Objective
@@ -90,6 +91,7 @@ def read_cases(
         scenario = sound_scenario(path, own)
         faults.faults += [replace(fault, file=str(path)) for fault in own.faults]
         if scenario is not None:
+            faults.faults += one_light(scenario, str(path))
             wanted[path] = scenario, hashlib.sha256(path.read_bytes()).hexdigest()
     folders = _each_once(catalogues)
     read: dict[Path, Catalogue] = {}
@@ -128,7 +130,12 @@ def _cases(
         for folder, catalogue_name in zip(read, short_names(list(read)), strict=True):
             prints = dict(sorted(read[folder].fingerprints.items()))
             inputs = InputsRecord(
-                scenario=fingerprint, job=scenario.text, catalogue=prints, time_limit=limit, version=__version__
+                scenario=fingerprint,
+                job=scenario.text,
+                catalogue=prints,
+                time_limit=limit,
+                version=__version__,
+                colour=spectra_worked_out_by(read[folder].emitters),
             )
             cases += [
                 StudyCase(

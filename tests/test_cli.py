@@ -336,15 +336,37 @@ def test_same_input_same_record_whatever_hashes_threads_and_row_order(copy: Path
     assert record(copy / "catalogue", "2", "12345") == first
 
 
+TELLING = """
+import pathlib, sys
+from optimise.cli import main
+from optimise.model import search
+
+begun, run = pathlib.Path(sys.argv.pop(1)), search.run
+
+def told(*args):
+    begun.touch()
+    run(*args)
+
+search.run = told
+main()
+"""
+"""The command, which makes the file that is its first argument once the search has begun."""
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals")
 def test_interrupt_gives_the_best_checked_build_or_none(tmp_path: Path) -> None:
-    command = [sys.executable, "-c", "from optimise.cli import main; main()", "build"]
+    begun = tmp_path / "begun"
+    command = [sys.executable, "-c", TELLING, str(begun), "build"]
     command += [str(ROOT / "scenarios" / "clock-tower.toml"), "--catalogue", CATALOGUE, "--json", "-"]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(3.0)
+    # Before the search there is nothing to answer with: however slow the machine, it is interrupted after.
+    while not begun.exists() and process.poll() is None:
+        time.sleep(0.01)
+    assert begun.exists(), process.communicate()
+    time.sleep(0.3)
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
-    # Depending on the machine, reading, searching or writing was interrupted, or it was already done.
+    # Depending on the machine, searching or writing was interrupted, or it was already done.
     if process.returncode in (0, 4):
         record = json.loads(out)
         assert record["status"] in {"optimal", "feasible", "stopped"}

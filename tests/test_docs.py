@@ -10,6 +10,7 @@ from click.testing import CliRunner
 
 from optimise.cli import main
 from optimise.report.front import FrontRecord
+from optimise.report.kit import KitRecord
 from optimise.report.reasons import ReasonsRecord
 from optimise.report.record import Record, RecordModel, json_schema
 from optimise.report.repricing import RepriceRecord
@@ -67,7 +68,13 @@ def test_every_command_has_help_and_stands_in_the_readme(name: str) -> None:
 
 @pytest.mark.parametrize(
     ("name", "model"),
-    [("record", Record), ("front", FrontRecord), ("reasons", ReasonsRecord), ("reprice", RepriceRecord)],
+    [
+        ("record", Record),
+        ("front", FrontRecord),
+        ("reasons", ReasonsRecord),
+        ("reprice", RepriceRecord),
+        ("kit", KitRecord),
+    ],
 )
 def test_published_schema_is_that_of_the_record(name: str, model: type[RecordModel]) -> None:
     published = (ROOT / "optimise" / "report" / f"{name}.schema.json").read_text(encoding="utf-8")

@@ -54,7 +54,12 @@ def test_there_are_layers_to_check() -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["exact.py", "field.py", "limits.py", "choice.py"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("exact.py", "face.py", "field.py", "losses.py", "modulation.py", "limits.py", "unchecked.py", "choice.py"),
+    ],
+)
 def test_the_exact_check_knows_no_columns(name: str) -> None:
     for found in imported(PACKAGE / "model" / name):
         assert layer(found) in {"parts", "scenario", "physics", "model"}
@@ -79,6 +84,20 @@ def test_only_the_solver_module_imports_the_solver() -> None:
         )
     ]
     assert users == ["model/solver.py"]
+
+
+def test_only_the_colour_module_imports_the_colour_library_and_only_where_it_is_used() -> None:
+    users: list[str] = []
+    for path in FILES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for within in (tree, *(node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))):
+            for node in ast.walk(within) if within is not tree else tree.body:
+                names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+                if isinstance(node, ast.ImportFrom) and node.level == 0:
+                    names = [node.module or ""]
+                if any(name.split(".")[0] == "colour" for name in names):
+                    users.append(f"{path.relative_to(PACKAGE)}: {getattr(within, 'name', 'on import')}")
+    assert users == ["parts/colour.py: library"]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))

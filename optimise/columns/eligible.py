@@ -20,9 +20,13 @@ from optimise.parts import (
     Part,
 )
 from optimise.parts.buying import allowed_offers
+from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.colour import filtered_light
+from optimise.physics.flicker import flicker
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asks, light_of, refused
 
 _P = TypeVar("_P", bound=Part)
 
@@ -69,6 +73,18 @@ def flying_number(battery: Battery, scenario: Scenario) -> int | None:
     return number
 
 
+def driver_flicker(driver: Driver, scenario: Scenario) -> float | None:
+    """Return the most that exposures differ, in stops, down to the level asked for; None where that is not known.
+
+    A driver's flicker never falls with its level, so that at the lowest one is the worst.
+    """
+    time = scenario.exposure_time
+    if time is None:
+        return None
+    level = scenario.look.dim_to or 1.0
+    return flicker(time, driver.rippling(scenario.power.mains_frequency), driver.switching(level))
+
+
 def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
     """Return the parts of a catalogue that pass every limit of a scenario that concerns one part alone."""
     limits, day = scenario.limits, scenario.buying.date
@@ -92,7 +108,7 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
             left_out[kind] = reasons
         return tuple(kept)
 
-    rules = _Rules(scenario)
+    rules = _Rules(scenario, catalogue.diffusers)
     batteries = catalogue.batteries if scenario.power.battery else ()
     return Eligible(
         emitters=keep("emitters", catalogue.emitters, rules.emitter),
@@ -112,27 +128,19 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
 class _Rules:
     """One method a kind: why a part may not be used, or None."""
 
-    def __init__(self, scenario: Scenario) -> None:
+    def __init__(self, scenario: Scenario, diffusers: Iterable[Diffuser]) -> None:
         self.scenario = scenario
+        # Which diffusers can be had is another question: an emitter that only a filter helps may be let in too often.
+        self.shifts = sorted({0.0, *(sheet.mired_shift for sheet in diffusers)})
 
     def emitter(self, part: Emitter) -> str | None:
         look = self.scenario.look
-        if look.cct_min is not None or look.cct_max is not None:
-            if part.cct is None:
-                return "colour temperature not stated"
-            if part.cct < (look.cct_min or 0.0) or part.cct > (look.cct_max or 1e9):
-                return "colour temperature out of range"
-        if look.cri_min is not None:
-            if part.cri is None:
-                return "Ra not stated"
-            if part.cri < look.cri_min:
-                return "Ra too low"
-        if look.r9_min is not None:
-            if part.r9 is None:
-                return "R9 not stated"
-            if part.r9 < look.r9_min:
-                return "R9 too low"
-        return None
+        if not asks(look):
+            return None
+        light = light_of(part, look)
+        if any(refused(filtered_light(light, shift), look) is None for shift in self.shifts):
+            return None
+        return refused(light, look, measured=worked_out(part))
 
     def _ip(self, code: str | None) -> str | None:
         if meets_ip(code, self.scenario.limits.ip):
@@ -149,6 +157,16 @@ class _Rules:
                 return "not for this mains voltage"
         elif not power.battery:
             return "needs a battery"
+        look = self.scenario.look
+        if look.dim_to is not None:
+            if part.dimmable == "no":
+                return "does not dim"
+            if part.dim_min is not None and part.dim_min > look.dim_to * (1 + 1e-9):
+                return "does not dim so far"
+        if look.flicker_max is not None:
+            change = driver_flicker(part, self.scenario)
+            if change is not None and change > look.flicker_max * (1 + 1e-9):
+                return "flickers too much at this shutter"
         return self._ip(part.ip)
 
     def panel(self, part: Panel) -> str | None:
@@ -157,7 +175,8 @@ class _Rules:
             return "too wide"
         if limits.height is not None and part.height > limits.height:
             return "too high"
-        if min(part.width, part.height) < self.scenario.source_size_min * (1 - 1e-12):
+        least = max(self.scenario.source_size_min, self.scenario.penumbra_size_min)
+        if min(part.width, part.height) < least * (1 - 1e-12):
             return "too small to be soft enough"
         return self._ip(part.ip)
 

@@ -10,12 +10,23 @@ from optimise.columns.eligible import meets_ip
 from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.beams import axial_intensity, beam_exponent
-from optimise.physics.distributions import Beam, bare_beam, face_beam, face_lux, face_peak, open_bounds
+from optimise.physics.cavity import box_transmittance, forward_share
+from optimise.physics.colour import filtered_light
+from optimise.physics.distributions import (
+    Beam,
+    back_share,
+    bare_beam,
+    face_lux,
+    open_bounds,
+    sheet_beam,
+    sheet_peak,
+)
 from optimise.physics.evenness import Evenness, face_evenness
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light
+from optimise.scenario.colour import asks, light_of, refused
+from optimise.scenario.light import Light
 
 NO_DIFFUSER = -1
 
@@ -80,9 +91,22 @@ def lies(emitter: Emitter, panel: Panel) -> bool:
     return bool(along[0] * along[1] >= upright[0] * upright[1])
 
 
-def beam_through(emitter: Emitter, diffuser: Diffuser) -> Beam:
-    """Return the beam of the light that leaves a diffuser lit by an emitter."""
-    return face_beam(emitter.beam, emitter.photometric, diffuser.spread)
+def beam_through(emitter: Emitter, diffuser: Diffuser) -> tuple[Beam, float]:
+    """Return the beam of the light that leaves a diffuser with its grid, and the share of the sheet's light in it."""
+    grid = diffuser.grid, diffuser.grid_transmittance
+    return sheet_beam(emitter.beam, emitter.photometric, diffuser.spread, *grid)
+
+
+def peak_through(emitter: Emitter, diffuser: Diffuser) -> float:
+    """Return what the intensity before a diffuser never exceeds, cd for each lumen that leaves the sheet."""
+    grid = diffuser.grid, diffuser.grid_transmittance
+    return sheet_peak(emitter.beam, emitter.photometric, diffuser.spread, *grid)
+
+
+def forward_shares(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> Floats:
+    """Return the share of the light of emitters that goes forward on panels, shape (emitters, panels)."""
+    back = np.array([back_share(e.back, e.photometric) for e in emitters], dtype=np.float64)[:, None]
+    return forward_share(back, np.array([p.reflectance or 0.0 for p in panels], dtype=np.float64)[None, :])
 
 
 class Boards:
@@ -98,12 +122,24 @@ class Boards:
         self.bears = np.array([np.inf if p.heat_density_max is None else p.heat_density_max for p in panels])
         self.temperature_max = np.array([np.inf if p.temperature_max is None else p.temperature_max for p in panels])
         self.transmittance = np.array([d.transmittance for d in diffusers], dtype=np.float64)
-        self.spread = np.array([np.nan if d.spread is None else d.spread for d in diffusers], dtype=np.float64)
+        self.beamed_sheets = np.array([d.spread is not None or d.grid is not None for d in diffusers], dtype=bool)
+        self.through = self._through()
         self.panel, self.diffuser = self._pairs()
         self.lambertian = (
             lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
         )
         self._known: dict[tuple[float, float, Beam, bool], float] = {}
+
+    def _through(self) -> Floats:
+        """Return the share of a board's light that leaves the front, shape (panels, diffusers and none)."""
+        through = np.tile(np.append(self.transmittance, 1.0), (len(self.panels), 1))
+        sheets = range(len(self.diffusers))
+        for row, panel in enumerate(self.panels):
+            if panel.depth is not None and panel.reflectance is not None and len(sheets):
+                box = panel.width, panel.height, panel.depth, panel.reflectance
+                thrown_back = [sheet.reflectance for sheet in self.diffusers]
+                through[row, :-1] = box_transmittance(*box, self.transmittance, thrown_back)
+        return through
 
     def _pairs(self) -> tuple[Ints, Ints]:
         sheets = np.array([sorted((d.width, d.height)) for d in self.diffusers], dtype=np.float64).reshape(-1, 2)
@@ -144,6 +180,8 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
     keep &= heat_max[e, p] > 0.0
+    if asks(scenario.look):
+        keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
     lit = light > 0.0  # a measured table may be dark towards the subject
@@ -163,6 +201,18 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     )
 
 
+def _in_colour(emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:
+    """Return whether light keeps the limits on colour, of shape (emitters, diffusers + 1); the last is none."""
+    look = boards.scenario.look
+    shifts = [*(sheet.mired_shift for sheet in boards.diffusers), 0.0]
+    kept = np.ones((len(emitters), len(shifts)), dtype=bool)
+    for row, emitter in enumerate(emitters):
+        light = light_of(emitter, look)
+        seen = {shift: refused(filtered_light(light, shift), look) is None for shift in set(shifts)}
+        kept[row] = [seen[shift] for shift in shifts]
+    return kept
+
+
 def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Boards) -> Heads:
     """Return the heads with the light of those at `which` exact, where it was counted as that of a point."""
     rough = which[heads.rough[which]]
@@ -172,8 +222,10 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
         emitter, panel = emitters[heads.emitter[index]], int(heads.panel[index])
-        beam, lying = beam_through(emitter, sheet), lies(emitter, boards.panels[panel])
-        light[index] = boards.beamed(panel, beam, lying) * sheet.transmittance
+        (beam, share), lying = beam_through(emitter, sheet), lies(emitter, boards.panels[panel])
+        forward = float(forward_shares([emitter], [boards.panels[panel]])[0, 0])
+        through = boards.through[panel, heads.diffuser[index]]
+        light[index] = boards.beamed(panel, beam, lying) * through * forward * share
     left[rough] = False
     return replace(heads, lux_per_lumen=light, rough=left)
 
@@ -207,15 +259,15 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
     value = np.asarray(axial_intensity(1.0, bare[e]) / distance**2)
     measured, bounds = measured_bounds(e[open_], p[open_], emitters, boards.panels, distance)
     value[np.flatnonzero(open_)[measured]] = bounds[:, 1]
-    through = boards.transmittance[k[~open_]]
+    through = boards.through[p[~open_], k[~open_]]
     value[~open_] = boards.lambertian[p[~open_]] * through
     rough = np.zeros(len(e), dtype=bool)
-    rough[~open_] = ~np.isnan(boards.spread[k[~open_]])
+    rough[~open_] = boards.beamed_sheets[k[~open_]]
     if rough.any():
         pairs, place = np.unique(np.stack([e[rough], k[rough]]), axis=1, return_inverse=True)
         peaks = [peak_through(emitters[i], boards.diffusers[j]) for i, j in pairs.T.tolist()]
-        value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.transmittance[k[rough]]
-    return value, rough
+        value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.through[p[rough], k[rough]]
+    return np.asarray(value * forward_shares(emitters, boards.panels)[e, p]), rough
 
 
 def _even(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:
@@ -225,7 +277,7 @@ def _even(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards
     may = np.ones(len(e), dtype=bool)
     for index in np.flatnonzero(k != NO_DIFFUSER).tolist():
         emitter, panel, sheet = emitters[e[index]], boards.panels[p[index]], boards.diffusers[k[index]]
-        beam = beam_through(emitter, sheet)
+        beam, _ = beam_through(emitter, sheet)
         lying = isinstance(beam, float) or lies(emitter, panel)
         found = face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
         may[index] = even_enough(found, light)
@@ -238,18 +290,13 @@ def even_enough(found: Evenness, light: Light) -> bool:
     return share and (light.edge_stops_max is None or found.edge <= light.edge_stops_max * (1.0 + 1e-8))
 
 
-def peak_through(emitter: Emitter, diffuser: Diffuser) -> float:
-    """Return what the intensity through a diffuser with a spread never exceeds, cd/lm."""
-    assert diffuser.spread is not None
-    return face_peak(emitter.beam, emitter.photometric, diffuser.spread)
-
-
 def measured_bounds(
     e: Ints, p: Ints, emitters: Sequence[Emitter], panels: Sequence[Panel], distance: float
 ) -> tuple[NDArray[np.bool_], Floats]:
     """Return which of the pairs of emitter and panel have a measured table, and for those the light on open panels.
 
-    The light, shape (pairs with a table, 2), is the least and the greatest lux per lumen of emitters anywhere on it.
+    The light, shape (pairs with a table, 2), is the least and the greatest lux of emitters anywhere on it, for each
+    lumen that goes forward.
     """
     has = np.array([emitter.photometric is not None for emitter in emitters], dtype=bool)[e]
     found = [

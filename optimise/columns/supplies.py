@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from optimise.columns.dearer import by_supplier, never_dearer
+from optimise.columns.dearer import StandIn
 from optimise.columns.eligible import Eligible, flying_number
 from optimise.columns.expand import Floats, Ints
 from optimise.parts.beaten import first_unbeaten, unbeaten
@@ -73,7 +73,7 @@ class _Leads:
     cores: Ints
 
 
-def _leads(parts: Eligible, scenario: Scenario, supply: str, apart: bool) -> _Leads:
+def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn | None) -> _Leads:
     length = scenario.power.lead_length
     ambient = scenario.power.ambient
     cables, cable_cost = [], []
@@ -108,12 +108,11 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, apart: bool) -> _Le
         [Want(parts.fuses[i].part, 1) for i in fuses],
         [Want(parts.connectors[i].part, 1) for i in connectors],
     )
-    costs: list[np.ndarray] = [np.array([each]) for each in (cable_cost, fuse_cost, connector_cost)]
-    if apart:
-        costs = [by_supplier(each, parts.offers).T for each in wants]
-    good_cables = _unbeaten(*costs[0], mass, resistance, -rating, -voltage, -cores)
-    good_fuses = _unbeaten(*costs[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
-    good_plugs = _unbeaten(*costs[2], plug_mass, -plug_rating, -plug_volts)
+    costs = cable_cost, fuse_cost, connector_cost
+    cheaper = [None if stand_in is None else stand_in(each, parts.offers) for each in wants]
+    good_cables = _good(costs[0], cheaper[0], mass, resistance, -rating, -voltage, -cores)
+    good_fuses = _good(costs[1], cheaper[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
+    good_plugs = _good(costs[2], cheaper[2], plug_mass, -plug_rating, -plug_volts)
     c, f, j = (grid.ravel() for grid in np.meshgrid(good_cables, good_fuses, good_plugs, indexing="ij"))
     safe = np.flatnonzero(
         (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
@@ -135,20 +134,23 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, apart: bool) -> _Le
         cores=cores[c],
     )
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
-    if apart:
+    beats = None
+    if stand_in is not None:
         beats = np.ones((len(c), len(c)), dtype=bool)
-        for mine, each in zip((c, f, j), wants, strict=True):
-            beats &= never_dearer(each, parts.offers)[np.ix_(mine, mine)]
-        for figure in figures[1:]:
-            beats &= figure[:, None] <= figure[None, :]
-        kept = np.flatnonzero(first_unbeaten(beats))
-        return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
-    kept = unbeaten(np.stack(figures, axis=1).astype(np.float64))
+        for mine, each in zip((c, f, j), cheaper, strict=True):
+            beats &= np.asarray(each)[np.ix_(mine, mine)]
+    kept = _good(leads.cost, beats, *figures[1:])
     return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
 
 
-def _unbeaten(*figures: Sequence[int] | np.ndarray) -> Ints:
-    return unbeaten(np.stack([np.asarray(figure, dtype=np.float64) for figure in figures], axis=1))
+def _good(costs: Sequence[int] | np.ndarray, cheaper: np.ndarray | None, *figures: Sequence[int] | np.ndarray) -> Ints:
+    """Return what nothing beats in cost and figures; cheaper: which (rows) costs no more than which (columns)."""
+    if cheaper is None:
+        return unbeaten(np.stack([np.asarray(figure, dtype=np.float64) for figure in (costs, *figures)], axis=1))
+    beats = cheaper.copy()
+    for figure in figures:
+        beats &= np.asarray(figure)[:, None] <= np.asarray(figure)[None, :]
+    return np.flatnonzero(first_unbeaten(beats))
 
 
 def _priced(parts: Eligible, supply: str, kind: str) -> tuple[list[int], list[int]]:
@@ -220,44 +222,48 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
     return sources
 
 
-def build_supplies(parts: Eligible, scenario: Scenario, floors: Sequence[float], *, apart: bool = False) -> Supplies:
+def build_supplies(
+    parts: Eligible, scenario: Scenario, floors: Sequence[float], stand_in: StandIn | None = None
+) -> Supplies:
     """Return the supplies that no other beats in every figure that counts.
 
-    apart: whether a cheaper part may be the worse one, since it counts from whom it is bought: then a part gives way
-    only to one that is as cheap from each supplier.
+    stand_in: which part may be bought in place of which, where a cheaper one may be the worse one, since it counts
+    from whom it is bought, or with what; left out: the cheaper one is the better one.
 
     `floors` are the lowest input voltages of the drivers: where one of them is above the voltage that is
     left at full load, a second entry with less load and a higher floor is made.
     """
     pieces: list[Supplies] = []
     if scenario.power.battery:
-        leads = _leads(parts, scenario, "dc", apart)
+        leads = _leads(parts, scenario, "dc", stand_in)
         packs = _packs(parts, scenario)
         if packs:
             figures = [
                 [p.cost, p.mass, -p.lowest, -p.nominal, p.highest, -p.current_max, -p.current_run] for p in packs
             ]
-            best = range(len(packs)) if apart else unbeaten(np.array(figures, dtype=np.float64)).tolist()
-            pieces += [_of_source(packs[i], leads, scenario, floors, apart) for i in best]
+            best = range(len(packs)) if stand_in else unbeaten(np.array(figures, dtype=np.float64)).tolist()
+            pieces += [_of_source(packs[i], leads, scenario, floors, stand_in) for i in best]
     if scenario.power.mains:
         volts = scenario.power.mains_voltage
         assert volts is not None
         circuit = scenario.power.circuit
         limit = np.inf if circuit is None else circuit / scenario.safety.continuous_factor
         source = _Source(MAINS, 0, 0, 0, 0, volts, volts, volts, limit, np.inf)
-        pieces.append(_of_source(source, _leads(parts, scenario, "ac", apart), scenario, floors, apart))
+        pieces.append(_of_source(source, _leads(parts, scenario, "ac", stand_in), scenario, floors, stand_in))
     if not pieces:
         empty = _Source(MAINS, 0, 0, 0, 0, 1.0, 1.0, 1.0, 0.0, 0.0)
         pieces.append(
-            _of_source(empty, _leads(parts, scenario, "dc", apart), scenario, (), apart).take(
+            _of_source(empty, _leads(parts, scenario, "dc", stand_in), scenario, (), stand_in).take(
                 np.zeros(0, dtype=np.int64)
             )
         )
     whole = Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
-    return whole if apart else _best_of_all(whole, scenario, floors)
+    return whole if stand_in else _best_of_all(whole, scenario, floors)
 
 
-def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float], apart: bool) -> Supplies:
+def _of_source(
+    source: _Source, leads: _Leads, scenario: Scenario, floors: Sequence[float], stand_in: StandIn | None
+) -> Supplies:
     keep = np.flatnonzero(leads.voltage_max >= source.highest * (1 - 1e-12))
     resistance = leads.resistance[keep]
     strongest = np.minimum.reduce(
@@ -300,7 +306,7 @@ def _of_source(source: _Source, leads: _Leads, scenario: Scenario, floors: Seque
         cores=leads.cores[keep][rows],
     )
     supplies = supplies.take(supplies.deliverable > 0.0)
-    if apart:
+    if stand_in is not None:
         return supplies
     figures = [supplies.cost, supplies.mass, -supplies.deliverable]
     # Which driver inputs a floor reaches matters, not its volts; and loss only where power counts.

@@ -1,7 +1,7 @@
 """A complete choice of parts, and what the exact check says of it."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 from optimise.parts.basket import Order
 from optimise.parts.buying import Purchase
@@ -98,6 +98,22 @@ class BillLine:
     """Pieces wanted of the part in all, or metres of cable."""
     left_over: float
     """Pieces (or metres) that all purchases of the part give beyond that."""
+
+
+class Weighed(Protocol):
+    """What costs, weighs and draws something: a light, or a kit."""
+
+    @property
+    def cents(self) -> int:
+        """What arrives at the door costs."""
+
+    @property
+    def milligrams(self) -> int:
+        """What is carried weighs."""
+
+    @property
+    def watts(self) -> float:
+        """What is drawn from the supply."""
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,11 @@ whatever supply or head the rest of the build has. Of equal columns the first in
 
 import numpy as np
 
-from optimise.columns.dearer import at_one_price, never_dearer
+from optimise.columns.dearer import StandIn, at_one_price
 from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
+from optimise.model.exact import covering_want
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
 from optimise.parts.beaten import first_unbeaten
@@ -37,9 +38,10 @@ def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     covers = np.all(patterns[:, :, None] >= patterns[:, None, :], axis=0)
     group = np.ravel(inverse)
     beats = covers[group[:, None], group[None, :]]
-    figures: list[np.ndarray] = [] if problem.market.orders else [s.cost]
-    if problem.market.orders:
-        beats &= _supplies_never_dearer(problem, kept)
+    stand_in = problem.market.stand_in
+    figures: list[np.ndarray] = [s.cost] if stand_in is None else []
+    if stand_in is not None:
+        beats &= _supplies_never_dearer(problem, kept, stand_in)
     figures += [s.mass, -s.deliverable, -problem.market.earthed[kept.supplies].astype(np.int64)]
     if counts_power(problem.scenario):
         figures.append(s.resistance / s.nominal**2)  # at any load the loss rises with R/V² and nothing else
@@ -48,7 +50,7 @@ def _supplies(problem: Problem, kept: Kept) -> np.ndarray:
     return first_unbeaten(beats)
 
 
-def _supplies_never_dearer(problem: Problem, kept: Kept) -> np.ndarray:
+def _supplies_never_dearer(problem: Problem, kept: Kept, stand_in: StandIn) -> np.ndarray:
     """Return for pairs of supplies whether the first costs no more than the second from each supplier."""
     s, parts = problem.supplies.take(kept.supplies), problem.parts
     length = problem.scenario.power.lead_length
@@ -56,7 +58,9 @@ def _supplies_never_dearer(problem: Problem, kept: Kept) -> np.ndarray:
     pack = np.stack([s.battery, s.series * s.parallel])
     packs, which = np.unique(pack, axis=1, return_inverse=True)
     wants = [Want(parts.batteries[b].part, int(n)) if b != MAINS else Want("", 0) for b, n in packs.T]
-    cheaper = np.eye(len(wants), dtype=bool) | ((packs[1] == 1)[None, :] & never_dearer(wants, parts.offers))
+    cheaper = np.eye(len(wants), dtype=bool)
+    if problem.market.together is None:  # how many batteries of a kind may fly is counted over all lights
+        cheaper |= (packs[1] == 1)[None, :] & stand_in(wants, parts.offers)
     beats = np.asarray(cheaper[np.ix_(np.ravel(which), np.ravel(which))])
     for index, each in (
         (s.cable, [Want(part.part, 1, length) for part in parts.cables]),
@@ -65,7 +69,7 @@ def _supplies_never_dearer(problem: Problem, kept: Kept) -> np.ndarray:
     ):
         used, place = np.unique(index, return_inverse=True)
         place = np.ravel(place)
-        beats &= never_dearer([each[i] for i in used], parts.offers)[np.ix_(place, place)]
+        beats &= stand_in([each[i] for i in used], parts.offers)[np.ix_(place, place)]
     return beats
 
 
@@ -79,13 +83,19 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
         same = np.flatnonzero((key == value) & (h.diffuser != NO_DIFFUSER))
         if len(same) > 1:
             beats = np.ones((len(same), len(same)), dtype=bool)
-            if problem.market.orders:
-                sheets = [Want(problem.parts.diffusers[d].part, 1) for d in h.diffuser[same]]
-                beats &= never_dearer(sheets, problem.parts.offers)
+            stand_in = problem.market.stand_in
+            if stand_in is not None:
+                beats &= stand_in(_sheets(problem, h.panel[same], h.diffuser[same]), problem.parts.offers)
             for figure in (cost[same], mass[same], -h.lux_per_lumen[same]):
                 beats &= figure[:, None] <= figure[None, :]
             stays[same] = first_unbeaten(beats)
     return stays
+
+
+def _sheets(problem: Problem, panels: Ints, diffusers: Ints) -> list[Want]:
+    """Return what covers these panels with these diffusers."""
+    parts, kerf = problem.parts, problem.scenario.buying.kerf
+    return [covering_want(parts.panels[p], parts.diffusers[d], kerf) for p, d in zip(panels, diffusers, strict=True)]
 
 
 def _channels(problem: Problem, kept: Kept) -> np.ndarray:
@@ -123,8 +133,11 @@ def _may_stand_in(problem: Problem, pattern: np.ndarray, d: Ints) -> np.ndarray:
     distinct, place = np.unique(d, return_inverse=True)
     fed = pattern[distinct]
     covers = np.all(fed[:, None, :] >= fed[None, :, :], axis=2)
-    if problem.market.orders:
-        cheaper = at_one_price([Want(problem.parts.drivers[i].part, 1) for i in distinct], problem.parts.offers)
+    stand_in = problem.market.stand_in
+    if stand_in is not None:
+        together = problem.market.together
+        rule = at_one_price if together is None else together.lots
+        cheaper = rule([Want(problem.parts.drivers[i].part, 1) for i in distinct], problem.parts.offers)
         able = covers & (cheaper | np.eye(len(distinct), dtype=bool))
         return np.asarray(able[place[:, None], place[None, :]])
     buying = [problem.driver_buying[i] for i in distinct]

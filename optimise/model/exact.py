@@ -5,18 +5,22 @@ It shares only `optimise.physics` (and what a part says of itself) with the mode
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
+from optimise.model.modulation import driver_flicker
+from optimise.model.unchecked import unchecked
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
-from optimise.parts.buying import Want, allowed_offers, by_metre, left_over
+from optimise.parts.buying import Want, allowed_offers
+from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.distributions import bare_beam, face_beam, face_lux, grid_lux
 from optimise.physics.emitters import (
     REFERENCE_TEMPERATURE,
     forward_voltage,
@@ -27,6 +31,7 @@ from optimise.physics.emitters import (
 from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
+from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
 
 
@@ -42,10 +47,13 @@ def wanted_illuminance(scenario: Scenario) -> float:
     return float(exact) * float(2.0**light.stops)
 
 
-def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
-    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue."""
+def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: Basket | None = None) -> Evaluation:
+    """Return all figures and margins of a choice. Raises KeyError where a code is not in the catalogue.
+
+    basket: how it is bought; left out: the cheapest basket.
+    """
     build = build_of(choice, catalogue)
-    basket = bought(wants_of(build, scenario), catalogue, scenario)
+    basket = bought(wants_of(build, scenario), catalogue, scenario) if basket is None else basket
     cents, missing = basket.cents, basket.missing
     head, whole = _masses(build, scenario)
     strings = _strings(build, scenario)
@@ -54,9 +62,9 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
     apparent = math.fsum(s.apparent for s in strings)
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
-    lux_per_lumen = _lux_per_lumen(build, scenario.light.distance)
+    each_lumen = lux_per_lumen(build, scenario.light.distance)
     even = evenness(build, scenario)
-    lux = flux * lux_per_lumen
+    lux = flux * each_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
@@ -71,6 +79,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         **field_figures(build, scenario, even, flux),
         "luminous_flux": (flux, "lm"),
+        "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
         "junction_temperature": (hottest, "degC"),
@@ -80,6 +89,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         "voltage_drop": (lead.drop, "V"),
         "lead_loss": (lead.loss, "W"),
         "emitters": (float(choice.emitters), ""),
+        **_seen(build, scenario),
     }
     measured = limits.Figures(
         cents=cents,
@@ -107,11 +117,26 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evalua
         lux=lux,
         heat=heat,
         board=board,
-        warming=lux_per_lumen * cold_flux * build.emitter.flux_per_kelvin,
+        warming=each_lumen * cold_flux * build.emitter.flux_per_kelvin,
         apparent=apparent,
         missing=missing,
-        unchecked=limits.unchecked(build, scenario),
+        unchecked=unchecked(build, scenario),
     )
+
+
+def _seen(build: Build, scenario: Scenario) -> dict[str, tuple[float | None, str]]:
+    """Return what camera and subject see: flicker at full output, and how soft the lit face is."""
+    look, distance = scenario.look, scenario.light.distance
+    side, longer = sorted((build.panel.width, build.panel.height))
+    known = [driver_flicker(driver, scenario, 1.0) for driver in build.drivers]
+    changes = [change for change in known if change is not None]
+    back = look.background
+    return {
+        "flicker": (max(changes) if changes and len(changes) == len(known) else None, "stop"),
+        "source_angle": (float(apparent_angle(side, distance)), "deg"),
+        "catch_light": (1e3 * float(corneal_image(longer, distance)), "mm"),
+        "penumbra": (None if back is None else float(penumbra_width(side, distance, back)), "m"),
+    }
 
 
 def build_of(choice: Choice, catalogue: Catalogue) -> Build:
@@ -138,8 +163,7 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
     if build.diffuser is not None:
-        sheet = build.diffuser.width, build.diffuser.height
-        wants.append(Want(build.diffuser.part, 1, size=face, sheet=sheet, kerf=kerf))
+        wants.append(covering_want(panel, build.diffuser, kerf))
     if choice.battery is not None:
         wants.append(Want(choice.battery, choice.batteries))
     wants.append(Want(choice.cable, 1, scenario.power.lead_length))
@@ -149,7 +173,13 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     return wants
 
 
-def bought(wants: Sequence[Want], catalogue: Catalogue, scenario: Scenario) -> Basket:
+def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
+    """Return what covers a panel with a diffuser: a face of its size, cut from a sheet."""
+    sheet = diffuser.width, diffuser.height
+    return Want(diffuser.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
+
+
+def bought(wants: Sequence[Want | Cuts], catalogue: Catalogue, scenario: Scenario) -> Basket:
     """Return the cheapest basket of offers that a scenario lets in; prices are taken as they stand."""
     limit, day = scenario.limits, scenario.buying.date
     offers = {
@@ -166,8 +196,8 @@ def bill_of(basket: Basket) -> tuple[BillLine, ...]:
         BillLine(
             part=want.part,
             purchase=way,
-            needed=want.pieces * want.length if by_metre(way.offer) else float(want.pieces),
-            left_over=left_over(purchases, want),
+            needed=needed(want, way.offer),
+            left_over=left_of(purchases, want),
         )
         for want, purchases in basket.bought
         for way in purchases
@@ -263,22 +293,6 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
     return flux, hottest if resistance is not None else None
 
 
-def _lux_per_lumen(build: Build, distance: float) -> float:
-    emitter, panel = build.emitter, build.panel
-    lying = limits.lies(emitter, panel)
-    if build.diffuser is None:
-        columns, rows = limits.grid(emitter, panel)
-        count = build.choice.emitters
-        if count > columns * rows:
-            return 0.0
-        share = math.sqrt(panel.usable)
-        width, height = panel.width * share, panel.height * share
-        bare = bare_beam(emitter.beam, emitter.photometric)
-        return grid_lux(bare, count, columns, rows, width, height, distance, emitter.length, lying)
-    beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
-    return build.diffuser.transmittance * face_lux(beam, panel.width, panel.height, distance, lying)
-
-
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:
     per_metre = build.cable.ohms_per_metre
     warm = float(conductor_resistance(per_metre, build.cable.conductor_max))
@@ -317,6 +331,34 @@ def _runtime(build: Build, current: float, scenario: Scenario) -> float | None:
     rated = battery.rated_time if battery.rated_time is not None else battery.capacity / each
     time = float(discharge_time(each, battery.capacity, rated, battery.peukert))
     return time * battery.usable * float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
+
+
+@dataclass(frozen=True)
+class Operating:
+    """What channels come to on their board and lead."""
+
+    flux: float
+    """At the board's temperature, lm."""
+    board: float
+    watts: float
+    """Drawn from the supply at the nominal voltage, W."""
+    lead: limits.Lead
+    runtime: float | None
+    """s; None on mains."""
+
+
+def strings_of(build: Build, scenario: Scenario) -> list[limits.Strings]:
+    """Return what each entry of a build's channels does electrically."""
+    return _strings(build, scenario)
+
+
+def operating(build: Build, strings: Sequence[limits.Strings], scenario: Scenario) -> Operating:
+    """Return what channels come to in a build, be they its own or turned down."""
+    board = _board(build.panel, math.fsum(s.heat for s in strings), scenario.power.ambient)
+    flux, _ = _flux(build, strings, board)
+    lead = _lead(build, math.fsum(s.apparent for s in strings), scenario)
+    watts = math.fsum(s.power for s in strings) + lead.loss
+    return Operating(flux, board, watts, lead, _runtime(build, lead.nominal_current, scenario))
 
 
 def margin_of(evaluation: Evaluation, name: str) -> Margin | None:

@@ -6,9 +6,9 @@ Part of the exact check; it shares only `optimise.physics` with the columns.
 import math
 
 from optimise.model import limits
+from optimise.model.face import leaving, usable_size
 from optimise.model.limits import Build
 from optimise.physics.beams import grid_points
-from optimise.physics.distributions import bare_beam, face_beam
 from optimise.physics.evenness import Evenness, face_evenness, grid_evenness
 from optimise.physics.fields import face_field, facing, open_field
 from optimise.scenario import Scenario
@@ -20,22 +20,22 @@ def evenness(build: Build, scenario: Scenario) -> Evenness | None:
     if light.subject is None:
         return None
     lying = limits.lies(emitter, panel)
+    _, beam = leaving(build)
     if build.diffuser is not None:
-        beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
         return face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
     columns, rows = limits.grid(emitter, panel)
     count = build.choice.emitters
     if count > columns * rows:
         return Evenness(0.0, 0.0, math.inf)
-    bare, size = bare_beam(emitter.beam, emitter.photometric), _usable(build)
-    return grid_evenness(bare, count, columns, rows, *size, light.distance, emitter.length, lying, light.subject)
+    size = usable_size(build)
+    return grid_evenness(beam, count, columns, rows, *size, light.distance, emitter.length, lying, light.subject)
 
 
 def field_figures(
     build: Build, scenario: Scenario, found: Evenness | None, flux: float
 ) -> dict[str, tuple[float | None, str]]:
     """Return the figures of the field, for `flux` lm of all emitters; none where the scenario states no subject."""
-    through = flux if build.diffuser is None else flux * build.diffuser.transmittance
+    through = flux * leaving(build)[0]
     figures: dict[str, tuple[float | None, str]] = {}
     if found is not None:
         figures["mean_illuminance"] = (found.mean * through, "lx")
@@ -52,18 +52,12 @@ def _on_face(build: Build, scenario: Scenario) -> float:
     emitter, panel, light = build.emitter, build.panel, scenario.light
     middle, normal = (0.0, 0.0, light.distance), facing(light.face_bearing, light.face_tilt)
     lying = limits.lies(emitter, panel)
+    _, beam = leaving(build)
     if build.diffuser is not None:
-        beam = face_beam(emitter.beam, emitter.photometric, build.diffuser.spread)
         return float(face_field(beam, panel.width, panel.height, middle, normal, lying)[0])
     columns, rows = limits.grid(emitter, panel)
     count = build.choice.emitters
     if count > columns * rows:
         return 0.0
-    x, y, weights = grid_points(count, columns, rows, *_usable(build), emitter.length, lying)
-    bare = bare_beam(emitter.beam, emitter.photometric)
-    return float(open_field(bare, x, y, weights, middle, normal, lying)[0])
-
-
-def _usable(build: Build) -> tuple[float, float]:
-    share = math.sqrt(build.panel.usable)
-    return build.panel.width * share, build.panel.height * share
+    x, y, weights = grid_points(count, columns, rows, *usable_size(build), emitter.length, lying)
+    return float(open_field(beam, x, y, weights, middle, normal, lying)[0])

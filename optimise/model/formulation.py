@@ -31,19 +31,28 @@ def formulate(
 ) -> Formulation:
     """Return the program for the columns kept, within `caps` (cents, mg, W), that makes `objective` least."""
     f = Formulation(problem, kept, cells)
-    _variables(f)
-    _one_of_each(f)
-    _light_heat_and_room(f)
-    _supply_rows(f)
-    _mount_rows(f)
-    f.scales = {"cost": cost_terms(f), "mass": _mass(f)}
+    add_block(f)
+    f.scales = {"cost": cost_terms(f), "mass": mass_terms(f)}
     if "power" in (objective, *(name for name, cap in caps.items() if np.isfinite(cap))):
-        f.scales["power"] = _power(f, tangents)
+        f.scales["power"] = power_terms(f, tangents)
     for name, cap in caps.items():
         if np.isfinite(cap):
             f.program.at_most(f.scales[name], cap, scale=max(cap, 1.0))
     f.program.minimise(f.scales[objective] if isinstance(objective, str) else objective)
     return f
+
+
+def add_block(f: Formulation, used: int | None = None) -> None:
+    """Add the variables and rows of a light without its money and its caps.
+
+    used: a variable that is 1 where the light has this kind of emitter, and 0 where it has another one, so that it
+    takes nothing of this block; left out: the light is of this block.
+    """
+    _variables(f)
+    _one_of_each(f, used)
+    _light_heat_and_room(f)
+    _supply_rows(f)
+    _mount_rows(f)
 
 
 def _variables(f: Formulation) -> None:
@@ -92,11 +101,12 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
 
 
-def _one_of_each(f: Formulation) -> None:
-    f.program.exactly(dict.fromkeys(f.cell_vars, 1.0), 1.0)
-    f.program.exactly(dict.fromkeys(f.supply_vars, 1.0), 1.0)
-    if f.mount_vars:
-        f.program.exactly(dict.fromkeys(f.mount_vars, 1.0), 1.0)
+def _one_of_each(f: Formulation, used: int | None) -> None:
+    for variables in (f.cell_vars, f.supply_vars, f.mount_vars):
+        if variables and used is None:
+            f.program.exactly(dict.fromkeys(variables, 1.0), 1.0)
+        elif variables and used is not None:
+            f.program.exactly({**dict.fromkeys(variables, 1.0), used: -1.0}, 0.0)
 
 
 def _light_heat_and_room(f: Formulation) -> None:
@@ -205,7 +215,8 @@ def _mount_rows(f: Formulation) -> None:
     f.program.at_most({**hanging, **carried}, 0.0)
 
 
-def _mass(f: Formulation) -> dict[int, float]:
+def mass_terms(f: Formulation) -> dict[int, float]:
+    """Return what the build of a program weighs, mg, by variable."""
     problem, kept = f.problem, f.kept
     terms = {v: float(problem.head_mass[c.head]) for v, c in zip(f.cell_vars, f.cells, strict=True)}
     terms |= {v: float(problem.channel_mass[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
@@ -214,7 +225,16 @@ def _mass(f: Formulation) -> dict[int, float]:
     return terms
 
 
-def _power(f: Formulation, tangents: Sequence[Tangent]) -> dict[int, float]:
+def power_terms(f: Formulation, tangents: Sequence[Tangent]) -> dict[int, float]:
+    """Return what the build of a program draws, W, by variable; the loss in its lead is added to the program."""
+    problem, kept = f.problem, f.kept
+    terms = {v: float(problem.channels.power[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
+    terms[lead_loss(f, tangents)] = 1.0
+    return terms
+
+
+def lead_loss(f: Formulation, tangents: Sequence[Tangent]) -> int:
+    """Add a variable that is never more than the loss in the lead, W, and exact where a tangent touches; return it."""
     problem, kept, p = f.problem, f.kept, f.program
     supplies = problem.supplies
     most = float(np.nanmax(supplies.loss(supplies.deliverable)[kept.supplies]))
@@ -231,9 +251,7 @@ def _power(f: Formulation, tangents: Sequence[Tangent]) -> dict[int, float]:
             lift = max(level + slope * greatest, 0.0)
             row = {loss: 1.0, place[tangent.supply]: -lift, **{v: -slope * w for v, w in load.items()}}
             p.at_least(row, level - lift)
-    terms = {v: float(problem.channels.power[c]) for v, c in zip(f.channel_vars, kept.channels, strict=True)}
-    terms[loss] = 1.0
-    return terms
+    return loss
 
 
 def tangent_of(problem: Problem, tangent: Tangent) -> tuple[float, float]:

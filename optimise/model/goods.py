@@ -57,6 +57,8 @@ def run(search: State, caps: Mapping[str, float]) -> None:
         search.settled += 1
         value = value_of(search.best, scale)
         settled[scale] = min(settled[scale], value + hair(scale, value))
+    if not search.ties:
+        return
     search.progress("breaking ties")
     break_ties(search, settled)
     assert search.best is not None

@@ -8,7 +8,7 @@ from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.bounds import load_prices_of
-from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.choice import ChannelChoice, Choice, Evaluation, Weighed
 from optimise.model.exact import evaluate
 from optimise.model.kept import Kept, least_load
 from optimise.model.problem import Problem
@@ -58,7 +58,7 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
     )
 
 
-def value_of(evaluation: Evaluation, objective: str) -> float:
+def value_of(evaluation: Weighed, objective: str) -> float:
     """Return the figure of an evaluation that an objective makes least, in cents, mg or W."""
     return {
         "cost": float(evaluation.cents),

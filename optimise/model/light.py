@@ -9,7 +9,7 @@ A warmer board needs more lumens. In the model that is a straight line under the
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints
-from optimise.columns.heads import NO_DIFFUSER, measured_bounds, usable_size
+from optimise.columns.heads import NO_DIFFUSER, forward_shares, measured_bounds, usable_size
 from optimise.model.problem import Problem
 from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
@@ -56,7 +56,8 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
         distance = problem.scenario.light.distance
         measured, bounds = measured_bounds(h.emitter[which], h.panel[which], parts.emitters, parts.panels, distance)
         corner[measured] = bounds[:, 0]
-        share[open_] = corner / h.lux_per_lumen[which]
+        forward = forward_shares(parts.emitters, parts.panels)[h.emitter[which], h.panel[which]]
+        share[open_] = corner * forward / np.maximum(h.lux_per_lumen[which], 1e-300)
     return share
 
 

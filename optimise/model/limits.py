@@ -3,14 +3,17 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.physics.batteries import Flight, flight_rule
+from optimise.physics.colour import filtered_light
 from optimise.physics.evenness import Evenness
 from optimise.physics.leads import ambient_factor
+from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asked, asks, light_of
 
 YES_NO = "yes/no"
 """Unit of a limit that is kept or not: 1 and 0."""
@@ -31,7 +34,8 @@ DEFAULTS = {
 """Whose rule a limit of safety is while the scenario does not set its own (README: where a default comes from)."""
 
 
-def _safety(scenario: Scenario, key: str) -> str:
+def source_of_safety(scenario: Scenario, key: str) -> str:
+    """Return whose rule a limit of safety is."""
     return SCENARIO if key in scenario.safety.model_fields_set else DEFAULTS[key]
 
 
@@ -176,28 +180,43 @@ def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Marg
 
 
 def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
-    look, emitter = scenario.look, build.emitter
-    asked: list[tuple[str, Literal["min", "max"], float | None, float | None, str]] = [
-        ("colour temperature, low", "min", look.cct_min, emitter.cct, "K"),
-        ("colour temperature, high", "max", look.cct_max, emitter.cct, "K"),
-        ("colour rendering Ra", "min", look.cri_min, emitter.cri, ""),
-        ("colour rendering R9", "min", look.r9_min, emitter.r9, ""),
-    ]
-    for name, kind, required, achieved, unit in asked:
-        if required is not None:
-            missed = -math.inf if kind == "min" else math.inf
-            yield Margin(name, kind, required, missed if achieved is None else achieved, unit, SCENARIO)
+    look = scenario.look
+    if asks(look):
+        shift = 0.0 if build.diffuser is None else build.diffuser.mired_shift
+        light = filtered_light(light_of(build.emitter, look), shift)
+        for limit, required in asked(look):
+            achieved = light[limit.figure]
+            if achieved is None:
+                achieved = -math.inf if limit.kind == "min" else math.inf
+            yield Margin(limit.name, limit.kind, required, achieved, limit.measure.unit, SCENARIO)
     if scenario.source_size_min > 0.0:
         side = min(build.panel.width, build.panel.height)
         yield Margin("source size", "min", scenario.source_size_min, side, "m", SCENARIO)
+    if look.penumbra_min is not None and look.background is not None:
+        side = min(build.panel.width, build.panel.height)
+        width = float(penumbra_width(side, scenario.light.distance, look.background))
+        yield Margin("penumbra", "min", look.penumbra_min, width, "m", SCENARIO)
+    yield from _dimming(build, scenario)
     if look.diffused:
         yield _yes("diffuser fitted", build.diffuser is not None, SCENARIO)
+
+
+def _dimming(build: Build, scenario: Scenario) -> Iterator[Margin]:
+    look = scenario.look
+    for driver in dict.fromkeys(build.drivers):
+        if look.dim_to is not None and driver.dimmable is not None:
+            yield _yes(f"{driver.part}: can be dimmed", driver.dimmable != "no", SCENARIO)
+            if driver.dim_min is not None:
+                yield Margin(f"{driver.part}: dims to", "max", look.dim_to, driver.dim_min, "", SCENARIO)
+        change = driver_flicker(driver, scenario, look.dim_to or 1.0)
+        if look.flicker_max is not None and change is not None:
+            yield Margin(f"{driver.part}: flicker", "max", look.flicker_max, change, "stop", SCENARIO)
 
 
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     ambient = scenario.power.ambient
     limits = [
-        ("touch temperature", scenario.safety.touch_temperature, _safety(scenario, "touch_temperature")),
+        ("touch temperature", scenario.safety.touch_temperature, source_of_safety(scenario, "touch_temperature")),
         ("case temperature", build.emitter.case_max, CATALOGUE),
         ("panel temperature", build.panel.temperature_max, CATALOGUE),
     ]
@@ -235,7 +254,12 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
             # With a string unplugged, a constant-current driver rises to the top of its range.
             open_volts = max(string.high, driver.output_max)
             yield Margin(
-                f"{code}: touchable voltage", "max", limit, open_volts, "V", _safety(scenario, "string_voltage")
+                f"{code}: touchable voltage",
+                "max",
+                limit,
+                open_volts,
+                "V",
+                source_of_safety(scenario, "string_voltage"),
             )
             yield from _currents(emitter, driver, string.channel)
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
@@ -268,10 +292,17 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
     factor = float(ambient_factor(scenario.power.ambient, build.cable.conductor_max))
     cable_rating = build.cable.rating * factor
     yield Margin(
-        "voltage drop", "max", safety.voltage_drop * lead.nominal, lead.drop, "V", _safety(scenario, "voltage_drop")
+        "voltage drop",
+        "max",
+        safety.voltage_drop * lead.nominal,
+        lead.drop,
+        "V",
+        source_of_safety(scenario, "voltage_drop"),
     )
     needed = safety.continuous_factor * lead.current
-    yield Margin("fuse carries the load", "min", needed, build.fuse.rating, "A", _safety(scenario, "continuous_factor"))
+    yield Margin(
+        "fuse carries the load", "min", needed, build.fuse.rating, "A", source_of_safety(scenario, "continuous_factor")
+    )
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
     yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):
@@ -287,7 +318,9 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
         yield _yes("mains allowed", power.mains, SCENARIO)
         if power.circuit is not None:
             needed = scenario.safety.continuous_factor * lead.current
-            yield Margin("mains circuit", "max", power.circuit, needed, "A", _safety(scenario, "continuous_factor"))
+            yield Margin(
+                "mains circuit", "max", power.circuit, needed, "A", source_of_safety(scenario, "continuous_factor")
+            )
         cores = 3 if build.panel.metal else 2
         yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
         return
@@ -350,43 +383,3 @@ def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margi
 def _digit(code: str, index: int) -> int:
     sign = code[2 + index]
     return -1 if sign == "X" else int(sign)
-
-
-def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
-    """Return the checks that were not made because a figure is not stated, in words."""
-    emitter = build.emitter
-    told: list[str] = []
-
-    def tell(missing: bool, part: str, column: str, check: str) -> None:
-        if missing:
-            told.append(f"{part}: {column} is not stated; not checked: {check}.")
-
-    if emitter.drive == "constant current":
-        spread = emitter.voltage_min is None or emitter.voltage_max is None
-        tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
-        cold = "string voltage at a cold start"
-        tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
-    tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
-    if emitter.drive != "ballast":
-        tell(
-            emitter.resistance_junction_case is None,
-            emitter.part,
-            "resistance_junction_case",
-            "junction temperature (taken as the board's)",
-        )
-    tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
-    if not build.panel.metal:
-        spot = "the spot under each emitter (the board is taken as evenly warm)"
-        tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
-    tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
-    if build.battery is None:
-        tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")
-    else:
-        battery = build.battery
-        tell(battery.temperature_min is None, battery.part, "temperature_min", "discharge in the cold")
-        if scenario.power.ambient < 25.0:
-            cold = "loss of capacity in the cold"
-            tell(battery.capacity_per_kelvin == 0.0, battery.part, "capacity_per_kelvin", cold)
-        if battery.peukert == 1.0:
-            told.append(f"{battery.part}: peukert is 1 or blank; capacity is taken as the same at any current.")
-    return tuple(told)

@@ -34,7 +34,10 @@ class Buying:
         The array is shared: it must not be changed.
         """
         if not self._known or len(self._known[0]) <= most:
-            self._known[:] = [mixed_prices(self.items, self.of(max(most, 24)))]
+            longest = max(most, 24)
+            steady = self.exact and self.most >= longest
+            prices = np.arange(longest + 1) * self.unit if steady else mixed_prices(self.items, self.of(longest))
+            self._known[:] = [np.asarray(prices, dtype=np.float64)]
         return self._known[0][: most + 1]
 
     def of(self, pieces: int) -> Want:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from optimise.columns.channels import Channels, DriverFigures, build_channels
+from optimise.columns.dearer import StandIn, Together, never_dearer
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
@@ -50,6 +51,14 @@ class Market:
     driver_buying: tuple[Buying, ...]
     orders: tuple[Supplier, ...] = ()
     """Suppliers whose charges are counted with the goods: from whom a part is bought then matters."""
+    together: Together | None = None
+    """Where other lights are bought in the same basket: what a piece costs depends on what they take, and the prices
+    here are bounds."""
+
+    @property
+    def stand_in(self) -> StandIn | None:
+        """Which part may be bought in place of which; None where the cheaper one may."""
+        return stand_in_of(self.orders, self.together)
 
     @property
     def charged(self) -> bool:
@@ -196,8 +205,11 @@ class Problem:
         return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
 
 
-def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
-    """Return what the emitters of a catalogue share for a scenario."""
+def build_market(catalogue: Catalogue, scenario: Scenario, together: Together | None = None) -> Market:
+    """Return what the emitters of a catalogue share for a scenario.
+
+    together: of what a kit is bought of which this is one light; the prices of the catalogue are then bounds.
+    """
     parts = eligible_parts(catalogue, scenario)
     prices = _prices(parts, scenario)
     there = np.isfinite(prices.panels), np.isfinite(prices.diffusers)
@@ -216,19 +228,28 @@ def build_market(catalogue: Catalogue, scenario: Scenario) -> Market:
         boards=Boards(parts.panels, parts.diffusers, scenario),
         grid=grid_limits(parts.emitters, parts.panels),
         drivers=DriverFigures(parts.drivers),
+        together=together,
     )
 
 
-def repriced(market: Market, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...] = ()) -> Market:
+def repriced(
+    market: Market,
+    catalogue: Catalogue,
+    scenario: Scenario,
+    orders: tuple[Supplier, ...] = (),
+    together: Together | None = None,
+) -> Market:
     """Return a market of the same parts at other prices; what is not on offer any more costs endlessly much.
 
     The scenario may differ in limits on cost, mass and power only. All indices stay what they are. orders: suppliers
-    whose charges are counted in the program of such a market; they are counted nowhere else in its columns.
+    whose charges are counted in the program of such a market; they are counted nowhere else in its columns. together:
+    as in `build_market`.
     """
     offers = {code: rows for code, rows in catalogue.offers.items() if rows}
     parts = replace(market.parts, offers=offers)
     same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers")}
-    return _priced(_prices(parts, scenario), parts, catalogue=catalogue, scenario=scenario, orders=orders, **same)
+    prices = _prices(parts, scenario)
+    return _priced(prices, parts, catalogue=catalogue, scenario=scenario, orders=orders, together=together, **same)
 
 
 @dataclass(frozen=True)
@@ -255,7 +276,13 @@ def _prices(parts: Eligible, scenario: Scenario) -> _Prices:
 
 
 def _priced(
-    prices: _Prices, parts: Eligible, *, scenario: Scenario, orders: tuple[Supplier, ...] = (), **rest: Any
+    prices: _Prices,
+    parts: Eligible,
+    *,
+    scenario: Scenario,
+    orders: tuple[Supplier, ...] = (),
+    together: Together | None = None,
+    **rest: Any,
 ) -> Market:
     floors = sorted({d.input_min for d in parts.drivers})
     mounts = tuple(np.flatnonzero(np.isfinite(prices.mounts)).tolist())
@@ -263,8 +290,9 @@ def _priced(
         **rest,
         scenario=scenario,
         parts=parts,
-        supplies=build_supplies(parts, scenario, floors, apart=bool(orders)),
+        supplies=build_supplies(parts, scenario, floors, stand_in_of(orders, together)),
         orders=orders,
+        together=together,
         panel_cost=prices.panels,
         sheet_cost=np.append(prices.diffusers, 0.0),
         mounts=mounts,
@@ -276,6 +304,13 @@ def _priced(
         ),
         driver_buying=tuple(buying_of(Want(d.part, 1), parts.offers.get(d.part, ())) for d in parts.drivers),
     )
+
+
+def stand_in_of(orders: Sequence[Supplier], together: Together | None) -> StandIn | None:
+    """Return which part may be bought in place of which; None where the cheaper one may."""
+    if together is not None:
+        return together.singles
+    return never_dearer if orders else None
 
 
 def problem_of(market: Market, emitters: Ints) -> Problem:

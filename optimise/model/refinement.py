@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimise.columns.heads import NO_DIFFUSER, usable_size
+from optimise.columns.heads import NO_DIFFUSER, forward_shares, usable_size
 from optimise.model.cells import Cell, Tangent
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
 from optimise.model.even import uneven
@@ -50,7 +50,8 @@ def open_factor(problem: Problem, head: int, count: int) -> float:
 def _factor(emitter: Emitter, panel: Panel, columns: int, rows: int, count: int, distance: float) -> float:
     width, height = usable_size(panel)
     beam, lying = bare_beam(emitter.beam, emitter.photometric), lies(emitter, panel)
-    return grid_lux(beam, count, columns, rows, width, height, distance, emitter.length, lying)
+    places = grid_lux(beam, count, columns, rows, width, height, distance, emitter.length, lying)
+    return places * float(forward_shares([emitter], [panel])[0, 0])
 
 
 def _greatest(problem: Problem, head: int, low: int, high: int) -> float:

@@ -8,7 +8,7 @@ then bought for true (`parts.basket`); where it costs more, the shop is split on
 
 import math
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -16,7 +16,7 @@ from optimise.model import goods
 from optimise.model.choice import Evaluation
 from optimise.model.heuristic import value_of
 from optimise.model.problem import Market, build_market
-from optimise.model.shops import Orders
+from optimise.model.shops import House, OneLight, Orders
 from optimise.model.state import Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
@@ -116,9 +116,19 @@ def run(search: State, caps: Mapping[str, float]) -> None:
     if not search.market.charged:
         goods.run(search, caps)
         return
+    run_orders(OneLight(search), search, caps)
+
+
+def run_orders(
+    house: House, search: Any, caps: Mapping[str, float], stages: Sequence[tuple[str, ...]] | None = None
+) -> None:
+    """Leave in `search.best` the best of a house at what arrives at the door, as `run` does.
+
+    stages: the figures that are made least together, one stage after the other.
+    """
     settled = dict(caps)
-    for order in _stages(search.order):
-        Orders(search, order, settled).go()
+    for order in stages or _stages(search.order):
+        Orders(house, search, order, settled).go()
         if search.best is None:
             return
         search.settled += len(order)
@@ -157,5 +167,5 @@ def find_any(search: State, caps: Mapping[str, float]) -> Evaluation | None:
     """Return any build within `caps`, or None where it is proven that there is none. `search.any_will_do` is set."""
     if not search.market.charged:
         return goods.find_any(search, caps)
-    Orders(search, ("cost",), caps).go()
+    Orders(OneLight(search), search, ("cost",), caps).go()
     return search.best

@@ -5,9 +5,9 @@ constant for those orders, never more than the truth.
 """
 
 import heapq
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Protocol
 
 from optimise.model import goods
 from optimise.model.choice import Choice, Evaluation
@@ -16,7 +16,7 @@ from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
 from optimise.model.problem import Market, hung_on, repriced
 from optimise.model.state import Line, State, TimeUpError, hair, keeps, preferred, step
-from optimise.parts import Catalogue, Supplier
+from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
@@ -32,9 +32,9 @@ class _Shop:
     out: frozenset[str] = frozenset()
     paid: frozenset[str] = frozenset()
     free: frozenset[str] = frozenset()
-    lines: tuple[Line, ...] | None = field(default=None, compare=False)
+    lines: Any = field(default=None, compare=False)
     """The columns that its builds can have, as far as known from the shop that it was split from."""
-    hint: Choice | None = field(default=None, compare=False)
+    hint: Any = field(default=None, compare=False)
     """The choice at which the shop was split off: likely one of its builds as well."""
     stage: int = 0
     """0: goods of whom delivery is free from count as worth that value in all; 1: at their prices; 2: exactly both."""
@@ -45,20 +45,160 @@ class _Shop:
         return self.paid | self.free
 
 
-class Orders:
-    """The branching on suppliers: for one order of figures, of which cost is the first or does not count."""
+class Goods(Protocol):
+    """One search in which goods alone are counted, at the prices of a shop."""
 
-    def __init__(self, search: State, order: tuple[str, ...], caps: Mapping[str, float]) -> None:
-        self.search, self.order, self.caps, self.market = search, order, dict(caps), search.market
-        self.most = self.market.scenario.limits.suppliers_max
-        selling = {offer.supplier for rows in self.market.parts.offers.values() for offer in rows} - {OWN}
-        known = {supplier.supplier: supplier for supplier in self.market.catalogue.suppliers}
+    @property
+    def best(self) -> Any:
+        """The best build found, or None."""
+
+    @property
+    def low(self) -> float:
+        """What the first figure comes to at least, by the parts alone."""
+
+    @property
+    def effort(self) -> tuple[int, int, int]:
+        """How many solves, columns, and columns after screening."""
+
+    def run(self, caps: Mapping[str, float]) -> None:
+        """Leave the best build within caps in `best`; None where there is none. Raises `TimeUpError`."""
+
+    def likely(self, caps: Mapping[str, float]) -> Any:
+        """Return a good build within caps, or None where it is proven that there is none."""
+
+    def within(self, caps: Mapping[str, float]) -> Any:
+        """Return all columns that builds within caps can have."""
+
+
+class House(Protocol):
+    """What is bought at the shops: a light, or a kit."""
+
+    catalogue: Catalogue
+    scenario: Scenario
+    first_stage: int
+    """The stage in which a shop is looked at first."""
+
+    @property
+    def offers(self) -> Mapping[str, Sequence[Offer]]:
+        """What the scenario lets in, by part."""
+
+    def open(
+        self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
+    ) -> Callable[[], Goods]:
+        """Return what makes new searches at the prices of a shop, which are worked out once, at the first of them."""
+
+    def evaluate(self, choice: Any, catalogue: Catalogue, scenario: Scenario) -> Any:
+        """Return all figures of a choice."""
+
+    def guesses(self, order: tuple[str, ...]) -> Iterable[Any]:
+        """Return choices that may be good ones, to be bought for true before anything is searched."""
+
+
+@dataclass
+class OneLight:
+    """A light, searched by `goods`."""
+
+    search: State
+    first_stage: int = 0
+
+    def __post_init__(self) -> None:
+        """Keep columns by emitter for all shops."""
+        market = self.search.market
+        self.catalogue, self.scenario, self.offers = market.catalogue, market.scenario, market.parts.offers
+        self.problems = {} if self.search.problems is None else self.search.problems
+
+    def open(
+        self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
+    ) -> Callable[[], "OneLightGoods"]:
+        """Return what makes searches of a shop."""
+        search = self.search
+        known: list[Market] = []
+
+        def make() -> OneLightGoods:
+            if not known:
+                known.append(repriced(search.market, catalogue, scenario, orders))
+            given = search.given if lines is None else lines
+            return OneLightGoods(
+                State(
+                    known[0],
+                    search.objective,
+                    search.threads,
+                    search.deadline,
+                    search.progress,
+                    search.solver,
+                    order=order,
+                    problems=self.problems,
+                    admits=search.admits,
+                    given=None if given is None else [line_in(known[0], line) for line in given],
+                )
+            )
+
+        return make
+
+    def evaluate(self, choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
+        """Return all figures of a choice."""
+        return evaluate(choice, catalogue, scenario)
+
+    def guesses(self, order: tuple[str, ...]) -> tuple[Choice, ...]:
+        """Return no choices: the first search at the prices of all shops finds a good one."""
+        return ()
+
+
+@dataclass
+class OneLightGoods:
+    """A search for a light by its goods."""
+
+    state: State
+
+    @property
+    def best(self) -> Evaluation | None:
+        """The best build found."""
+        return self.state.best
+
+    @property
+    def low(self) -> float:
+        """What the first figure comes to at least."""
+        return self.state.low
+
+    @property
+    def effort(self) -> tuple[int, int, int]:
+        """How many solves, columns, and columns after screening."""
+        return self.state.rounds, self.state.columns, sum(line.kept.size for line in self.state.lines)
+
+    def run(self, caps: Mapping[str, float]) -> None:
+        """Leave the best build within caps in `best`."""
+        goods.run(self.state, caps)
+
+    def likely(self, caps: Mapping[str, float]) -> Evaluation | None:
+        """Return a good build within caps."""
+        return goods.find_likely(self.state, caps)
+
+    def within(self, caps: Mapping[str, float]) -> tuple[Line, ...]:
+        """Return all columns that builds within caps can have."""
+        return goods.lines_within(self.state, caps)
+
+
+class Orders:
+    """The branching on suppliers: for one order of figures, of which cost is the first or does not count.
+
+    search: where the best build is kept, with the deadline.
+    """
+
+    def __init__(self, house: House, search: Any, order: tuple[str, ...], caps: Mapping[str, float]) -> None:
+        self.house, self.search, self.order, self.caps = house, search, order, dict(caps)
+        self.most = house.scenario.limits.suppliers_max
+        selling = {offer.supplier for rows in house.offers.values() for offer in rows} - {OWN}
+        known = {supplier.supplier: supplier for supplier in house.catalogue.suppliers}
         self.sellers = {name: known.get(name, Supplier(supplier=name)) for name in sorted(selling)}
-        self.problems = {} if search.problems is None else search.problems
 
     def go(self) -> None:
         """Leave the best build in the search: none within the caps, or as good as the one there, is better."""
         search = self.search
+        if search.best is None:
+            for choice in self.house.guesses(self.order):
+                self._offer(self._true(choice))
+                if search.any_will_do and search.best is not None:
+                    return
         queue = [(0.0, 0, _Shop())]
         number = 0
         while queue:
@@ -76,64 +216,63 @@ class Orders:
         Any build shows that a shop is not empty. Only where all its orders are settled is the best of it asked for.
         """
         charge = self._charge(shop)
-        if self._caps(charge)["cost"] < 0.0:
+        reached = sum(self._threshold(shop, name) for name in shop.free)
+        delivered = sum(self.sellers[name].delivery for name in shop.paid)
+        if min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
             return []
         catalogue, scenario = self._terms(shop, charge)
-        market: Market | None = None
-
-        def state() -> State:
-            # Pricing a market takes longest of what a shop costs: once for all its searches.
-            nonlocal market
-            if market is None:
-                orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
-                market = repriced(self.market, catalogue, scenario, orders)
-            return self._state(market, shop)
-
+        orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
+        opened = self.house.open(catalogue, scenario, orders, self.order, shop.lines)
         found = None
         if shop.hint is not None and shop.stage < EXACT:
-            found = evaluate(shop.hint, catalogue, scenario)
+            found = self.house.evaluate(shop.hint, catalogue, scenario)
             caps = self._caps(charge).items()
             found = found if found.passes and all(value_of(found, name) <= cap for name, cap in caps) else None
         if found is None:
-            found = self._found(state(), charge, proven=shop.stage == EXACT)
+            found = self._found(opened(), charge, proven=shop.stage == EXACT)
         parts = None if found is None else self._left(shop, found, charge)
         if parts is None and found is not None and shop.stage < EXACT and not self.search.any_will_do:
-            found = self._found(state(), charge, proven=True)
+            found = self._found(opened(), charge, proven=True)
             parts = None if found is None else self._left(shop, found, charge)
         if found is None or not parts:
             return []
         if shop.lines is None and self.search.given is None and self.search.best is not None:
             # What the parts of this shop can have is looked up once, within the best build as it is bought.
-            wide = state()
-            lines = goods.lines_within(wide, self._caps(charge))
+            wide = opened()
+            lines = wide.within(self._caps(charge))
             self._count(wide)
             parts = [replace(part, lines=lines) for part in parts]
         return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts]
 
-    def _found(self, sub: State, charge: int, *, proven: bool) -> Evaluation | None:
+    def _found(self, sub: Goods, charge: int, *, proven: bool) -> Any:
         """Return the best build of a shop by its goods, or any good one; None where there is none."""
         try:
             if proven:
-                goods.run(sub, self._caps(charge))
+                sub.run(self._caps(charge))
                 return sub.best
-            return goods.find_likely(sub, self._caps(charge))
+            return sub.likely(self._caps(charge))
         except (TimeUpError, KeyboardInterrupt):
             if sub.best is not None:
-                self._offer(evaluate(sub.best.choice, self.market.catalogue, self.market.scenario))
+                self._offer(self._true(sub.best.choice))
             raise
         finally:
             if not self.search.lows:
                 self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
             self._count(sub)
 
-    def _count(self, sub: State) -> None:
-        self.search.rounds += sub.rounds
-        self.search.columns = max(self.search.columns, sub.columns)
-        self.search.kept_columns = max(self.search.kept_columns, sum(line.kept.size for line in sub.lines))
+    def _count(self, sub: Goods) -> None:
+        rounds, columns, kept = sub.effort
+        self.search.rounds += rounds
+        self.search.columns = max(self.search.columns, columns)
+        self.search.kept_columns = max(self.search.kept_columns, kept)
 
-    def _left(self, shop: _Shop, found: Evaluation, charge: int) -> list[_Shop] | None:
+    def _true(self, choice: Any) -> Any:
+        """Return what a choice comes to as it is bought."""
+        return self.house.evaluate(choice, self.house.catalogue, self.house.scenario)
+
+    def _left(self, shop: _Shop, found: Any, charge: int) -> list[_Shop] | None:
         """Return the shops that a shop with this build in it falls into; None where it is bought for no more there."""
-        true = evaluate(found.choice, self.market.catalogue, self.market.scenario)
+        true = self._true(found.choice)
         self._offer(true)
         undecided = [
             order.supplier
@@ -155,15 +294,15 @@ class Orders:
     def _split(self, shop: _Shop, name: str) -> list[_Shop]:
         """Return the shops without a supplier, with a paid delivery of his, and with a free one."""
         seller, out = self.sellers[name], shop.out
-        parts = [replace(shop, out=out | {name}, stage=0)]
+        parts = [replace(shop, out=out | {name}, stage=self.house.first_stage)]
         if self.most is not None and len(shop.used) >= self.most:
             return parts
         if self.most is not None and len(shop.used) + 1 == self.most:
             out = out | (set(self.sellers) - shop.used - {name})
-        parts.append(replace(shop, out=out, paid=shop.paid | {name}, stage=0))
+        parts.append(replace(shop, out=out, paid=shop.paid | {name}, stage=self.house.first_stage))
         over = seller.delivery_free_over
         if over is not None and seller.delivery and over <= self._caps(0)["cost"]:
-            parts.append(replace(shop, out=out, free=shop.free | {name}, stage=0))
+            parts.append(replace(shop, out=out, free=shop.free | {name}, stage=self.house.first_stage))
         return parts
 
     def _threshold(self, shop: _Shop, name: str) -> int:
@@ -196,23 +335,6 @@ class Orders:
         caps["cost"] -= charge
         return caps
 
-    def _state(self, market: Market, shop: _Shop) -> State:
-        """Return a search of a shop, by its goods."""
-        search = self.search
-        lines = search.given if shop.lines is None else shop.lines
-        return State(
-            market,
-            search.objective,
-            search.threads,
-            search.deadline,
-            search.progress,
-            search.solver,
-            order=self.order,
-            problems=self.problems,
-            admits=search.admits,
-            given=None if lines is None else [_line_in(market, line) for line in lines],
-        )
-
     def _terms(self, shop: _Shop, charge: int) -> tuple[Catalogue, Scenario]:
         """Return what a shop has on offer, and the scenario with what its goods may cost."""
         worthless = self._worthless(shop)
@@ -222,9 +344,9 @@ class Orders:
                 for offer in rows
                 if offer.supplier not in shop.out
             )
-            for code, rows in self.market.parts.offers.items()
+            for code, rows in self.house.offers.items()
         }
-        scenario = self.market.scenario
+        scenario = self.house.scenario
         budget, most = scenario.limits.budget, self.most
         sellers: tuple[Supplier, ...] = ()
         if shop.stage == EXACT:
@@ -234,7 +356,7 @@ class Orders:
         limits = scenario.limits.model_copy(
             update={"budget": None if budget is None else budget - charge, "suppliers_max": most}
         )
-        catalogue = replace(self.market.catalogue, offers=offers, suppliers=sellers)
+        catalogue = replace(self.house.catalogue, offers=offers, suppliers=sellers)
         return catalogue, scenario.model_copy(update={"limits": limits})
 
     def _seller(self, shop: _Shop, name: str) -> Supplier:
@@ -246,11 +368,11 @@ class Orders:
             return Supplier(supplier=name, order_min=least)
         return self.sellers[name]
 
-    def _inside(self, found: Evaluation) -> bool:
+    def _inside(self, found: Any) -> bool:
         """Whether a build passes and keeps the caps."""
         return found.passes and keeps(found, self.caps)
 
-    def _offer(self, found: Evaluation) -> None:
+    def _offer(self, found: Any) -> None:
         """Take a build if it is better than the best one, or as good with earlier part codes."""
         if not self._inside(found):
             return
@@ -268,14 +390,16 @@ def _less(scale: str, value: float) -> float:
     return -step(scale, value)
 
 
-def _line_in(market: Market, line: Line) -> Line:
+def line_in(market: Market, line: Line) -> Line:
     """Return a line that was screened before, at the prices of another market."""
     problem = hung_on(line.problem, market)
     kept = everything(problem).only(line.kept.channels, line.kept.heads)
     return Line(line.emitter, problem, kept)
 
 
-def _codes(choice: Choice) -> tuple[Any, ...]:
+def _codes(choice: Any) -> tuple[Any, ...]:
+    if not isinstance(choice, Choice):
+        return tuple(_codes(each) for each in choice)
     supply = (choice.battery or "~", choice.battery_series, choice.battery_parallel)
     lead = (choice.cable, choice.fuse, choice.connector, choice.mount or "")
     return (choice.emitter, choice.panel, choice.diffuser or "~", supply, lead, choice.channels)

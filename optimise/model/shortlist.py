@@ -68,12 +68,12 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
     brightest = [e for e in parts.emitters if e.photometric is not None]
     brightest += [min(formulas, key=lambda e: e.beam)] if formulas else []
     bare = boards.diffuser == NO_DIFFUSER
-    through = np.append(boards.transmittance, 1.0)[boards.diffuser]
+    through = boards.through[boards.panel, boards.diffuser]
     light = boards.lambertian[boards.panel] * through
-    beamed = np.append(~np.isnan(boards.spread), False)[boards.diffuser]
+    beamed = np.append(boards.beamed_sheets, False)[boards.diffuser]
     if beamed.any():
-        sheets = [s if s.spread is not None else None for s in parts.diffusers]
-        peaks = [0.0 if s is None else max(peak_through(e, s) for e in brightest) for s in sheets]
+        sheets = zip(parts.diffusers, boards.beamed_sheets, strict=True)
+        peaks = [max(peak_through(e, s) for e in brightest) if beams else 0.0 for s, beams in sheets]
         light[beamed] = (np.array([*peaks, 0.0])[boards.diffuser] / distance**2 * through)[beamed]
     light[bare] = max(peak_intensity(bare_beam(e.beam, e.photometric)) for e in brightest) / distance**2
     if scale == "cost":

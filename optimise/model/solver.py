@@ -142,6 +142,32 @@ class Program:
             values=values,
         )
 
+    def drop_dear(self, terms: Mapping[int, float], most: float, seconds: float | None, threads: int) -> bool:
+        """Fix at nought what no point with Σ terms ≤ most can have; whether there can be any such point.
+
+        Without whole numbers, the least of the sum is a bound, and what a variable adds to it at the least is known.
+        """
+        self.problem.setObjective(self._linear(terms))
+        _solve(self.problem, 0.0, seconds, threads, whole=False)
+        model = self.problem.solverModel
+        status = model.getModelStatus()
+        if status == _M.kInfeasible:
+            return False
+        if status != _M.kOptimal:
+            return True
+        least = float(model.getInfo().objective_function_value)
+        slack = most - least + 1e-6 * max(abs(most), 1.0)
+        if slack < 0.0:
+            return False
+        solution = model.getSolution()
+        places = {name: index for index, name in enumerate(self._names)}
+        columns = self.problem.variables()
+        for column, value, added in zip(columns, list(solution.col_value), list(solution.col_dual), strict=True):
+            if value < 1e-9 and added > slack:
+                column.upBound = 0.0
+                self.highs[places[column.name]] = 0.0
+        return True
+
     def _solve_by(self, other: Any) -> Outcome:
         """Solve to the optimum by any solver that PuLP knows; what it says of a time limit is not relied upon."""
         told = self.problem.solve(other)
@@ -181,8 +207,8 @@ class _Silent(highspy.Highs):  # type: ignore[misc]  # the library is not typed
 class _Solver(pulp.HiGHS):  # type: ignore[misc]  # typed in some versions only
     """PuLP's HiGHS with checked option names, silence, and Ctrl-C that is heard during a solve."""
 
-    def __init__(self, settings: Mapping[str, Any]) -> None:
-        super().__init__(msg=False)
+    def __init__(self, settings: Mapping[str, Any], *, whole: bool) -> None:
+        super().__init__(msg=False, mip=whole)
         self.settings = dict(settings)
 
     def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - the library's name
@@ -204,7 +230,7 @@ class _Solver(pulp.HiGHS):  # type: ignore[misc]  # typed in some versions only
                 lp.solverModel.cancelSolve()
 
 
-def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> None:
+def _solve(problem: Any, gap: float, seconds: float | None, threads: int, *, whole: bool = True) -> None:
     settings: dict[str, Any] = {
         "mip_rel_gap": 0.0,
         "mip_abs_gap": gap,
@@ -220,4 +246,4 @@ def _solve(problem: Any, gap: float, seconds: float | None, threads: int) -> Non
         settings["time_limit"] = seconds
     # HiGHS keeps the thread count of the first solve of a process and refuses another.
     highspy.Highs.resetGlobalScheduler(True)
-    problem.solve(_Solver(settings))
+    problem.solve(_Solver(settings, whole=whole))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from optimise.model.cells import Cell, Formulation, Tangent, first_cells
-from optimise.model.choice import ChannelChoice, Choice, Evaluation
+from optimise.model.choice import ChannelChoice, Choice, Evaluation, Weighed
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept
@@ -102,6 +102,8 @@ class State:
     """The mask of heads that may be used at all; left out: every head."""
     wide: bool = False
     """Whether columns are looked up for their own sake: within the caps, not within the best build."""
+    ties: bool = True
+    """Whether builds that tie in all figures are told apart: not where a figure alone is asked for."""
     seen: Callable[[Evaluation], None] = lambda found: None
     """Told of every build that passes."""
 
@@ -139,12 +141,12 @@ class State:
         return self.best is not None and value_of(self.best, self.order[0]) <= self.floor
 
 
-def keeps(found: Evaluation, caps: Mapping[str, float]) -> bool:
+def keeps(found: Weighed, caps: Mapping[str, float]) -> bool:
     """Whether a build is within caps, as far as the solver's tolerances can tell."""
     return all(value_of(found, name) <= cap + hair(name, abs(cap)) for name, cap in caps.items())
 
 
-def preferred(one: Evaluation, other: Evaluation, order: Sequence[str]) -> int:
+def preferred(one: Weighed, other: Weighed, order: Sequence[str]) -> int:
     """Return −1 where the first of two builds is the better one by an order of figures, 1 where it is the worse."""
     for scale in order:
         new, old = value_of(one, scale), value_of(other, scale)

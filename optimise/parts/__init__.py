@@ -1,21 +1,21 @@
 """What can be bought: one model a kind, units, and reading a catalogue from files."""
 
 from optimise.parts.catalogue import Catalogue, read_catalogue
+from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, InputError
 from optimise.parts.kinds import (
     Battery,
     Cable,
     Connector,
     Diffuser,
-    Driver,
     Emitter,
     Fuse,
     Mount,
     Offer,
     Panel,
-    Part,
     Supplier,
 )
+from optimise.parts.part import Part
 
 __all__ = [
     "Battery",

@@ -16,6 +16,7 @@ import numpy as np
 
 from optimise.parts.beaten import unbeaten
 from optimise.parts.buying import OWN, Item, Purchase, Want, cheapest, items_of, with_item
+from optimise.parts.cutting import Cuts, cheapest_cuts, dearest, mixtures_of_cuts
 from optimise.parts.kinds import Offer, Supplier
 
 _T = TypeVar("_T")
@@ -43,7 +44,7 @@ class Order:
 class Basket:
     """Everything bought: purchases by want, in the order of the wants, and the orders by supplier."""
 
-    bought: tuple[tuple[Want, tuple[Purchase, ...]], ...]
+    bought: tuple[tuple[Want | Cuts, tuple[Purchase, ...]], ...]
     orders: tuple[Order, ...]
     missing: tuple[str, ...] = ()
     """Parts that cannot be had in the number wanted."""
@@ -87,9 +88,9 @@ class Counter:
     offers: Mapping[str, Sequence[Offer]]
     suppliers: Mapping[str, Supplier]
     most_suppliers: int | None = None
-    _alone: dict[tuple[Want, frozenset[str]], tuple[Purchase, ...] | None] = field(default_factory=dict)
+    _alone: dict[tuple[Want | Cuts, frozenset[str]], tuple[Purchase, ...] | None] = field(default_factory=dict)
 
-    def basket(self, wants: Sequence[Want]) -> Basket:
+    def basket(self, wants: Sequence[Want | Cuts]) -> Basket:
         """Return the cheapest basket; of equal ones, one of few orders. The same for the same offers, always.
 
         Where something cannot be had, what can is bought at the least price, and the rest is named.
@@ -104,7 +105,7 @@ class Counter:
             return self._priced(wants, [() for _ in wants], tuple(want.part for want in wants))
         return self._gathered(wants, search.best)
 
-    def _gathered(self, wants: Sequence[Want], basket: Basket) -> Basket:
+    def _gathered(self, wants: Sequence[Want | Cuts], basket: Basket) -> Basket:
         """Return a basket that costs no more and does without suppliers that it does not need."""
         everyone = frozenset(offer.supplier for want in wants for offer in self.offers.get(want.part, ()))
         for order in sorted(basket.orders, key=lambda order: (order.goods, order.supplier)):
@@ -115,15 +116,15 @@ class Counter:
                 basket = fewer if fewer.cents <= basket.cents else basket
         return basket
 
-    def _cheapest(self, want: Want, without: frozenset[str]) -> tuple[Purchase, ...] | None:
+    def _cheapest(self, want: Want | Cuts, without: frozenset[str]) -> tuple[Purchase, ...] | None:
         key = want, without
         if key not in self._alone:
             offers = [offer for offer in self.offers.get(want.part, ()) if offer.supplier not in without]
-            self._alone[key] = cheapest(offers, want)
+            self._alone[key] = cheapest(offers, want) if isinstance(want, Want) else cheapest_cuts(offers, want)
         return self._alone[key]
 
     def _priced(
-        self, wants: Sequence[Want], bought: Sequence[tuple[Purchase, ...]], missing: tuple[str, ...] = ()
+        self, wants: Sequence[Want | Cuts], bought: Sequence[tuple[Purchase, ...]], missing: tuple[str, ...] = ()
     ) -> Basket:
         goods: dict[str, int] = {}
         for purchases in bought:
@@ -136,18 +137,13 @@ class Counter:
 class _Search:
     """Branches on suppliers: whom the cheapest purchases use is either left out, or surely charges its least."""
 
-    def __init__(self, counter: Counter, wants: Sequence[Want]) -> None:
+    def __init__(self, counter: Counter, wants: Sequence[Want | Cuts]) -> None:
         self.counter, self.wants = counter, wants
         self.best: Basket | None = None
         self.least = _NEVER
         self.most_goods: dict[str, int] = {}
         for want in wants:
-            dearest: dict[str, int] = {}
-            for item in items_of(counter.offers.get(want.part, ())):
-                ways = item.useful(want)
-                if ways:
-                    dearest[item.supplier] = dearest.get(item.supplier, 0) + max(way.line for way in ways)
-            for name, cents in dearest.items():
+            for name, cents in dearest(items_of(counter.offers.get(want.part, ())), want).items():
                 self.most_goods[name] = self.most_goods.get(name, 0) + cents
 
     def extra(self, name: str) -> int:
@@ -228,12 +224,15 @@ class _Search:
 
 
 def _mixtures(
-    items: Sequence[Item], want: Want, watched: Sequence[str], below: int
+    items: Sequence[Item], want: Want | Cuts, watched: Sequence[str], below: int
 ) -> dict[tuple[int, ...], tuple[Purchase, ...]]:
     """Return the ways to buy what is wanted that no other beats, by (paid elsewhere, value of each watched order).
 
     below: cents that all together must stay below.
     """
+    if isinstance(want, Cuts):
+        done = mixtures_of_cuts(items, want, watched, below).get((0,) * len(want.wants), {})
+        return _unbeaten(dict(done))
     # What so many pieces cost at the least of the items that are still to come.
     later = [np.append(0.0, np.full(want.pieces, np.inf))]
     for item in reversed(items):

@@ -118,8 +118,8 @@ def grid(sheet: tuple[float, float], size: tuple[float, float], kerf: float = 0.
     return max(ways, key=lambda way: way[0] * way[1])
 
 
-def _each(offer: Offer, want: Want) -> int:
-    """Return the pieces of one unit of an offer that is not cut to order: a piece, a reel or a sheet."""
+def each_of(offer: Offer, want: Want) -> int:
+    """Return the pieces that one unit of an offer gives that is not cut to order: a piece, a reel or a sheet."""
     if offer.sold_by == "reel":
         return math.floor(offer.pack / want.length * (1.0 + _HAIR)) if want.length > 0.0 else 0
     sheet = want.sheet
@@ -138,15 +138,15 @@ def pieces_in(offer: Offer, packs: int, want: Want) -> int:
     if offer.sold_by == "length":
         return math.floor(packs * offer.pack / want.length * (1.0 + _HAIR)) if want.length > 0.0 else 0
     if offer.sold_by == "reel":
-        return packs * _each(offer, want)
-    return math.floor(packs * offer.pack * (1.0 + _HAIR)) * _each(offer, want)
+        return packs * each_of(offer, want)
+    return math.floor(packs * offer.pack * (1.0 + _HAIR)) * each_of(offer, want)
 
 
 def packs_wanted(offer: Offer, want: Want) -> int | None:
     """Return the fewest packs that give the pieces wanted, whatever is in stock; None where no number does."""
     if offer.sold_by == "length":
         return math.ceil(want.pieces * want.length / offer.pack * (1.0 - _HAIR)) if want.length > 0.0 else None
-    each = _each(offer, want)
+    each = each_of(offer, want)
     if each == 0:
         return None
     units = -(-want.pieces // each)

@@ -7,7 +7,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from optimise.parts.beside import files_named, plain_name
 from optimise.parts.buying import Want, pieces_in
+from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
 from optimise.parts.kinds import (
     PART_KINDS,
@@ -16,17 +18,17 @@ from optimise.parts.kinds import (
     Cable,
     Connector,
     Diffuser,
-    Driver,
     Emitter,
     Fuse,
     Mount,
     Offer,
     Panel,
-    Part,
     Supplier,
 )
-from optimise.parts.photometry_files import with_photometry
+from optimise.parts.part import Part
+from optimise.parts.photometry_files import read_photometric_file
 from optimise.parts.sources import OtherOffers, Source, open_source
+from optimise.parts.spectrum_files import read_spectrum
 from optimise.parts.tables import Table, read_table
 from optimise.parts.workbooks import Book
 
@@ -79,7 +81,6 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
     assert opened is not None
     source = opened if offers is None else OtherOffers(opened, offers)
     present = source.tables()
-    _check_names(source, present, faults)
     tables: dict[str, Table[Any]] = {}
     for name, kind in TABLES.items():
         if name in present:
@@ -94,10 +95,12 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
                     mend="Every catalogue needs " + ", ".join(_called(source, n) for n in sorted(_NEEDED)) + ".",
                 )
             )
-    prints = source.prints(list(tables))
-    if "emitters" in tables:
-        tables["emitters"], measured = with_photometry(tables["emitters"], source, faults)
-        prints |= measured
+    _check_names(source, present, tables, faults)
+    emitters = tables.get("emitters", Table((), None))
+    spectra = files_named(emitters, "spectrum", source, read_spectrum, faults)
+    beams = files_named(emitters, "photometry", source, read_photometric_file, faults)
+    beside = {beam.name: beam.digest for beam in beams.values()} | {s.name: s.digest for s in spectra.values()}
+    prints = source.prints(list(tables)) | dict(sorted(beside.items()))
     _check_rows(source, tables, faults)
     codes, places = _check_codes(source, tables, faults)
     _check_suppliers(source, tables, faults)
@@ -113,6 +116,8 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
         else ()
         for name in PART_KINDS
     }
+    kinds["emitters"] = tuple(e.shining(spectra[e.spectrum]) if e.spectrum else e for e in kinds["emitters"])
+    kinds["emitters"] = tuple(e.beaming(beams[e.photometry]) if e.photometry else e for e in kinds["emitters"])
     suppliers = tables["suppliers"].lines if "suppliers" in tables else ()
     return Catalogue(
         **kinds,
@@ -142,9 +147,12 @@ def _called(source: Source, table: str) -> str:
     return table if isinstance(source, Book) else source.file(table)
 
 
-def _check_names(source: Source, present: list[str], faults: Collector) -> None:
+def _check_names(source: Source, present: list[str], tables: Mapping[str, Table[Any]], faults: Collector) -> None:
+    # A spectrum in two columns of CSV may lie beside the tables.
+    rows = [line.row for line in tables["emitters"].lines] if "emitters" in tables else []
+    named = {plain_name(row.spectrum) for row in rows if row.spectrum is not None}
     for name in present:
-        if name not in TABLES:
+        if name not in TABLES and (isinstance(source, Book) or source.file(name) not in named):
             faults.add(
                 Fault(
                     source.file(name),

@@ -41,11 +41,11 @@ def convert(path: Path) -> Converted:
             faults.add(Fault(str(path), read="a folder", allowed="a workbook needs openpyxl", mend=mend))
         _check_held(source, tables, faults)
     faults.stop_if_any()
-    beside = _beside(tables.get("emitters", []))
+    beside = _named_files(tables)
     if isinstance(source, Folder):
         sheets = (Sheet(name, (row for _, row in rows)) for name, rows in tables.items())
-        return Converted(workbook_bytes(sheets), tuple(beside))
-    lost = [f"the sheet {name}, which is a note" for name in source.notes()] + beside
+        return Converted(workbook_bytes(sheets), beside)
+    lost = [*beside, *(f"the sheet {name}, which is a note" for name in source.notes())]
     files: dict[str, str] = {}
     for name, rows in tables.items():
         lines = [_line(row) for _, row in rows]
@@ -63,15 +63,13 @@ def _rows(source: Folder | Book, name: str, faults: Collector) -> Iterator[tuple
             yield number, [cell or "" for cell in row]
 
 
-def _beside(rows: list[tuple[int, list[str]]]) -> list[str]:
-    """Return, for each photometric file that emitters name, that it stays where it is."""
-    told = [row for _, row in rows if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")]
-    titles = [cell.split("[")[0].strip() for cell in told[0]] if told else []
-    if "photometry" not in titles:
-        return []
-    place = titles.index("photometry")
-    names = sorted({row[place].strip() for row in told[1:] if len(row) > place and row[place].strip()})
-    return [f"{name}, which stays where it is: put it beside the tables" for name in names]
+def _named_files(tables: dict[str, list[tuple[int, list[str]]]]) -> tuple[str, ...]:
+    """Return what is lost of the files that cells name: they lie beside the tables, and are not copied."""
+    rows = [cells for _, cells in tables.get("emitters", ()) if any(cells) and not cells[0].lstrip().startswith("#")]
+    titles = [cell.split("[")[0].strip() for cell in rows[0]] if rows else []
+    places = [titles.index(title) for title in ("spectrum", "photometry") if title in titles]
+    names = {cells[place].strip() for place in places for cells in rows[1:] if len(cells) > place} - {""}
+    return tuple(f"the file {name}, which must be copied to lie beside it" for name in sorted(names))
 
 
 def _check_held(source: Folder, tables: dict[str, list[tuple[int, list[str]]]], faults: Collector) -> None:

@@ -8,7 +8,10 @@ from pydantic import PrivateAttr, model_validator
 from optimise.parts import units
 from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
+from optimise.parts.drivers import Driver
+from optimise.parts.part import CODE, IP_CODE, Part, tolerance
 from optimise.parts.photometry import Photometry
+from optimise.parts.spectrum_files import Spectrum
 
 MAXIMUM_EFFICACY = 683.0
 """lm/W of radiant power at 555 nm (CIE definition of the lumen): no source can give more light a watt."""
@@ -16,31 +19,11 @@ MAXIMUM_EFFICACY = 683.0
 LEAST_DRIVE = 0.25
 """Share of the rated current below which an emitter is not run unless its current_min says so."""
 
-_CODE = r"^[^\s,;][^,;\n\r\t]{0,79}$"
 _CURRENCY = r"^[A-Z]{3}$"
-_IP = r"^IP([0-6X])([0-9X])$"
-_FILE = r"^[^\x00-\x1f\x7f]{1,200}$"
 
 
-def _tolerance(figure: str, rule: str = "") -> Any:
-    return column(
-        f"How far the {figure} of what is delivered may be below or above what is stated, as a share of it{rule}.",
-        units.SHARE,
-        blank="not stated: taken as exact, which is said where the worst case is asked for",
-        ge=0,
-        lt=1,
-    )
-
-
-class Part(Row):
-    """Anything that can be bought, known by its code."""
-
-    part: str = column("The part's code, once in the whole catalogue.", pattern=_CODE)
-
-    @property
-    def milligrams(self) -> int:
-        """Mass of one piece in whole milligrams: masses add exactly."""
-        return round(getattr(self, "mass", 0.0) * 1e6)
+def _quality(meaning: str, figure: str, **bounds: Any) -> Any:
+    return column(meaning, units.NUMBER, blank=f"left out where the scenario asks for {figure}", **bounds)
 
 
 class Emitter(Part):
@@ -107,10 +90,17 @@ class Emitter(Part):
         le=170,
     )
     photometry: str | None = column(
-        "Photometric file (ANSI/IES LM-63) beside the tables: its intensity, scaled to the flux, takes the place of "
-        "the beam; its horizontal angle 0 lies along the length of the piece.",
+        "Photometric file (ANSI/IES LM-63): its intensity, scaled to the flux, takes the place of the beam; its "
+        "horizontal angle 0 lies along the length of the piece.",
         blank="the beam's formula",
-        pattern=_FILE,
+    )
+    back: float | None = column(
+        "Share of its light that goes towards the board; about half for a bare tube. A photometric file that goes past "
+        "90 degrees decides it.",
+        units.SHARE,
+        blank="0; for tubes the output says that it is not counted",
+        ge=0,
+        le=1,
     )
     length: float = column("Length of one piece.", units.SMALL_LENGTH, gt=0)
     width: float = column("Width of one piece, clearance included.", units.SMALL_LENGTH, gt=0)
@@ -122,17 +112,20 @@ class Emitter(Part):
         ge=1000,
         le=25000,
     )
-    cri: float | None = column(
-        "General colour rendering index Ra.",
-        units.NUMBER,
-        blank="left out where the scenario asks for a least Ra",
-        le=100,
+    cri: float | None = _quality("General colour rendering index Ra.", "a least Ra", le=100)
+    r9: float | None = _quality("Special colour rendering index R9 (deep red).", "a least R9", le=100)
+    duv: float | None = _quality("Distance from the Planckian locus, Duv: greenish above 0.", "Duv", ge=-0.05, le=0.05)
+    rf: float | None = _quality("Fidelity index Rf (ANSI/IES TM-30).", "Rf", ge=0, le=100)
+    rg: float | None = _quality("Gamut index Rg (ANSI/IES TM-30).", "Rg", ge=0, le=200)
+    spectrum: str | None = column(
+        "File of its spectrum: IES TM-27 (.spdx) or two columns of CSV; its colour figures are then worked out.",
+        blank="colour figures as stated; checks not made: SSI, blue light",
     )
-    r9: float | None = column(
-        "Special colour rendering index R9 (deep red).",
-        units.NUMBER,
-        blank="left out where the scenario asks for a least R9",
-        le=100,
+    emitting_area: float | None = column(
+        "Area of the lit surface of one piece.",
+        units.AREA,
+        blank="checks not made where no diffuser is fitted: luminance, blue light",
+        gt=0,
     )
     case_max: float | None = column(
         "Greatest temperature of the case (where it sits on the board).",
@@ -170,27 +163,47 @@ class Emitter(Part):
         blank="0 in the flux; check not made: junction temperature",
         ge=0,
     )
+    warm_up: float | None = column(
+        "Time until it gives its full light after switching on.",
+        units.MINUTES,
+        blank="not stated; for tubes the notes say that it takes some minutes",
+        ge=0,
+    )
     ip: str | None = column(
         "Ingress protection code (IEC 60529), such as IP65.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    flux_tolerance: float | None = _tolerance("flux")
-    voltage_tolerance: float | None = _tolerance(
+    flux_tolerance: float | None = tolerance("flux")
+    voltage_tolerance: float | None = tolerance(
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
     _photometric: Photometry | None = PrivateAttr(default=None)
+    """What the file that `photometry` names holds, once read."""
+    _measured: Spectrum | None = PrivateAttr(default=None)
+    """The spectrum of the file that `spectrum` names, once read."""
 
     @property
     def photometric(self) -> Photometry | None:
-        """What was read from its photometric file, None where it has none."""
+        """Its table of intensity, None where the catalogue names none."""
         return self._photometric
 
-    def measured(self, table: Photometry) -> Self:
+    @property
+    def measured(self) -> Spectrum | None:
+        """Its spectrum, None where the catalogue names none."""
+        return self._measured
+
+    def beaming(self, table: Photometry) -> Self:
         """Return the emitter with a table of intensity in place of its beam."""
         other = self.model_copy(update={"photometry": self.photometry or table.name or "table"})
         other._photometric = table
+        return other
+
+    def shining(self, spectrum: Spectrum) -> Self:
+        """Return the emitter with the spectrum of its file."""
+        other = self.model_copy()
+        other._measured = spectrum
         return other
 
     @property
@@ -265,87 +278,6 @@ class Emitter(Part):
         return self
 
 
-class Driver(Part):
-    """What feeds emitters: an LED driver, a constant-voltage supply, or a ballast."""
-
-    input: Literal["dc", "ac"] = column("What it is fed with: dc (battery) or ac (mains).")
-    input_min: float = column("Lowest input voltage at which it works.", units.VOLTAGE, gt=0)
-    input_max: float = column("Highest input voltage it bears.", units.VOLTAGE, gt=0)
-    output: Literal["constant current", "constant voltage", "ballast"] = column("What it gives.")
-    output_current: float | None = column(
-        "Output current (constant current), or the most it gives (constant voltage).",
-        units.CURRENT,
-        blank="constant current: current_min and current_max instead; constant voltage: power_max alone limits",
-        gt=0,
-    )
-    current_min: float | None = column(
-        "Least output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    current_max: float | None = column(
-        "Greatest output current it can be set to.", units.CURRENT, blank="not adjustable", gt=0
-    )
-    output_min: float | None = column(
-        "Lowest output voltage.", units.VOLTAGE, blank="allowed for output ballast only", gt=0
-    )
-    output_max: float | None = column(
-        "Highest output voltage (constant voltage: the same as output_min unless adjustable).",
-        units.VOLTAGE,
-        blank="allowed for output ballast only",
-        gt=0,
-    )
-    power_max: float | None = column(
-        "Greatest output power.", units.POWER, blank="allowed for output ballast only", gt=0
-    )
-    efficiency: float = column("Output power as a share of input power.", units.SHARE, gt=0, le=1)
-    power_factor: float | None = column(
-        "Power factor on mains.", units.SHARE, blank="allowed for input dc only", gt=0, le=1
-    )
-    lamps: int | None = column(
-        "Number of lamps a ballast feeds, all of them fitted.",
-        units.NUMBER,
-        blank="allowed unless output is ballast",
-        ge=1,
-        le=8,
-    )
-    lamp_power: float | None = column(
-        "Power of each lamp a ballast is made for.",
-        units.POWER,
-        blank="allowed unless output is ballast",
-        gt=0,
-    )
-    mass: float = column("Mass.", units.MASS, ge=0)
-    ip: str | None = column(
-        "Ingress protection code (IEC 60529).",
-        blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
-    )
-    mass_tolerance: float | None = _tolerance("mass")
-
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        if self.input_min > self.input_max:
-            raise ValueError("input_min|at most input_max|Swap the two.")
-        if self.input == "ac" and self.power_factor is None:
-            raise ValueError("power_factor|a power factor where input is ac|Fill the cell.")
-        if self.output == "ballast":
-            needed: tuple[str, ...] = ("lamps", "lamp_power")
-        else:
-            needed = ("output_min", "output_max", "power_max")
-            if self.output == "constant current" and self.output_current is None:
-                needed += ("current_min", "current_max")
-        for name in needed:
-            if getattr(self, name) is None:
-                raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
-        if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
-            raise ValueError("output_min|at most output_max|Swap the two.")
-        for name in ("current_min", "current_max"):
-            if self.output_current is not None and getattr(self, name) is not None:
-                raise ValueError(f"{name}|blank where output_current is stated|State one or the other.")
-        if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
-            raise ValueError("current_min|at most current_max|Swap the two.")
-        return self
-
-
 class Panel(Part):
     """The board that carries the emitters and sheds their heat."""
 
@@ -361,6 +293,20 @@ class Panel(Part):
     )
     material: str = column("What it is made of, in words.")
     metal: bool = column("Whether metal can be touched: decides the protective earth on mains.")
+    depth: float | None = column(
+        "Depth of the box before the board, with walls all round and the diffuser at its front.",
+        units.SMALL_LENGTH,
+        blank="not counted: what the walls take from the light",
+        ge=0,
+        le=5,
+    )
+    reflectance: float | None = column(
+        "Share of the light on them that board and walls reflect.",
+        units.SHARE,
+        blank="not counted: what the walls take from the light; light towards the board is counted as lost",
+        ge=0,
+        le=1,
+    )
     faces: int = column(
         "Number of faces that shed heat to the air (1 with a diffuser or a wall on one side).",
         units.NUMBER,
@@ -401,15 +347,23 @@ class Panel(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529) of the finished housing.",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Diffuser(Part):
     """A sheet or cloth before the emitters; one sheet is cut to the size of the panel."""
 
     transmittance: float = column("Share of the light that leaves at the front.", units.SHARE, gt=0, le=1)
+    reflectance: float = column(
+        "Share of the light that it throws back into the box.",
+        units.SHARE,
+        blank="0: light that comes again from the box is not counted",
+        default=0.0,
+        ge=0,
+        lt=1,
+    )
     spread: float | None = column(
         "Full width at half maximum that it gives a narrow beam, in degrees; blank or lambertian = fully diffusing.",
         units.ANGLE,
@@ -417,10 +371,41 @@ class Diffuser(Part):
         gt=0,
         le=120,
     )
+    grid: float | None = column(
+        "Full width at half maximum to which a grid of black cells before the sheet narrows its light.",
+        units.ANGLE,
+        blank="no grid",
+        ge=5,
+        le=120,
+    )
+    grid_transmittance: float | None = column(
+        "Share of the light straight ahead that the grid lets through.",
+        units.SHARE,
+        blank="allowed where grid is blank",
+        gt=0,
+        le=1,
+    )
     width: float = column("Width of the sheet.", units.LENGTH, gt=0)
     height: float = column("Height of the sheet.", units.LENGTH, gt=0)
     mass_per_area: float = column("Mass per area.", units.MASS_PER_AREA, ge=0)
-    mass_tolerance: float | None = _tolerance("mass per area")
+    mired_shift: float = column(
+        "Shift of the colour temperature, above 0 for warmer.",
+        units.MIRED,
+        blank="0: no filter",
+        default=0.0,
+        ge=-500,
+        le=500,
+    )
+    mass_tolerance: float | None = tolerance("mass per area")
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.transmittance + self.reflectance > 1.0 + 1e-9:
+            raise ValueError("reflectance|at most 1 together with transmittance|Correct one of the two.")
+        if (self.grid is None) != (self.grid_transmittance is None):
+            missing = "grid" if self.grid is None else "grid_transmittance"
+            raise ValueError(f"{missing}|grid and grid_transmittance together|Fill the cell, or clear the other.")
+        return self
 
 
 class Battery(Part):
@@ -489,10 +474,10 @@ class Battery(Part):
     ip: str | None = column(
         "Ingress protection code (IEC 60529).",
         blank="left out where the scenario asks for an IP code",
-        pattern=_IP,
+        pattern=IP_CODE,
     )
-    capacity_tolerance: float | None = _tolerance("capacity")
-    mass_tolerance: float | None = _tolerance("mass")
+    capacity_tolerance: float | None = tolerance("capacity")
+    mass_tolerance: float | None = tolerance("mass")
     _rated_capacity: float | None = PrivateAttr(default=None)
     """C, where `capacity` is not the rated one any more."""
 
@@ -539,7 +524,7 @@ class Cable(Part):
         gt=0,
     )
     mass_per_length: float = column("Mass per length.", units.MASS_PER_LENGTH, ge=0)
-    mass_tolerance: float | None = _tolerance("mass per length")
+    mass_tolerance: float | None = tolerance("mass per length")
 
     @property
     def ohms_per_metre(self) -> float:
@@ -564,7 +549,7 @@ class Fuse(Part):
     supply: Literal["dc", "ac"] = column("The supply it is made to break.")
     kind: str = column("Form, in words: blade, cartridge, plug fuse.")
     mass: float = column("Mass, with its holder if it has one.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Connector(Part):
@@ -574,7 +559,7 @@ class Connector(Part):
     voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
     supply: Literal["dc", "ac"] = column("The supply it is made for.")
     mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Mount(Part):
@@ -582,14 +567,14 @@ class Mount(Part):
 
     load: float = column("Greatest mass it may carry.", units.MASS, gt=0)
     mass: float = column("Mass of its own.", units.MASS, ge=0)
-    mass_tolerance: float | None = _tolerance("mass")
+    mass_tolerance: float | None = tolerance("mass")
 
 
 class Offer(Row):
     """One supplier's price for one part in one pack; rows alike but for price and quantity_min are price breaks."""
 
-    part: str = column("The part offered.", pattern=_CODE)
-    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=_CODE)
+    part: str = column("The part offered.", pattern=CODE)
+    supplier: str = column("Who sells it; `own` is what lies in the drawer.", pattern=CODE)
     price: int = column("Price of one pack, in the currency that the header names: price [EUR]. Blank or 0 for own.")
     pack: float = column(
         "Pieces in a pack; sold by length: the step in which it is cut, in metres; by reel: metres on one reel; by "
@@ -645,7 +630,7 @@ class Offer(Row):
 class Supplier(Row):
     """Who sells, and what delivery costs."""
 
-    supplier: str = column("Name.", pattern=_CODE)
+    supplier: str = column("Name.", pattern=CODE)
     delivery: int = column("Delivery charge of an order.", blank="0", default=0)
     delivery_free_over: int | None = column("Order value from which delivery is free.", blank="never free")
     order_min: int = column(

@@ -37,11 +37,15 @@ This page is made from the models that read the files:
   (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
 - **A tolerance** (`flux_tolerance`, `voltage_tolerance`, `capacity_tolerance`, `mass_tolerance`) says how far a figure
   may be off, to either side, in what is delivered: 0.07 or `7 %`. 0 says that it is exact.
-- **A photometric file** (column `photometry` of emitters) is text by ANSI/IES LM-63 of 1986, 1991, 1995, 2002 or 2019,
-  type A, B or C, with `TILT=NONE` or `TILT=INCLUDE`. It lies in the catalogue's folder (beside a workbook) or in a
-  folder there, never outside. Its horizontal angle 0 lies along the length of the piece, for types A and B its
-  horizontal angles turn towards the length; vertical angle 0 is straight ahead. Only its shape counts: the flux is
-  that of the row. Many emitters may name one file.
+- **A file that a cell names** (`spectrum`, `photometry`) lies in the catalogue's folder or below it, or beside the
+  workbook: a path without `..`, parted by `/`, and no link that leads elsewhere. Many emitters may name one file.
+- **A spectrum** is IES TM-27 spectral XML (`.spdx`, without a DOCTYPE), or CSV of two columns (`.csv`): wavelength in
+  nm, rising, from 400 or below to 700 or above, and the power at it in any measure; a header line and comments may
+  stand there. At most 4 MiB and 20,000 values.
+- **A photometric file** (column `photometry`) is text by ANSI/IES LM-63 of 1986, 1991, 1995, 2002 or 2019, type A, B or
+  C, with `TILT=NONE` or `TILT=INCLUDE`. Its horizontal angle 0 lies along the length of the piece, for types A and B
+  its horizontal angles turn towards the length; vertical angle 0 is straight ahead. Only its shape counts: the flux
+  is that of the row. Light past 90° goes towards the board.
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 
@@ -93,7 +97,12 @@ for each watt, the physical limit, and so is the greatest flux for the least pow
     "drivers": """\
 `input_min` ≤ `input_max`; `output_min` ≤ `output_max`; `current_min` ≤ `current_max`. Input `ac` needs `power_factor`.
 Output `ballast` needs `lamps` and `lamp_power`; any other output needs `output_min`, `output_max` and `power_max`.
-Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.""",
+Output `constant current` needs `output_current`, or both `current_min` and `current_max`, never all three.
+`pwm` is stated only where `dimmable` is `pwm`, `ripple_frequency` only with `ripple`, `ballast` only where output is
+`ballast`. A magnetic ballast needs input `ac`; it does not dim, and its ripple is at twice the mains frequency.""",
+    "diffusers": """\
+`transmittance` and `reflectance` are at most 1 together. `grid` and `grid_transmittance` are stated together; then
+`transmittance` and `reflectance` are those of the sheet alone, and `mass_per_area` is that of both.""",
     "batteries": """\
 `voltage_min` ≤ `voltage` ≤ `voltage_max`. A `peukert` above 1 needs `rated_time`.""",
     "offers": """\

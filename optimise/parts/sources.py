@@ -16,10 +16,6 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = path
 
-    def folder(self) -> Path:
-        """Return where files that a table names lie."""
-        return self.path
-
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""
         return sorted(path.stem for path in self.path.glob("*.csv"))
@@ -35,6 +31,11 @@ class Folder:
         name = self.file(table)
         text = read_text(self.path / name, name, faults)
         return None if text is None else csv_rows(text, name, faults)
+
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.path
 
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the files of these tables, by name."""
@@ -60,10 +61,6 @@ class OtherOffers:
     def __init__(self, source: Folder | Book, offers: Path) -> None:
         self.source, self.offers = source, offers
 
-    def folder(self) -> Path:
-        """Return where files that a table names lie."""
-        return self.source.folder()
-
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""
         return sorted({*self.source.tables(), "offers"})
@@ -80,6 +77,11 @@ class OtherOffers:
             return self.source.rows(table, faults, days)
         text = read_text(self.offers, self.offers.name, faults)
         return None if text is None else csv_rows(text, self.offers.name, faults)
+
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.source.beside
 
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the files of these tables; that of the offers by the name it stands in for."""

@@ -25,7 +25,8 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from optimise.parts.catalogue import Catalogue
-from optimise.parts.kinds import PART_KINDS, Battery, Emitter, Part
+from optimise.parts.kinds import PART_KINDS, Battery, Emitter
+from optimise.parts.part import Part
 
 BAD = {"flux": -1.0, "voltage": 1.0, "capacity": -1.0, "mass": 1.0}
 """On which side of what is stated each figure is bad; the lowest voltage of a string is bad on the other side."""

@@ -36,10 +36,6 @@ class Book:
         self._data = data
         self._book = book
 
-    def folder(self) -> Path:
-        """Return where files that a table names lie: beside the workbook."""
-        return self.path.parent
-
     def tables(self) -> list[str]:
         """Return the names of the sheets, without those that are one's own notes."""
         return sorted(name for name in self._book.sheetnames if not is_note(name))
@@ -61,6 +57,11 @@ class Book:
             faults.add(Fault(self.file(table), read="a sheet that is a chart", allowed="a sheet of cells"))
             return None
         return self._rows(sheet, self.file(table), faults, days)
+
+    @property
+    def beside(self) -> Path:
+        """The folder that the files lie in which its cells name."""
+        return self.path.parent
 
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the workbook, by its name."""

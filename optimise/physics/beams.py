@@ -42,6 +42,23 @@ def widened_beam(full_width: ArrayLike, spread: ArrayLike) -> Array:
     return np.asarray(np.maximum(bare, np.minimum(np.hypot(bare, added), 120.0)))
 
 
+def gridded(exponent: ArrayLike, grid: ArrayLike, ahead: ArrayLike) -> tuple[Array, Array]:
+    """Return exponent and share of the light that a grid of black cells lets through of a face's beam.
+
+    exponent: of the bare face, above 0; grid: full width at half maximum, deg, to which it narrows diffuse light, above
+    0, below 180; ahead: share of the light straight ahead that it lets through, above 0, at most 1; all broadcast.
+    Raises ValueError outside the domain.
+    Source: cells take light and gather none, so that on the axis the intensity stays I0 but for `ahead`; with beams of
+    the form cos^m, I0 = flux (m + 1) / 2π before and after gives the share ahead · (m + 1) / (m' + 1).
+    """
+    m = numbers("exponent", exponent, above=0.0)
+    open_ = numbers("ahead", ahead, above=0.0)
+    if np.any(open_ > 1.0):
+        raise ValueError("ahead must be at most 1")
+    narrowed = np.maximum(m, beam_exponent(grid))
+    return np.asarray(narrowed), np.asarray(open_ * (m + 1.0) / (narrowed + 1.0))
+
+
 def point_factors(
     x: ArrayLike, y: ArrayLike, distance: ArrayLike, exponent: ArrayLike, dx: float = 0.0, dy: float = 0.0
 ) -> Array:

@@ -1,23 +1,43 @@
 """The light of an emitter or of a lit face, whether its beam is a formula or a measured table."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from optimise.physics.arrays import Array
-from optimise.physics.beams import axial_intensity, beam_exponent, grid_points, point_factors, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent, grid_points, gridded, point_factors, widened_beam
 from optimise.physics.faces import lux_per_lumen
-from optimise.physics.intensity import MeasuredBeam, Table, measured
-from optimise.physics.scattering import scattered, scattered_peak
+from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, measured
+from optimise.physics.scattering import narrowed, scattered, scattered_peak
 
 Beam = float | MeasuredBeam
 """The exponent m of I0 cos^m t, or a measured table."""
 
 
 def bare_beam(full_width: float, table: Table | None) -> Beam:
-    """Return the beam of an emitter: its table where it has one, else that of its full width, deg.
+    """Return the beam of an emitter for each lumen that goes ahead: by its table, else by its full width, deg.
 
-    Raises ValueError where the width is outside (0, 180) or the table gives no light.
+    Raises ValueError where the width is outside (0, 180) or the table gives no light ahead.
     """
-    return float(beam_exponent(full_width)) if table is None else measured(table)
+    return float(beam_exponent(full_width)) if table is None else _ahead(table)
+
+
+@lru_cache(maxsize=1024)
+def _ahead(table: Table) -> MeasuredBeam:
+    flux = flux_ahead(table)
+    if not flux > 0.0:
+        raise ValueError("a table of intensity must give light ahead")
+    return MeasuredBeam(table, flux)
+
+
+def back_share(stated: float | None, table: Table | None) -> float:
+    """Return the share of an emitter's light that goes towards its board.
+
+    A table that goes past 90° from ahead knows it; else it is what is stated, 0 where nothing is.
+    """
+    if table is not None and table.kind == "C" and table.vertical[-1] > 90.0:
+        return share_behind(table)
+    return stated or 0.0
 
 
 def face_beam(full_width: float, table: Table | None, spread: float | None) -> Beam:
@@ -32,16 +52,42 @@ def face_beam(full_width: float, table: Table | None, spread: float | None) -> B
     return scattered(table, spread)
 
 
+def sheet_beam(
+    full_width: float, table: Table | None, spread: float | None, grid: float | None = None, ahead: float | None = None
+) -> tuple[Beam, float]:
+    """Return what leaves a diffuser with its grid (None: none), and what share of the sheet's light leaves the grid.
+
+    full_width, table, spread: see `face_beam`. grid: full width, deg, to which it narrows diffuse light; ahead: share
+    of the light straight ahead that it lets through. Of a formula: `beams.gridded`; of a table: `narrowed`. On the axis
+    both leave the intensity as it is, but for `ahead`. Raises ValueError outside their domains.
+    """
+    beam = face_beam(full_width, table, spread)
+    if grid is None or ahead is None:
+        return beam, 1.0
+    if isinstance(beam, MeasuredBeam):
+        return narrowed(beam, grid, ahead)
+    exponent, share = gridded(beam, grid, ahead)
+    return float(exponent), float(share)
+
+
+def axis_intensity(beam: Beam) -> float:
+    """Return the intensity straight ahead, cd/lm."""
+    return beam.axis if isinstance(beam, MeasuredBeam) else float(axial_intensity(1.0, beam))
+
+
 def peak_intensity(beam: Beam) -> float:
     """Return the greatest intensity in any direction, cd/lm."""
     return beam.peak if isinstance(beam, MeasuredBeam) else float(axial_intensity(1.0, beam))
 
 
-def face_peak(full_width: float, table: Table | None, spread: float) -> float:
-    """Return what `peak_intensity` of a `face_beam` never exceeds, cd/lm, without its convolution."""
-    if table is None:
-        return peak_intensity(face_beam(full_width, None, spread))
-    return scattered_peak(table, spread)
+def sheet_peak(
+    full_width: float, table: Table | None, spread: float | None, grid: float | None = None, ahead: float | None = None
+) -> float:
+    """Return what the intensity of `sheet_beam` never exceeds, cd for each lumen that leaves the sheet, quickly."""
+    if table is None or spread is None:
+        beam, share = sheet_beam(full_width, table, spread, grid, ahead)
+        return share * peak_intensity(beam)
+    return scattered_peak(table, spread) * (1.0 if grid is None or ahead is None else ahead)
 
 
 def open_bounds(beam: Beam, width: float, height: float, distance: float) -> tuple[float, float]:

@@ -166,7 +166,7 @@ def _cosine_weights(angles: Array) -> Array:
 
 
 class MeasuredBeam:
-    """The intensity of a table for each lumen that it gives in all; equal where the tables are."""
+    """The intensity of a table for each of its lumens, or of those that count; equal where table and flux are."""
 
     def __init__(self, table: Table, flux: float) -> None:
         self.table, self.flux = table, flux
@@ -174,7 +174,7 @@ class MeasuredBeam:
         """Greatest intensity in any direction, cd/lm."""
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, MeasuredBeam) and self.table == other.table
+        return isinstance(other, MeasuredBeam) and self.flux == other.flux and self.table == other.table
 
     def __hash__(self) -> int:
         return hash(self.table)
@@ -197,6 +197,11 @@ class MeasuredBeam:
         half = self.table.kind != "C" and self.table.vertical[0] == 0.0
         least = 0.0 if half or cosine <= 0.0 else float(low[reached].min()) * cosine**3
         return least / self.flux, float((high * nearest**3)[reached].max()) / self.flux
+
+    @property
+    def axis(self) -> float:
+        """Intensity straight ahead, cd/lm."""
+        return float(self.towards(0.0, 0.0, 1.0))
 
     @cached_property
     def ahead(self) -> float:

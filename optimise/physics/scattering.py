@@ -65,6 +65,46 @@ def scattered(table: Table, spread: float) -> MeasuredBeam:
     return MeasuredBeam(around, table_flux(around))
 
 
+@dataclass(frozen=True)
+class _Narrowed:
+    """A table of type C behind a grid: equal where what went into it was."""
+
+    source: Table
+    grid: float
+    vertical: Array = field(compare=False)
+    horizontal: Array = field(compare=False)
+    candela: Array = field(compare=False)
+    kind: Literal["C"] = "C"
+
+
+@lru_cache(maxsize=512)
+def narrowed(beam: MeasuredBeam, grid: float, ahead: float) -> tuple[MeasuredBeam, float]:
+    """Return what a grid of black cells leaves of a beam of type C, and the share of its light that passes.
+
+    grid: full width at half maximum, deg, to which it narrows diffuse light, above 0, below 180; ahead: share of the
+    light straight ahead that it lets through, above 0, at most 1. Raises ValueError outside the domain, or for a table
+    of another type.
+    Source: cells take light and gather none, so that the intensity in each direction falls by what they pass there;
+    what makes a cosine into cos^g is cos^(g − 1) (a grid wider than a cosine, 120°, passes all alike).
+    """
+    open_ = float(numbers("ahead", ahead, above=0.0))
+    if open_ > 1.0:
+        raise ValueError("ahead must be at most 1")
+    table = beam.table
+    if table.kind != "C":
+        raise ValueError("a grid narrows tables of type C")
+    exponent = max(float(beam_exponent(grid)) - 1.0, 0.0)
+    top = min(float(table.vertical[-1]), 90.0)
+    # Fine enough that straight lines between angles follow the beam that is left.
+    fine = np.linspace(0.0, top, round(top / min(grid / 40.0, 1.0)) + 1)
+    vertical = np.union1d(table.vertical[table.vertical <= top], fine)
+    rows = np.stack([np.interp(vertical, table.vertical, row) for row in table.candela])
+    candela = rows * np.maximum(np.cos(np.radians(vertical)), 0.0) ** exponent
+    left = _Narrowed(table, grid, vertical, table.horizontal, candela)
+    flux = table_flux(left)
+    return MeasuredBeam(left, flux), open_ * flux / beam.flux
+
+
 _TURNS = 72
 """Horizontal angles of a convolution."""
 

@@ -3,11 +3,12 @@
 import re
 import unicodedata
 from collections.abc import Sequence
+from typing import Protocol
 
 from optimise.parts.sheets import Cell, Sheet, unheld, workbook_bytes
 from optimise.parts.text import csv_text
 from optimise.report.bill import by_supplier, charges_of, last_lines, total_of
-from optimise.report.record import BillRecord, OrderRecord, Record
+from optimise.report.record import BillRecord, OrderRecord
 from optimise.report.spreadsheet import guarded
 from optimise.studies.naming import record_names
 
@@ -17,13 +18,29 @@ _MONEY = (6, 7)
 """Places of the columns that hold money."""
 
 
+class Billed(Protocol):
+    """What has a bill: a build, or a kit."""
+
+    @property
+    def currency(self) -> str:
+        """Of all its prices."""
+
+    @property
+    def bill(self) -> list[BillRecord]:
+        """Its lines."""
+
+    @property
+    def orders(self) -> list[OrderRecord]:
+        """What each supplier is paid."""
+
+
 def bill_header(currency: str) -> list[Cell]:
     """Return the names of the columns; amounts are in pieces, in metres (length, reel) or in sheets (sheet)."""
     money = [f"price of a pack [{currency}]", f"line [{currency}]"]
     return ["supplier", "part", "needed", "packs", "pack", "sold_by", *money, "left over"]
 
 
-def bill_rows(record: Record) -> list[list[Cell]]:
+def bill_rows(record: Billed) -> list[list[Cell]]:
     """Return the lines and charges of every supplier, and the total: numbers as numbers, the header first."""
     orders = by_supplier(record.bill, record.orders)
     last = last_lines(orders)
@@ -33,7 +50,7 @@ def bill_rows(record: Record) -> list[list[Cell]]:
     return [*rows, _charge("", "total", total_of(record.orders))]
 
 
-def supplier_files(record: Record) -> dict[str, str]:
+def supplier_files(record: Billed) -> dict[str, str]:
     """Return the CSV text of every supplier's lines, charges and total by the name of its file."""
     orders = by_supplier(record.bill, record.orders)
     last = last_lines(orders)

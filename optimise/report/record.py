@@ -4,7 +4,7 @@ import json
 import math
 import os
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -12,12 +12,17 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from optimise import __version__
-from optimise.model.choice import ChannelChoice, Choice, Evaluation, Margin
-from optimise.model.search import Result
+from optimise.model.choice import BillLine, ChannelChoice, Choice, Evaluation, Margin
+from optimise.model.problem import Market
+from optimise.model.search import Proof, Result
 from optimise.parts import Catalogue
+from optimise.parts.basket import Order
+from optimise.parts.colour import spectra_worked_out_by
+from optimise.report.colour import colour_figures
+from optimise.report.dimmed import DimmedRecord, dimming_of
 from optimise.report.words import cautions_for, notes_for, tolerance_notes
 from optimise.scenario import Scenario
-from optimise.studies.tolerances import Tolerances
+from optimise.studies.tolerances import Ends, Tolerances
 
 SCHEMA: Literal["rushlight-record/1"] = "rushlight-record/1"
 
@@ -173,6 +178,8 @@ class InputsRecord(RecordModel):
     catalogue: dict[str, str]
     time_limit: float | None
     version: str
+    colour: str | None = None
+    """The version of colour-science that worked spectra out; null where the catalogue has none, or it is missing."""
 
 
 class AlternativeRecord(RecordModel):
@@ -215,6 +222,7 @@ class Record(RecordModel):
     worst_case: bool = False
     nominal: dict[str, FigureRecord] | None = None
     tolerances: TolerancesRecord | None = None
+    dimmed: DimmedRecord | None = None
     alternatives: list[AlternativeRecord] | None = None
 
 
@@ -231,6 +239,7 @@ def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> 
         catalogue=dict(sorted(catalogue.fingerprints.items())),
         time_limit=scenario.search.time_limit,
         version=__version__,
+        colour=spectra_worked_out_by(catalogue.emitters),
     )
 
 
@@ -252,31 +261,26 @@ def make_record(
     brightest = None if tolerances is None else tolerances.best.figures["luminous_flux"][0]
     # What is not stated is read off the catalogue as it stands: its bad end fills some blanks.
     told = best if best is None or tolerances is None else replace(best, unchecked=tolerances.nominal.unchecked)
+    dimmed, dim_notes = dimming_of(best, market)
     return Record(
         status=result.status,
         objective=objective,
         title=market.scenario.title,
         currency=market.catalogue.currency,
         choice=None if best is None else choice_record(best.choice),
-        figures={} if best is None else _figures(best.figures),
-        margins=[] if best is None else _margins(best, tolerances),
-        bill=[] if best is None else _bill(best),
-        orders=[] if best is None else _orders(best),
-        proof=ProofRecord(
-            bound=None if proof.bound is None else short(proof.bound),
-            gap=None if proof.gap is None else short(proof.gap),
-            rounds=proof.rounds,
-            columns=proof.columns,
-            kept=proof.kept,
-            seconds=round(proof.seconds, 3),
-        ),
+        figures={} if best is None else _figures(best, market),
+        margins=[] if best is None else margins_record(best.margins, None if tolerances is None else tolerances.ends),
+        bill=[] if best is None else bill_record(best.bill),
+        orders=[] if best is None else orders_record(best.orders),
+        proof=proof_record(proof),
         conflict=None if conflict is None else [ConflictRecord(limit=name, asked=asked) for name, asked in conflict],
         cautions=[] if best is None else list(cautions_for(best, market, brightest)),
-        notes=[*notes_for(told, market), *tolerance_notes(tolerances, worst_case)],
+        notes=[*notes_for(told, market), *dim_notes, *tolerance_notes(tolerances, worst_case)],
         inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
         worst_case=worst_case,
-        nominal=_figures(tolerances.nominal.figures) if worst_case and tolerances is not None else None,
+        nominal=_figures(tolerances.nominal, market) if worst_case and tolerances is not None else None,
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
+        dimmed=dimmed,
     )
 
 
@@ -308,15 +312,33 @@ def choice_record(choice: Choice) -> ChoiceRecord:
     )
 
 
-def _figures(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
+def proof_record(proof: Proof) -> ProofRecord:
+    """Return the record of a proof."""
+    return ProofRecord(
+        bound=None if proof.bound is None else short(proof.bound),
+        gap=None if proof.gap is None else short(proof.gap),
+        rounds=proof.rounds,
+        columns=proof.columns,
+        kept=proof.kept,
+        seconds=round(proof.seconds, 3),
+    )
+
+
+def _figures(best: Evaluation, market: Market) -> dict[str, FigureRecord]:
+    return figures_record(best.figures | colour_figures(best, market.catalogue, market.scenario))
+
+
+def figures_record(figures: Mapping[str, tuple[float | None, str]]) -> dict[str, FigureRecord]:
+    """Return the record of figures, (value, unit) by name."""
     return {
         name: FigureRecord(value=None if value is None else short(value), unit=unit)
         for name, (value, unit) in figures.items()
     }
 
 
-def _margins(best: Evaluation, tolerances: Tolerances | None) -> list[MarginRecord]:
-    ends = (None,) * len(best.margins) if tolerances is None else tolerances.ends
+def margins_record(margins: Sequence[Margin], over: Sequence[Ends | None] | None = None) -> list[MarginRecord]:
+    """Return the record of margins; `over` says how each is over the tolerances."""
+    ends = (None,) * len(margins) if over is None else over
     return [
         MarginRecord(
             name=m.name,
@@ -330,7 +352,7 @@ def _margins(best: Evaluation, tolerances: Tolerances | None) -> list[MarginReco
             best=None if end is None else _end(end.best),
             share=None if end is None else end.share,
         )
-        for m, end in zip(best.margins, ends, strict=True)
+        for m, end in zip(margins, ends, strict=True)
     ]
 
 
@@ -348,7 +370,8 @@ def _tolerances(tolerances: Tolerances) -> TolerancesRecord:
     )
 
 
-def _bill(best: Evaluation) -> list[BillRecord]:
+def bill_record(bill: Sequence[BillLine]) -> list[BillRecord]:
+    """Return the record of the lines of a bill."""
     return [
         BillRecord(
             part=line.part,
@@ -361,11 +384,12 @@ def _bill(best: Evaluation) -> list[BillRecord]:
             line=line.purchase.line / 100,
             left_over=short(line.left_over),
         )
-        for line in best.bill
+        for line in bill
     ]
 
 
-def _orders(best: Evaluation) -> list[OrderRecord]:
+def orders_record(orders: Sequence[Order]) -> list[OrderRecord]:
+    """Return the record of what each supplier is paid."""
     return [
         OrderRecord(
             supplier=order.supplier,
@@ -374,7 +398,7 @@ def _orders(best: Evaluation) -> list[OrderRecord]:
             delivery=order.delivery / 100,
             total=order.total / 100,
         )
-        for order in best.orders
+        for order in orders
     ]
 
 

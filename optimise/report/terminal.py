@@ -1,6 +1,7 @@
 """What a person reads in a terminal."""
 
 import math
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -10,7 +11,9 @@ from rich.text import Text
 from optimise.model.limits import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
-from optimise.report.record import ChoiceRecord, MarginRecord, Record
+from optimise.report.colour import LABELS as COLOUR_LABELS
+from optimise.report.dimmed import dimmed_lines
+from optimise.report.record import ChoiceRecord, ConflictRecord, MarginRecord, Record
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
 from optimise.report.table import plain, table_of
 
@@ -39,17 +42,24 @@ def print_record(console: Console, record: Record) -> None:
         console.print(Text("Job: ", style="dim") + plain(record.title))
     console.print(Text(_answer(record), style="bold"))
     if record.choice is None:
-        _print_conflict(console, record)
+        print_conflict(console, record.status, record.conflict)
     else:
         console.print()
-        _print_choice(console, record.choice)
+        print_choice(console, record.choice)
         print_bill(console, record.bill, record.orders, record.currency)
-        _print_figures(console, record)
-        _print_margins(console, record)
-        _print_tightest(console, record.margins)
+        print_figures(console, record)
+        for line in dimmed_lines(record.dimmed) if record.dimmed is not None else ():
+            console.print(plain(line))
+        print_margins(console, record)
+        print_tightest(console, record.margins)
         _print_tolerances(console, record)
-    console.print(Padding(plain(_proof(record)), (1, 0, 0, 0)))
-    for title, lines in (("Cautions", record.cautions), ("Notes", record.notes)):
+    console.print(Padding(plain(proof_line(record)), (1, 0, 0, 0)))
+    print_lines(console, record.cautions, record.notes)
+
+
+def print_lines(console: Console, cautions: Sequence[str], notes: Sequence[str]) -> None:
+    """Print cautions and notes."""
+    for title, lines in (("Cautions", cautions), ("Notes", notes)):
         if lines:
             console.print(Text(f"\n{title}", style="bold"))
             for line in lines:
@@ -75,7 +85,8 @@ def _answer(record: Record) -> str:
     )
 
 
-def _proof(record: Record) -> str:
+def proof_line(record: Record) -> str:
+    """Return how far an answer is proven, in words."""
     proof = record.proof
     solves = "1 solve" if proof.rounds == 1 else f"{proof.rounds} solves"
     effort = f"{proof.columns} columns, {proof.kept} after screening, {solves}, {proof.seconds:.2f} s"
@@ -91,7 +102,8 @@ def _proof(record: Record) -> str:
     return f"Proof: {record.status} ({effort})."
 
 
-def _print_choice(console: Console, choice: ChoiceRecord) -> None:
+def print_choice(console: Console, choice: ChoiceRecord) -> None:
+    """Print what a light is made of."""
     grid = Table.grid(padding=(0, 2))
     grid.add_row("Emitters", plain(f"{choice.emitters} × {choice.emitter}"))
     for c in choice.channels:
@@ -113,7 +125,8 @@ def _print_choice(console: Console, choice: ChoiceRecord) -> None:
     console.print(grid)
 
 
-def _print_figures(console: Console, record: Record) -> None:
+def print_figures(console: Console, record: Record) -> None:
+    """Print the figures of a light."""
     columns = [("figure", False), ("value", True)]
     if record.nominal is not None:
         columns = [("figure", False), ("at the bad end", True), ("as stated", True)]
@@ -133,12 +146,16 @@ def _left(margin: MarginRecord) -> str:
     return f"{margin.left:.1%}" if margin.left < 2 else f"{margin.left + 1:.1f} × asked"
 
 
-LABELS = {
+LABELS = COLOUR_LABELS | {
     "current": "current, battery nearly empty",
     "luminous_flux": "luminous flux, before a diffuser",
     "voltage_drop": "voltage drop, at that current",
     "power": "power drawn, lead included",
     "heat": "heat into the board",
+    "flicker": "flicker, exposure against exposure",
+    "source_angle": "angle of the face's shorter side",
+    "catch_light": "catch-light in an eye, longer side",
+    "penumbra": "soft edge on the background",
 }
 """What figures are called where their plain name would leave open which one is meant."""
 
@@ -149,7 +166,7 @@ def _label(name: str, record: Record) -> str:
     return LABELS.get(name, name.replace("_", " "))
 
 
-def _print_tightest(console: Console, margins: list[MarginRecord]) -> None:
+def print_tightest(console: Console, margins: list[MarginRecord]) -> None:
     """Print the limits that bind most, of those that are not met exactly by nature (counts and yes or no)."""
     measured = [m for m in margins if m.unit not in {"", YES_NO} and not _by_nature(m)]
     tightest = sorted(measured, key=lambda m: m.left)[:4]
@@ -161,7 +178,8 @@ def _by_nature(margin: MarginRecord) -> bool:
     return margin.left == 0.0 and margin.source == "catalogue"
 
 
-def _print_margins(console: Console, record: Record) -> None:
+def print_margins(console: Console, record: Record) -> None:
+    """Print every margin."""
     table = table_of(
         f"\nMargins, {AT_BAD_END}" if record.worst_case else "\nMargins",
         ("limit", False),
@@ -200,13 +218,14 @@ def _print_tolerances(console: Console, record: Record) -> None:
         console.print(plain(line))
 
 
-def _print_conflict(console: Console, record: Record) -> None:
-    if record.status != "impossible":
+def print_conflict(console: Console, status: str, conflict: Sequence[ConflictRecord] | None) -> None:
+    """Print which limits stand against each other, where that is why there is no answer."""
+    if status != "impossible":
         return
-    if record.conflict is None:
+    if conflict is None:
         console.print("Stopped before the limits in conflict were found.")
         return
-    if not record.conflict:
+    if not conflict:
         console.print(
             "No build exists even without the limits that can be given up: the parts do not go together, or the "
             "supply or a rule of safety (earth, fuse, touch, driver's window) rules them out. The notes count the "
@@ -214,12 +233,12 @@ def _print_conflict(console: Console, record: Record) -> None:
         )
         return
     console.print()
-    if len(record.conflict) == 1:
+    if len(conflict) == 1:
         console.print("This limit alone allows no build:")
     else:
         console.print("These limits are in conflict: together they allow no build; without any one, the others do.")
     table = table_of("", ("limit", False), ("asked", True))
-    for item in record.conflict:
+    for item in conflict:
         table.add_row(plain(item.limit), plain(item.asked))
     console.print(table)
 

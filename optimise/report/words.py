@@ -1,13 +1,15 @@
 """Cautions and notes in words."""
 
-import math
 from collections.abc import Iterator
+from typing import Protocol
 
-from optimise.model.choice import Evaluation
+from optimise.model.choice import BillLine, Evaluation
 from optimise.model.problem import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
-from optimise.physics.distributions import share_behind
-from optimise.physics.intensity import table_flux
+from optimise.parts.basket import Order
+from optimise.report.colour import blue_light_cautions, colour_notes
+from optimise.report.modulation import modulation_notes
+from optimise.report.photometry import photometry_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
 
@@ -16,6 +18,18 @@ BRIGHT = 10_000.0
 
 WARM = 45.0
 """°C of a board above which the caution on hot faces is given (common practice, no source)."""
+
+
+class Bought(Protocol):
+    """What was bought: for a light, or for a kit."""
+
+    @property
+    def bill(self) -> tuple[BillLine, ...]:
+        """The lines of its bill."""
+
+    @property
+    def orders(self) -> tuple[Order, ...]:
+        """What each supplier is paid."""
 
 
 def cautions_for(best: Evaluation, market: Market, brightest: float | None = None) -> Iterator[str]:
@@ -77,8 +91,9 @@ def cautions_for(best: Evaluation, market: Market, brightest: float | None = Non
     if choice.mount is not None:
         load = catalogue.find(Mount, choice.mount).load
         yield f"Height: a mount for {load:g} kg; overhead, add a safety bond of its own and keep people clear."
-    if choice.diffuser is None or _luminance(best, market, brightest) > BRIGHT:
+    if choice.diffuser is None or _luminance(best, brightest) > BRIGHT:
         yield "Bright light: do not look into the source, and do not aim it at drivers or animals."
+    yield from blue_light_cautions(best, catalogue, brightest)
     yield "Figures are estimates from the catalogue's data, not a test report: measure before you rely on them."
 
 
@@ -97,13 +112,10 @@ def _loosened(market: Market) -> Iterator[str]:
         yield "You lowered safety.continuous_factor below its default: fuses may age, run hot and open."
 
 
-def _luminance(best: Evaluation, market: Market, brightest: float | None) -> float:
-    """Return the mean luminance of the lit face, cd/m²: flux through the diffuser over π times the area."""
-    assert best.choice.diffuser is not None
-    panel = market.catalogue.find(Panel, best.choice.panel)
-    diffuser = market.catalogue.find(Diffuser, best.choice.diffuser)
-    flux = brightest or best.figures["luminous_flux"][0] or 0.0
-    return flux * diffuser.transmittance / (math.pi * panel.width * panel.height)
+def _luminance(best: Evaluation, brightest: float | None) -> float:
+    """Return the mean luminance of the lit face at the greatest flux, cd/m²."""
+    luminance, flux = best.figures["luminance"][0] or 0.0, best.figures["luminous_flux"][0] or 0.0
+    return luminance * brightest / flux if brightest and flux > 0.0 else luminance
 
 
 def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
@@ -111,6 +123,7 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
     if best is not None:
         yield from best.unchecked
         yield from _build_notes(best, market)
+        yield from modulation_notes(best, market)
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
@@ -136,8 +149,8 @@ def tolerance_notes(tolerances: Tolerances | None, worst_case: bool) -> Iterator
 def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield a note for each driver that does not bear what mains may be: ±10 % (IEC 60038, from memory)."""
     volts = market.scenario.power.mains_voltage or 0.0
-    for channel in best.choice.channels:
-        driver = market.catalogue.find(Driver, channel.driver)
+    for code in best.choice.drivers:
+        driver = market.catalogue.find(Driver, code)
         if driver.input_min > 0.9 * volts or driver.input_max < 1.1 * volts:
             yield (
                 f"{driver.part} takes {driver.input_min:g} to {driver.input_max:g} V; mains of {volts:g} V may be "
@@ -150,7 +163,7 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
     sheet = None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser)
-    yield from photometry_notes(emitter, sheet)
+    yield from photometry_notes(emitter, panel, sheet)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
         how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"
@@ -158,6 +171,9 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
             f"The subject is nearer than five times the source ({5 * side:.2g} m), where the inverse-square law would "
             f"promise too much: the light is {how}."
         )
+    yield from colour_notes(best, catalogue, scenario)
+    if choice.diffuser is None and choice.emitters > 1 and scenario.look.background is not None:
+        yield "Without a diffuser each emitter throws a shadow of its own: the soft edge on the background is in steps."
     if choice.battery is None:
         yield from _mains_notes(best, market)
     if not panel.metal:
@@ -167,32 +183,10 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
         yield "Emitters on different drivers run at different currents: mix them over the board, or the face is patchy."
     if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
-    yield from _buying_notes(best, market)
+    yield from buying_notes(best, market)
 
 
-def photometry_notes(emitter: Emitter, sheet: Diffuser | None) -> Iterator[str]:
-    """Yield how a measured table of intensity was used, and what of it is not."""
-    table = emitter.photometric
-    if table is None:
-        return
-    if sheet is not None and sheet.spread is None:
-        yield f"{emitter.part}: behind {sheet.part} the light is spread evenly, whatever {emitter.photometry} says."
-        return
-    given = table_flux(table)
-    through = "" if sheet is None else f", smeared by the {sheet.spread:g}° of {sheet.part} in both angles"
-    yield (
-        f"{emitter.part}: the intensity is that of {emitter.photometry} (type {table.kind}), scaled from the "
-        f"{given:.4g} lm that it sums to, to {emitter.flux:.4g} lm a piece{through}; angle 0 lies along the piece."
-    )
-    if table.tilt:
-        yield f"{emitter.part}: the table of output over tilt in {emitter.photometry} is not used."
-    behind = share_behind(table)
-    if behind > 0.0005:
-        how = "it does not reach the subject" if sheet is None else "it is counted as if thrown forward"
-        yield f"{emitter.part}: {behind:.1%} of the light of {emitter.photometry} leaves backwards; {how}."
-
-
-def _buying_notes(best: Evaluation, market: Market) -> Iterator[str]:
+def buying_notes(best: Bought, market: Market) -> Iterator[str]:
     """Yield what is not checked of the offers, and what of delivery is not known."""
     offers = [line.purchase.offer for line in best.bill]
     if market.scenario.buying.date is None and any(offer.until is not None for offer in offers):

@@ -3,130 +3,16 @@
 import math
 from datetime import date as Day  # noqa: N812 - a section has a key of this name
 from decimal import Decimal
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from optimise.parts import units
-from optimise.parts.units import Measure
+from optimise.parts.similarity import REFERENCES, reference_of
+from optimise.scenario.light import Light
+from optimise.scenario.sections import Section, exposure_time, key
 
 Objective = Literal["cost", "mass", "power"]
-
-
-def key(meaning: str, measure: Measure | None = None, *, default: Any = ..., **bounds: Any) -> Any:
-    """Declare a key of a section; `default` left out means that the key is required."""
-    extra: Any = {"measure": measure}
-    return Field(default, description=meaning, json_schema_extra=extra, **bounds)
-
-
-class Section(BaseModel):
-    """A table of a scenario file, frozen; its fields are its keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class Light(Section):
-    """How much light, and where."""
-
-    illuminance: float | None = key("Illuminance on the subject.", units.ILLUMINANCE, default=None, gt=0, le=1e6)
-    iso: float | None = key("Exposure index the camera is set to.", units.NUMBER, default=None, gt=0, le=1e7)
-    f_number: float | None = key("Aperture (T-stop if the lens has one).", units.NUMBER, default=None, gt=0, le=256)
-    shutter: float | None = key("Exposure time of one frame.", units.EXPOSURE_TIME, default=None, gt=0, le=3600)
-    shutter_angle: float | None = key("Shutter angle, with frame_rate.", units.ANGLE, default=None, gt=0, le=360)
-    frame_rate: float | None = key(
-        "Frames per second, with shutter_angle.", units.FREQUENCY, default=None, gt=0, le=1e5
-    )
-    stops: float = key("Stops above (+) or below (−) the exposure named.", units.NUMBER, default=0.0, ge=-20, le=20)
-    meter_constant: float = key(
-        "Incident-light calibration constant C of the meter (ISO 2720).",
-        units.METER_CONSTANT,
-        default=250.0,
-        ge=100,
-        le=1000,
-    )
-    distance: float = key("From the front of the light to the subject.", units.LENGTH, ge=0.05, le=100)
-    subject_width: float | None = key(
-        "Width of the subject, flat and parallel to the panel, its middle straight ahead.",
-        units.LENGTH,
-        default=None,
-        gt=0,
-        le=100,
-    )
-    subject_height: float | None = key("Height of the subject.", units.LENGTH, default=None, gt=0, le=100)
-    uniformity_min: float | None = key(
-        "Least illuminance on the subject over its mean, among 9 × 9 points with the edges.",
-        units.SHARE,
-        default=None,
-        gt=0,
-        lt=1,
-    )
-    edge_stops_max: float | None = key(
-        "Most that the subject's edge may differ from its middle, in stops.", units.NUMBER, default=None, gt=0, le=20
-    )
-    face_bearing: float = key(
-        "How far a face at the subject's middle is turned aside from the light; its illuminance is a figure.",
-        units.ANGLE,
-        default=0.0,
-        ge=-180,
-        le=180,
-    )
-    face_tilt: float = key("How far it is leant back (+) or forward (−).", units.ANGLE, default=0.0, ge=-90, le=90)
-
-    @property
-    def turned(self) -> bool:
-        """Whether a face that is turned from the light is stated."""
-        return self.face_bearing != 0.0 or self.face_tilt != 0.0
-
-    @property
-    def subject(self) -> tuple[float, float] | None:
-        """Width and height of the subject in m (0 for one not stated), or None where it is a point."""
-        if self.subject_width is None and self.subject_height is None:
-            return None
-        return self.subject_width or 0.0, self.subject_height or 0.0
-
-    @property
-    def asks_evenness(self) -> bool:
-        """Whether a limit is set on how even the light is."""
-        return self.uniformity_min is not None or self.edge_stops_max is not None
-
-    def asking(self, illuminance: float) -> "Light":
-        """Return the same with an illuminance, lx, in place of what is asked for."""
-        gone: dict[str, Any] = dict.fromkeys(("iso", "f_number", "shutter", "shutter_angle", "frame_rate"))
-        return self.model_copy(update={**gone, "stops": 0.0, "illuminance": illuminance})
-
-    @property
-    def exposure_time(self) -> float | None:
-        """Exposure time of one frame in s, or None where the scenario states none."""
-        if self.shutter is not None:
-            return self.shutter
-        if self.shutter_angle is not None and self.frame_rate is not None:
-            return self.shutter_angle / 360.0 / self.frame_rate
-        return None
-
-    @model_validator(mode="after")
-    def _one_way(self) -> Self:
-        exposure = ("iso", "f_number", "shutter", "shutter_angle", "frame_rate")
-        given = [name for name in exposure if getattr(self, name) is not None]
-        if self.illuminance is not None:
-            if given or self.stops != 0:
-                name = given[0] if given else "stops"
-                raise ValueError(f"{name}|either illuminance or an exposure, not both|Take one of the two out.")
-            return self
-        for name in ("iso", "f_number"):
-            if getattr(self, name) is None:
-                raise ValueError(f"{name}|illuminance, or an exposure (iso, f_number and a shutter)|Add it.")
-        if self.shutter is not None and (self.shutter_angle is not None or self.frame_rate is not None):
-            raise ValueError("shutter|shutter, or shutter_angle with frame_rate, not both|Take one out.")
-        if self.exposure_time is None:
-            raise ValueError("shutter|shutter, or shutter_angle with frame_rate|Add it.")
-        return self
-
-    @model_validator(mode="after")
-    def _of_a_subject(self) -> Self:
-        for name in ("uniformity_min", "edge_stops_max"):
-            if getattr(self, name) is not None and self.subject is None:
-                raise ValueError(f"{name}|set where the subject has a size|Add subject_width, subject_height or both.")
-        return self
 
 
 class Look(Section):
@@ -136,6 +22,19 @@ class Look(Section):
     cct_max: float | None = key("Highest correlated colour temperature.", units.COLOUR_TEMPERATURE, default=None, gt=0)
     cri_min: float | None = key("Least colour rendering index Ra.", units.NUMBER, default=None, le=100)
     r9_min: float | None = key("Least R9.", units.NUMBER, default=None, le=100)
+    duv_min: float | None = key("Lowest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    duv_max: float | None = key("Highest Duv.", units.NUMBER, default=None, ge=-0.05, le=0.05)
+    rf_min: float | None = key("Least fidelity index Rf (TM-30).", units.NUMBER, default=None, ge=0, le=100)
+    rg_min: float | None = key("Least gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    rg_max: float | None = key("Greatest gamut index Rg (TM-30).", units.NUMBER, default=None, ge=0, le=200)
+    ssi_min: float | None = key(
+        "Least spectral similarity index SSI to ssi_reference, a whole number.",
+        units.NUMBER,
+        default=None,
+        ge=0,
+        le=100,
+    )
+    ssi_reference: str | None = key(f"What SSI is taken to: {REFERENCES}.", default=None)
     source_size_min: float | None = key(
         "Least size of the lit face (its shorter side).", units.LENGTH, default=None, gt=0
     )
@@ -146,12 +45,68 @@ class Look(Section):
         gt=0,
         lt=180,
     )
+    penumbra_min: float | None = key(
+        "Least width of the soft edge that the subject's shadow has on the background.",
+        units.LENGTH,
+        default=None,
+        gt=0,
+    )
+    background: float | None = key("From the subject to the background.", units.LENGTH, default=None, gt=0, le=1000)
     diffused: bool = key("Whether a diffuser must be fitted.", default=False)
+    flicker_max: float | None = key(
+        "Most that one exposure may differ from another, whenever the shutter opens, in stops.",
+        units.NUMBER,
+        default=None,
+        gt=0,
+        le=10,
+    )
+    dim_to: float | None = key(
+        "Level down to which the light must dim, as a share of full light; flicker_max then holds down to it.",
+        units.SHARE,
+        default=None,
+        gt=0,
+        lt=1,
+    )
+    shutter: float | None = key(
+        "Exposure time of one frame, where [light] states an illuminance.",
+        units.EXPOSURE_TIME,
+        default=None,
+        gt=0,
+        le=3600,
+    )
+    shutter_angle: float | None = key(
+        "Shutter angle, with frame_rate, where [light] states an illuminance.",
+        units.ANGLE,
+        default=None,
+        gt=0,
+        le=360,
+    )
+    frame_rate: float | None = key(
+        "Frames per second, with shutter_angle.", units.FREQUENCY, default=None, gt=0, le=1e5
+    )
+
+    @property
+    def exposure_time(self) -> float | None:
+        """Exposure time of one frame in s, or None where this section states none."""
+        return exposure_time(self.shutter, self.shutter_angle, self.frame_rate)
 
     @model_validator(mode="after")
     def _order(self) -> Self:
-        if self.cct_min is not None and self.cct_max is not None and self.cct_min > self.cct_max:
-            raise ValueError("cct_min|at most cct_max|Swap the two.")
+        for figure in ("cct", "duv", "rg"):
+            low, high = getattr(self, f"{figure}_min"), getattr(self, f"{figure}_max")
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"{figure}_min|at most {figure}_max|Swap the two.")
+        if self.ssi_reference is not None and reference_of(self.ssi_reference) is None:
+            raise ValueError(f"ssi_reference|{REFERENCES}|Correct it.")
+        if self.ssi_min is not None and self.ssi_reference is None:
+            raise ValueError(f"ssi_reference|a reference where ssi_min is set: {REFERENCES}|Add it.")
+        if self.penumbra_min is not None and self.background is None:
+            raise ValueError("background|a distance where penumbra_min is stated|Add it, such as 1.5 m.")
+        if self.shutter is not None and (self.shutter_angle is not None or self.frame_rate is not None):
+            raise ValueError("shutter|shutter, or shutter_angle with frame_rate, not both|Take one out.")
+        if (self.shutter_angle is None) != (self.frame_rate is None):
+            missing = "frame_rate" if self.frame_rate is None else "shutter_angle"
+            raise ValueError(f"{missing}|shutter_angle and frame_rate together|Add it.")
         return self
 
 
@@ -160,6 +115,7 @@ class Power(Section):
 
     source: Literal["battery", "mains", "any"] = key("What may feed the light.")
     mains_voltage: float | None = key("Mains voltage.", units.VOLTAGE, default=None, ge=90, le=277)
+    mains_frequency: float | None = key("Mains frequency.", units.HERTZ, default=None, ge=16, le=400)
     circuit: float | None = key("Rating of the mains circuit.", units.CURRENT, default=None, gt=0, le=125)
     runtime: float | None = key("Least running time from battery.", units.DURATION, default=None, gt=0, le=1e7)
     lead_length: float = key("Length of the lead from supply to light.", units.LENGTH, gt=0, le=200)
@@ -271,6 +227,31 @@ class Search(Section):
     time_limit: float | None = key("Longest search.", units.EXPOSURE_TIME, default=None, gt=0)
 
 
+class KitLimits(Section):
+    """What one light of a kit must not exceed, beside the limits of the whole kit."""
+
+    mass: float | None = key("Most that this light with its supply and lead may weigh.", units.MASS, default=None, gt=0)
+    power: float | None = key("Most power that it draws.", units.POWER, default=None, gt=0)
+    width: float | None = key("Greatest width of its panel.", units.LENGTH, default=None, gt=0)
+    height: float | None = key("Greatest height of its panel.", units.LENGTH, default=None, gt=0)
+    ip: str | None = key("Its least ingress protection code.", default=None, pattern=r"^IP([0-6X])([0-9X])$")
+    mount: bool = key("Whether a mount must carry it.", default=True)
+
+
+class KitEntry(Section):
+    """One light of a kit, or several equal ones: what it asks otherwise than the sections at the top.
+
+    A section has only the keys that differ; it is checked as a whole once it is laid over the one at the top.
+    """
+
+    name: str = key("What it is called, such as key or fill.", min_length=1, max_length=60)
+    count: int = key("How many equal ones.", units.NUMBER, default=1, ge=1, le=12)
+    light: Light = key("How much light, and where.", default=None)
+    look: Look = key("How it must look.", default=None)
+    power: Power = key("What feeds it.", default=None)
+    limits: KitLimits = key("What it alone must not exceed.", default=None)
+
+
 class Scenario(Section):
     """One job: what the light must do and must not exceed."""
 
@@ -284,14 +265,65 @@ class Scenario(Section):
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
+    kit: "tuple[KitLight, ...]" = Field((), description="Lights bought in one basket; none: one light.")
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
 
     @property
+    def exposure_time(self) -> float | None:
+        """Exposure time of one frame in s, or None where the scenario states none."""
+        return self.light.exposure_time or self.look.exposure_time
+
+    @property
+    def frame_rate(self) -> float | None:
+        """Frames per second, or None where the scenario states none."""
+        return self.light.frame_rate or self.look.frame_rate
+
+    @property
     def source_size_min(self) -> float:
-        """Least shorter side of the lit face in m, from both ways of asking for softness."""
+        """Least shorter side of the lit face in m, from the ways of asking for a size as such."""
         size = self.look.source_size_min or 0.0
         if self.look.source_angle_min is not None:
             half = math.radians(self.look.source_angle_min) / 2
             size = max(size, 2 * self.light.distance * math.tan(half))
         return size
+
+    @property
+    def penumbra_size_min(self) -> float:
+        """Least shorter side of the lit face in m for the soft edge asked for; 0 where none is."""
+        if self.look.penumbra_min is None or self.look.background is None:
+            return 0.0
+        return self.look.penumbra_min * self.light.distance / self.look.background
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        wrong = []
+        stated = [name for name in ("shutter", "shutter_angle", "frame_rate") if getattr(self.look, name) is not None]
+        if self.light.exposure_time is not None and stated:
+            wrong.append(f"look.{stated[0]}|the shutter once: [light] states it already|Take it out.")
+        if self.look.flicker_max is not None:
+            if self.exposure_time is None:
+                wrong.append("look.shutter|a shutter where flicker_max is stated|Add it, such as 1/50 s.")
+            if self.power.mains and self.power.mains_frequency is None:
+                source = self.power.source
+                allowed = f"a frequency where look.flicker_max is stated and source is {source}"
+                wrong.append(f"power.mains_frequency|{allowed}|Add it, such as 50 Hz.")
+        if wrong:
+            raise ValueError("\n".join(wrong))
+        return self
+
+
+class KitLight(Section):
+    """A light of a kit, or several equal ones, with the whole of its job.
+
+    The job has no limit on cost, and on mass and power only its own: those of the scenario hold for the whole kit.
+    """
+
+    name: str
+    count: int
+    job: Scenario
+    own_circuit: bool = False
+    """Whether it hangs on a mains circuit of its own."""
+
+
+Scenario.model_rebuild()

@@ -6,7 +6,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from optimise.parts.units import Measure, shown
-from optimise.scenario.model import Scenario
+from optimise.scenario.keys import NOT_KEYS
+from optimise.scenario.model import KitEntry, KitLimits, Scenario
 
 _SIGNS = {"gt": ">", "ge": "≥", "lt": "<", "le": "≤"}
 
@@ -15,13 +16,21 @@ def scenario_reference() -> str:
     """Return a Markdown table of every key: section, key, what is allowed, default, meaning."""
     lines = ["| section | key | allowed | default | meaning |", "| --- | --- | --- | --- | --- |"]
     for name, field in Scenario.model_fields.items():
-        if name in {"currency", "text"}:
+        if name in NOT_KEYS:
             continue
         model = field.annotation
         if isinstance(model, type) and issubclass(model, BaseModel):
             lines += [_line(f"[{name}]", key, inner) for key, inner in model.model_fields.items()]
         else:
             lines.append(_line("(top)", name, field))
+    lines += [
+        _line("[[kit]]", name, field) for name, field in KitEntry.model_fields.items() if name in {"name", "count"}
+    ]
+    for name in ("light", "look", "power"):
+        lines.append(
+            f"| `[kit.{name}]` | | the keys of `[{name}]` | those at the top | What this light asks otherwise. |"
+        )
+    lines += [_line("[kit.limits]", name, field) for name, field in KitLimits.model_fields.items()]
     return "\n".join(lines) + "\n"
 
 

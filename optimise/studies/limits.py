@@ -1,15 +1,18 @@
 """The limits that a scenario really sets, and how each of them may give way."""
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
 
-from optimise.columns.eligible import code_digits, meets_ip
+from optimise.columns.eligible import code_digits, driver_flicker, meets_ip
 from optimise.model.exact import wanted_illuminance
 from optimise.parts import Catalogue, units
 from optimise.parts.units import Measure
+from optimise.physics.colour import filtered_light
 from optimise.scenario import Scenario
+from optimise.scenario.colour import asked, light_of
 from optimise.scenario.model import Look, Power, Travel
 
 
@@ -156,18 +159,13 @@ def _codes_below(asked: str, catalogue: Catalogue) -> list[str]:
 
 def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
     look, found = scenario.look, list[Limit]()
-    rules = [
-        ("cct_min", "cct", -1, units.COLOUR_TEMPERATURE),
-        ("cct_max", "cct", 1, units.COLOUR_TEMPERATURE),
-        ("cri_min", "cri", -1, units.NUMBER),
-        ("r9_min", "r9", -1, units.NUMBER),
-    ]
-    for name, column, sign, measure in rules:
-        asked = getattr(look, name)
-        if asked is not None:
-            values = [getattr(emitter, column) for emitter in catalogue.emitters]
-            easier = [v for v in values if v is not None and sign * (v - asked) > 0]
-            found.append(_listed("look", name, asked, easier, measure))
+    limits = list(asked(look))
+    shifts = {0.0, *(sheet.mired_shift for sheet in catalogue.diffusers)}
+    lights = [filtered_light(light_of(e, look), s) for e in catalogue.emitters for s in shifts] if limits else []
+    for limit, required in limits:
+        values = {light[limit.figure] for light in lights}
+        easier = [v for v in values if v is not None and not limit.keeps(v, required)]
+        found.append(_listed("look", limit.key, required, easier, limit.measure))
     if look.diffused:
         found.append(_flag("diffused", _in("look", diffused=Look().diffused)))
     size = scenario.source_size_min
@@ -184,6 +182,18 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
                 _text(units.LENGTH),
             )
         )
+    if look.penumbra_min is not None and look.background is not None:
+        sides = {min(panel.width, panel.height) for panel in catalogue.panels}
+        widths = (side * look.background / scenario.light.distance for side in sides)
+        narrower = [width for width in widths if width < look.penumbra_min]
+        found.append(_listed("look", "penumbra_min", look.penumbra_min, narrower, units.LENGTH))
+    if look.flicker_max is not None:
+        changes = [driver_flicker(driver, scenario) for driver in catalogue.drivers]
+        more = [c for c in changes if c is not None and look.flicker_max < c < math.inf]
+        found.append(_listed("look", "flicker_max", look.flicker_max, more, units.NUMBER))
+    if look.dim_to is not None:
+        levels = [driver.dim_min for driver in catalogue.drivers if (driver.dim_min or 0.0) > look.dim_to]
+        found.append(_listed("look", "dim_to", look.dim_to, levels, units.SHARE))
     return found
 
 

@@ -1,7 +1,8 @@
 """Comparing what the search finds with what looking at every build finds."""
 
 import pytest
-from oracle import drawn_case, own_figures
+from oracle import Oracle, drawn_case, own_figures
+from random_catalogues import Case
 
 from optimise.model.search import best_build
 
@@ -14,7 +15,11 @@ WATTS = 1e-6
 
 def compare(number: int, source: str, objective: str, nodes: int) -> None:
     """Assert that the search finds what looking at every build finds."""
-    case, oracle = drawn_case(number, source, nodes)
+    compare_case(*drawn_case(number, source, nodes), objective)
+
+
+def compare_case(case: Case, oracle: Oracle, objective: str) -> None:
+    """Assert that the search finds what looking at every build of a case finds."""
     answer = oracle.best(objective)
     result = best_build(case.catalogue, case.scenario, objective)
     if answer.build is None:

@@ -21,13 +21,18 @@ from random_catalogues import Case, random_case
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
-from optimise.physics.beams import beam_exponent, grid_factor, grid_points, widened_beam
-from optimise.physics.distributions import bare_beam, emitter_factors, face_beam, face_lux, grid_lux
+from optimise.parts.photometry import Photometry
+from optimise.physics.beams import beam_exponent, grid_factor, grid_points
+from optimise.physics.cavity import opposite_factor
+from optimise.physics.distributions import Beam, bare_beam, emitter_factors, face_beam, face_lux, grid_lux
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.fields import face_field
 from optimise.physics.heat import board_temperature, heat_shed
+from optimise.physics.intensity import intensity_at, measured
+from optimise.physics.scattering import narrowed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light
+from optimise.scenario.light import Light
+from optimise.scenario.model import Look
 
 STRICT = 1e-12
 """Relative miss that counts as kept here: rounding of what is equal by construction."""
@@ -140,6 +145,39 @@ def meets(code: str | None, wanted: str | None) -> bool:
     return digits[0][0] >= digits[1][0] and digits[0][1] >= digits[1][1]
 
 
+def exposures(driver: Driver, scenario: Scenario) -> tuple[float, float]:
+    """Return the least and the greatest exposure over the mean, at the level asked for, as far as they are known."""
+    time, level = scenario.look.shutter, scenario.look.dim_to
+    assert time is not None, "random jobs state their shutter in [look]"
+    m = driver.ripple or 0.0
+    frequency = driver.ripple_frequency or 2.0 * (scenario.power.mains_frequency or 0.5)
+    x = frequency * time
+    sine = abs(math.sin(math.pi * x) / (math.pi * x))
+    if level is None or driver.pwm is None:
+        return 1.0 - m * sine, 1.0 + m * sine
+    periods = driver.pwm * time
+    n = math.floor(periods + 1e-9)
+    rest = max(periods - n, 0.0)
+    low = (n * level + max(0.0, rest + level - 1.0)) / (level * periods)
+    high = (n * level + min(rest, level)) / (level * periods)
+    # The part of a ripple in an exposure of light switched: the sine's own, and what the switching makes of its rises.
+    quarter = 2.0 * x - math.floor(2.0 * x)
+    rises = 2.0 * math.floor(2.0 * x) + 2.0 * math.sin(math.pi * quarter / 2.0)
+    part = sine + (2.0 + rises) * (1.0 - level) / (2.0 * periods)
+    return max(low * (1.0 - m), low - m * part, 0.0), min(high * (1.0 + m), high + m * part)
+
+
+def modulated_as_asked(driver: Driver, scenario: Scenario) -> bool:
+    look = scenario.look
+    least = 1.0 if driver.dimmable == "no" else driver.dim_min or 0.0
+    if look.dim_to is not None and not at_most(least, look.dim_to, STRICT):
+        return False
+    if look.flicker_max is None:
+        return True
+    low, high = exposures(driver, scenario)
+    return low > 0.0 and at_most(math.log2(high / low), look.flicker_max, STRICT)
+
+
 def edge(low: float, high: float, good: Callable[[float], bool]) -> float:
     """Return the last current from `low`, where it is good, towards `high` at which it still is."""
     if good(high):
@@ -191,6 +229,8 @@ def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: S
     kinds: dict[tuple[str, int, int, float], Kind] = {}
     for driver in drivers:
         if driver.output != emitter.drive or not meets(driver.ip, scenario.limits.ip):
+            continue
+        if not modulated_as_asked(driver, scenario):
             continue
         if driver.input == "ac":
             volts = scenario.power.mains_voltage
@@ -290,6 +330,54 @@ def grid_of(emitter: Emitter, panel: Panel) -> tuple[int, int]:
     return max(grids, key=lambda grid: grid[0] * grid[1])
 
 
+@lru_cache(maxsize=10_000)
+def leaving(panel: Panel, sheet: Diffuser) -> float:
+    """Return the share of a board's light that leaves through a sheet: followed from face to face, bounce by bounce."""
+    if panel.depth is None or panel.reflectance is None:
+        return sheet.transmittance
+    w, h, d, r = panel.width, panel.height, panel.depth, panel.reflectance
+    ahead = 1.0 if d == 0.0 else float(opposite_factor(w, h, d))
+    out = 0.0 if d == 0.0 else w * h * (1.0 - ahead) / (2.0 * (w + h) * d)
+    board, walls, front, left = 1.0, 0.0, 0.0, 0.0
+    while board + walls + front > 1e-16:
+        falling = board * ahead + walls * out
+        left += sheet.transmittance * falling
+        board, walls = (
+            r * (walls * out + front * ahead),
+            r * ((board + front) * (1.0 - ahead) + walls * (1.0 - 2.0 * out)),
+        )
+        front = sheet.reflectance * falling
+    return left
+
+
+@lru_cache(maxsize=1000)
+def behind(table: Photometry | None) -> float | None:
+    """Return the share of a table's light past 90°, summed over a fine grid; None where it does not go so far."""
+    if table is None or table.vertical[-1] <= 90.0:
+        return None
+    edges = np.linspace(0.0, np.pi, 20_001)
+    turns = (np.arange(720) + 0.5) * (2.0 * np.pi / 720)
+    light = 0.0 * edges[1:]
+    middle = (edges[1:] + edges[:-1]) / 2.0
+    for turn in turns if len(table.horizontal) > 1 else turns[:1]:
+        light += intensity_at(table, np.degrees(middle), np.degrees(turn))
+    light *= np.cos(edges[:-1]) - np.cos(edges[1:])
+    return float(light[middle > np.pi / 2.0].sum() / light.sum())
+
+
+@lru_cache(maxsize=1000)
+def before(emitter: Emitter, sheet: Diffuser) -> tuple[Beam, float]:
+    """Return the beam before a sheet and its grid, and the share of the sheet's light in it."""
+    beam = face_beam(emitter.beam, emitter.photometric, sheet.spread)
+    if sheet.grid is None or sheet.grid_transmittance is None:
+        return beam, 1.0
+    # A grid takes what goes aside and leaves the axis as it is, but for its walls.
+    narrow = math.log(0.5) / math.log(math.cos(math.radians(sheet.grid / 2.0)))
+    if not isinstance(beam, float):
+        return narrowed(beam, sheet.grid, sheet.grid_transmittance)
+    return max(beam, narrow), sheet.grid_transmittance * (beam + 1.0) / (max(beam, narrow) + 1.0)
+
+
 _face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
 _grid = lru_cache(maxsize=100_000)(grid_factor)
 
@@ -305,7 +393,7 @@ def _field(
         x, y, weights = grid_points(count, *grid_of(emitter, panel), *size, emitter.length, lying)
         beam = bare_beam(emitter.beam, emitter.photometric)
         return lambda u, v: float(np.mean(emitter_factors(beam, x, y, light.distance, lying, u, v) @ weights))
-    beam = face_beam(emitter.beam, emitter.photometric, diffuser.spread)
+    beam, _ = before(emitter, diffuser)
     width, height = panel.width, panel.height
     if isinstance(beam, float):
         return lambda u, v: _face(width, height, light.distance, beam, abs(u), abs(v))
@@ -392,25 +480,25 @@ class Head:
         """Return the lux per lumen with so many emitters."""
         distance = self.scenario.light.distance
         table = self.emitter.photometric
-        if table is not None and (self.diffuser is None or self.diffuser.spread is not None):
-            return self._measured_factor(count, distance)
+        back = behind(table)
+        lost = (self.emitter.back or 0.0 if back is None else back) * (1.0 - (self.panel.reflectance or 0.0))
         if self.diffuser is None:
             share = math.sqrt(self.panel.usable)
-            return _grid(
-                count,
-                self.columns,
-                self.rows,
-                self.panel.width * share,
-                self.panel.height * share,
-                distance,
-                float(beam_exponent(self.emitter.beam)),
-                self.emitter.length,
-                self.lying,
-            )
-        exponent = 1.0
-        if self.diffuser.spread is not None:
-            exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
-        return self.diffuser.transmittance * _face(self.panel.width, self.panel.height, distance, exponent)
+            size = self.panel.width * share, self.panel.height * share
+            places = count, self.columns, self.rows, *size, distance
+            if table is not None:
+                beam = measured(table)
+                # Of all its lumens, only those that go ahead are in the share that is not lost.
+                return (1.0 - lost) / (1.0 - (back or 0.0)) * grid_lux(beam, *places, self.emitter.length, self.lying)
+            exponent = float(beam_exponent(self.emitter.beam))
+            return (1.0 - lost) * _grid(*places, exponent, self.emitter.length, self.lying)
+        beam, share = before(self.emitter, self.diffuser)
+        width, height = self.panel.width, self.panel.height
+        if isinstance(beam, float):
+            face = share * _face(width, height, distance, beam)
+        else:
+            face = share * face_lux(beam, width, height, distance, self.lying)
+        return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
 
     def even(self, count: int, slack: float) -> bool:
         """Whether so many emitters light the subject evenly enough: worked out anew from the light at its points."""
@@ -433,31 +521,34 @@ class Head:
             good &= lit and all(at_most(abs(math.log2(v / lux[0.0, 0.0])), light.edge_stops_max, slack) for v in edge)
         return good
 
-    def _measured_factor(self, count: int, distance: float) -> float:
-        emitter, panel, share = self.emitter, self.panel, math.sqrt(self.panel.usable)
-        if self.diffuser is None:
-            beam = bare_beam(emitter.beam, emitter.photometric)
-            size = panel.width * share, panel.height * share
-            return grid_lux(beam, count, self.columns, self.rows, *size, distance, emitter.length, self.lying)
-        beam = face_beam(emitter.beam, emitter.photometric, self.diffuser.spread)
-        return self.diffuser.transmittance * face_lux(beam, panel.width, panel.height, distance, self.lying)
-
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
         slope = self.emitter.flux_per_kelvin
         return factor * sum(k.count * k.flux * max(1.0 + slope * (board + k.rise - 25.0), 0.0) for k in kinds)
 
 
+def in_colour(emitter: Emitter, shift: float, look: Look) -> bool:
+    """Whether stated figures of colour keep the limits behind a filter, which leaves no figure but one known."""
+    cct = emitter.cct
+    if cct is not None and shift != 0.0:
+        cct = 1.0 / (1.0 / cct + shift / 1e6)
+    known = emitter if shift == 0.0 else Emitter.model_construct(duv=None, cri=None, r9=None, rf=None, rg=None)
+    seen = [
+        (look.cct_min, cct, 1),
+        (look.cct_max, cct, -1),
+        (look.duv_min, known.duv, 1),
+        (look.duv_max, known.duv, -1),
+        (look.cri_min, known.cri, 1),
+        (look.r9_min, known.r9, 1),
+        (look.rf_min, known.rf, 1),
+        (look.rg_min, known.rg, 1),
+        (look.rg_max, known.rg, -1),
+    ]
+    return all(wanted is None or (have is not None and sign * have >= sign * wanted) for wanted, have, sign in seen)
+
+
 def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[Head]:
     look, limits = scenario.look, scenario.limits
     for emitter in catalogue.emitters:
-        seen = [
-            (look.cct_min, emitter.cct, 1),
-            (look.cct_max, emitter.cct, -1),
-            (look.cri_min, emitter.cri, 1),
-            (look.r9_min, emitter.r9, 1),
-        ]
-        if any(wanted is not None and (have is None or sign * have < sign * wanted) for wanted, have, sign in seen):
-            continue
         for panel in catalogue.panels:
             if limits.width is not None and panel.width > limits.width:
                 continue
@@ -465,15 +556,21 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
                 continue
             if min(panel.width, panel.height) < scenario.source_size_min * (1 - STRICT):
                 continue
+            if look.penumbra_min is not None and look.background is not None:
+                shadow = min(panel.width, panel.height) * look.background / scenario.light.distance
+                if not at_least(shadow, look.penumbra_min, STRICT):
+                    continue
             board_price = shop.price(panel.part)
             if board_price is None or not meets(panel.ip, limits.ip):
                 continue
-            if not look.diffused and meets(emitter.ip, limits.ip):
+            if not look.diffused and meets(emitter.ip, limits.ip) and in_colour(emitter, 0.0, look):
                 yield Head(emitter, panel, None, scenario, board_price, round(panel.mass * 1e6))
             for sheet in catalogue.diffusers:
                 sheet_price = shop.price(sheet.part)
                 sides = sorted((sheet.width, sheet.height)), sorted((panel.width, panel.height))
-                if sheet_price is None or any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
+                if sheet_price is None or not in_colour(emitter, sheet.mired_shift, look):
+                    continue
+                if any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
                     continue
                 mass = round(panel.mass * 1e6) + round(sheet.mass_per_area * panel.width * panel.height * 1e6)
                 yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass)

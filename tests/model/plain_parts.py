@@ -3,7 +3,8 @@
 from optimise.model.choice import ChannelChoice, Choice
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Panel
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Power
+from optimise.scenario.light import Light
+from optimise.scenario.model import Power
 
 EMITTER = Emitter(
     part="e",

@@ -31,7 +31,8 @@ from optimise.physics.beams import beam_exponent
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Limits, Look, Power, Safety, Travel
+from optimise.scenario.light import Light
+from optimise.scenario.model import Limits, Look, Power, Safety, Travel
 
 SUPPLIERS = ("ashgrove", "birchway", "cloverley")
 
@@ -53,7 +54,15 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
     """
     rng = Random(f"{source} {number} {attempt}")
     fed, _, more = source.partition("+")
-    draw = _Draw(rng, fed, most_emitters, measured="measured" in more, even="even" in more)
+    draw = _Draw(
+        rng,
+        fed,
+        most_emitters,
+        sees=number % 7 == 2,
+        boxed=number % 7 == 4,
+        measured="measured" in more,
+        even="even" in more,
+    )
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
 
 
@@ -82,9 +91,20 @@ class _Draw:
     """The parts of one catalogue, drawn in the order in which they depend on each other."""
 
     def __init__(
-        self, rng: Random, source: str, most_emitters: int, *, measured: bool = False, even: bool = False
+        self,
+        rng: Random,
+        source: str,
+        most_emitters: int,
+        *,
+        sees: bool,
+        boxed: bool,
+        measured: bool = False,
+        even: bool = False,
     ) -> None:
         self.rng = rng
+        # Flicker, shadows and boxes have numbers of their own: jobs that do not ask for them stay what they were.
+        self.own = Random(f"seen {rng.getstate()[1][:9]}")
+        self.sees, self.boxed = sees, boxed
         self.source = source
         self.even = even
         self.most = most_emitters
@@ -100,7 +120,7 @@ class _Draw:
         self.count = rng.randint(1, most_emitters)
         self.emitters = self.draw_emitters()
         if measured:
-            self.emitters = [e.measured(random_table(rng)) if rng.random() < 0.8 else e for e in self.emitters]
+            self.emitters = [e.beaming(random_table(rng)) if rng.random() < 0.8 else e for e in self.emitters]
         self.aim = rng.choice(self.emitters)
         self.count = min(self.count, self.room(self.aim, self.aim_panel))
         self.load = max(1.15 * self.count * self.aim.watts, 0.5)
@@ -143,6 +163,8 @@ class _Draw:
             emissivity=round(rng.uniform(0.05, 0.95), 2),
             thermal_resistance=self.maybe(0.25, round(rng.uniform(0.15, 3.0), 3)),
             temperature_max=self.maybe(0.3, rng.choice([45.0, 55.0, 70.0, 85.0])),
+            depth=self.own.choice([None, 0.0, 0.04, 0.15]) if self.boxed else None,
+            reflectance=self.own.choice([None, 0.4, 0.85, 0.97]) if self.boxed else None,
             heat_density_max=10.0 ** (3.0 + 1.5 * (width * 1e4 % 1.0)) if width * 1e3 % 1.0 < 0.2 else None,
             mass=round(6.0 * width * height * rng.uniform(0.5, 1.5), 4),
             ip=self.ip(),
@@ -150,14 +172,22 @@ class _Draw:
 
     def diffuser(self, index: int) -> Diffuser:
         rng = self.rng
+        code, through = self.code("DIF", index), round(rng.uniform(0.4, 0.95), 3)
         return Diffuser(
-            part=self.code("DIF", index),
-            transmittance=round(rng.uniform(0.4, 0.95), 3),
+            part=code,
+            transmittance=through,
+            reflectance=self.own.choice([0.0, 0.5, 0.9]) * (1.0 - through) if self.boxed else 0.0,
             spread=self.maybe(0.5, float(rng.randint(10, 90))),
+            **self.grid(),
             width=rng.choice([0.3, 1.2, 1.2]),
             height=rng.choice([0.5, 1.2, 1.2]),
             mass_per_area=round(rng.uniform(0.05, 2.0), 3),
         )
+
+    def grid(self) -> dict[str, float]:
+        if not self.boxed or self.own.random() < 0.6:
+            return {}
+        return {"grid": self.own.choice([20.0, 50.0, 90.0]), "grid_transmittance": self.own.choice([0.8, 0.95, 1.0])}
 
     def draw_emitters(self) -> list[Emitter]:
         rng = self.rng
@@ -200,6 +230,7 @@ class _Draw:
     def heat_figures(self) -> dict[str, float | None]:
         rng = self.rng
         return {
+            "back": self.own.choice([None, 0.0, 0.2, 0.5]) if self.boxed else None,
             "beam": rng.choice([120.0, 120.0, 160.0, 90.0, 45.0, 20.0]),
             "case_max": self.maybe(0.5, rng.choice([55.0, 70.0, 85.0, 105.0])),
             "flux_per_kelvin": -rng.choice([0.0, 0.001, 0.002, 0.004, 0.008]),
@@ -307,6 +338,34 @@ class _Draw:
             ip=self.ip(),
             **feed,
             **self.output(emitter),
+            **self.modulation(mains),
+        )
+
+    def modulation(self, mains: bool) -> dict[str, str | float | None]:
+        own = self.own
+        dimmable = own.choice([None, "no", "current", "pwm", "pwm"])
+        ripple = own.choice([None, 0.0, 0.02, 0.1, 0.4, 0.9])
+        frequency = None if ripple is None or (mains and own.random() < 0.8) else own.choice([300.0, 5e4])
+        return {
+            "dimmable": dimmable,
+            "pwm": own.choice([None, 120.0, 700.0, 4000.0, 25000.0]) if dimmable == "pwm" else None,
+            "dim_min": own.choice([None, 0.01, 0.1, 0.4]) if dimmable not in {None, "no"} else None,
+            "ripple": ripple,
+            "ripple_frequency": frequency,
+        }
+
+    def look(self, **asked: object) -> Look:
+        own = self.own
+        if not self.sees:
+            return Look(**asked)
+        flickers, dims, shadows = own.random() < 0.7, own.random() < 0.5, own.random() < 0.3
+        return Look(
+            **asked,
+            flicker_max=own.choice([0.01, 0.05, 0.2, 1.0]) if flickers else None,
+            shutter=own.choice([0.02, 1 / 48, 0.004]) if flickers else None,
+            dim_to=own.choice([0.05, 0.3, 0.5]) if dims else None,
+            penumbra_min=own.uniform(0.05, 0.3) if shadows else None,
+            background=own.uniform(0.5, 2.0) if shadows else None,
         )
 
     def output(self, emitter: Emitter) -> dict[str, str | float | int]:
@@ -546,7 +605,7 @@ class _Draw:
         return Scenario(
             title="an invented job",
             light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance, **subject),
-            look=Look(
+            look=self.look(
                 cct_min=3500.0 if asks_colour else None,
                 cri_min=rng.choice([None, 80.0, 90.0]) if asks_colour else None,
                 diffused=bool(self.diffusers) and rng.random() < 0.3,
@@ -555,6 +614,7 @@ class _Draw:
             power=Power(
                 source=self.source,
                 mains_voltage=None if self.source == "battery" else self.mains_voltage,
+                mains_frequency=50.0 if self.mains_voltage > 200.0 else 60.0,
                 circuit=self.maybe(0.3, rng.choice([1.0, 2.0, 16.0])),
                 runtime=None if self.source == "mains" else runtime,
                 lead_length=self.lead,

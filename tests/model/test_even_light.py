@@ -19,7 +19,7 @@ from optimise.model.refinement import refine
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Emitter, Offer
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light
+from optimise.scenario.light import Light
 
 
 def asking(**changes: float) -> Scenario:

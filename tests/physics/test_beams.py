@@ -12,6 +12,7 @@ from optimise.physics.beams import (
     grid_columns,
     grid_factor,
     grid_places,
+    gridded,
     point_factors,
     widened_beam,
 )
@@ -206,3 +207,19 @@ def test_a_line_across_and_a_line_along_differ_off_the_middle() -> None:
     point = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0)
     assert along != pytest.approx(upright, rel=1e-3)
     assert upright < point
+
+
+def test_a_grid_leaves_the_axis_but_for_its_walls_and_narrows_the_rest() -> None:
+    exponent, share = gridded([1.0, 1.0, 50.0], [60.0, 119.999999, 60.0], 0.9)
+    # cos^m of 30° is a half: m = ln 0.5 / ln cos 30°.
+    assert exponent == pytest.approx([math.log(0.5) / math.log(math.cos(math.radians(30.0))), 1.0, 50.0], rel=1e-6)
+    assert axial_intensity(share, exponent) == pytest.approx(0.9 * axial_intensity(1.0, [1.0, 1.0, 50.0]), rel=1e-12)
+    assert (share <= 0.9).all()
+
+
+@pytest.mark.parametrize(("figures", "name"), [((0.0, 60.0, 0.9), "exponent"), ((1.0, 180.0, 0.9), "full_width")])
+def test_a_grid_that_cannot_be_is_refused(figures: tuple[float, float, float], name: str) -> None:
+    with pytest.raises(ValueError, match=name):
+        gridded(*figures)
+    with pytest.raises(ValueError, match="ahead must be at most 1"):
+        gridded(1.0, 60.0, 1.1)

@@ -8,15 +8,18 @@ import pytest
 from optimise.parts.photometry import Photometry
 from optimise.physics.beams import beam_exponent, grid_factor
 from optimise.physics.distributions import (
+    axis_intensity,
+    back_share,
     bare_beam,
     emitter_factors,
     face_beam,
     face_lux,
-    face_peak,
     grid_lux,
     open_bounds,
     peak_intensity,
     share_behind,
+    sheet_beam,
+    sheet_peak,
 )
 
 ANGLES = np.linspace(0.0, 90.0, 361)
@@ -87,10 +90,34 @@ def test_open_bounds_hold_for_every_number_of_emitters(table: Photometry | None)
 @pytest.mark.parametrize("spread", [6.0, 20.0, 100.0])
 def test_a_face_never_gives_more_than_its_peak_from_its_middle(table: Photometry | None, spread: float) -> None:
     beam = face_beam(45.0, table, spread)
-    assert face_lux(beam, 0.5, 0.4, 0.7) <= face_peak(45.0, table, spread) / 0.7**2
+    assert face_lux(beam, 0.5, 0.4, 0.7) <= sheet_peak(45.0, table, spread) / 0.7**2
 
 
 def test_share_behind() -> None:
     v = np.array([0.0, 90.0, 180.0])
     assert share_behind(Photometry("C", v, np.zeros(1), np.array([[1.0, 1.0, 1.0]]))) == pytest.approx(0.5)
     assert share_behind(table_of(60.0)) == 0.0
+
+
+def test_what_goes_to_the_board_is_told_by_a_table_that_goes_so_far() -> None:
+    v = np.array([0.0, 90.0, 180.0])
+    both = Photometry("C", v, np.zeros(1), np.array([[1.0, 1.0, 1.0]]))
+    assert back_share(0.2, both) == pytest.approx(0.5)
+    assert back_share(None, both) == pytest.approx(0.5)
+    ahead = Photometry("C", v, np.zeros(1), np.array([[1.0, 0.0, 0.0]]))
+    assert back_share(0.2, ahead) == pytest.approx(0.0, abs=1e-15)
+    assert back_share(0.2, table_of(60.0)) == 0.2
+    assert back_share(0.2, None) == 0.2
+    assert back_share(None, None) == 0.0
+    # For each lumen that goes ahead the half-sphere of 1 cd has 1 / 2π.
+    assert axis_intensity(bare_beam(120.0, both)) == pytest.approx(1.0 / (2.0 * math.pi))
+
+
+@pytest.mark.parametrize("spread", [None, 20.0, 60.0])
+@pytest.mark.parametrize("grid", [None, 30.0, 100.0])
+def test_the_peak_before_a_sheet_and_its_grid_is_bounded(spread: float | None, grid: float | None) -> None:
+    ahead = None if grid is None else 0.9
+    for table in (None, ELONGATED, table_of(40.0)):
+        beam, share = sheet_beam(45.0, table, spread, grid, ahead)
+        assert share * peak_intensity(beam) <= sheet_peak(45.0, table, spread, grid, ahead) * (1.0 + 1e-12)
+        assert share * axis_intensity(beam) <= share * peak_intensity(beam) * (1.0 + 1e-12)

@@ -7,9 +7,9 @@ import pytest
 
 from optimise.parts.photometry import Photometry
 from optimise.physics import scattering
-from optimise.physics.beams import beam_exponent
+from optimise.physics.beams import axial_intensity, beam_exponent, gridded
 from optimise.physics.intensity import flux_ahead, intensity_towards, measured, table_flux
-from optimise.physics.scattering import scattered, scattered_peak
+from optimise.physics.scattering import narrowed, scattered, scattered_peak
 
 ANGLES = np.linspace(0.0, 90.0, 181)
 
@@ -83,3 +83,40 @@ def test_a_spread_must_be_an_angle() -> None:
     for wrong in (0.0, 180.0, math.nan):
         with pytest.raises(ValueError, match="must be"):
             scattered(power(1.0), wrong)
+
+
+@pytest.mark.parametrize("grid", [12.0, 40.0, 90.0])
+def test_a_grid_makes_of_a_measured_cosine_what_it_makes_of_the_formula(grid: float) -> None:
+    exponent, expected = gridded(1.0, grid, 0.9)
+    beam, share = narrowed(measured(power(1.0)), grid, 0.9)
+    assert share == pytest.approx(float(expected), rel=1e-3)
+    angle = np.radians([0.0, 3.0, 11.0, 25.0, 50.0])
+    light = np.asarray(axial_intensity(1.0, exponent)) * np.cos(angle) ** float(exponent)
+    found = beam.towards(np.sin(angle), 0.0, np.cos(angle))
+    np.testing.assert_allclose(found, light, rtol=2e-3, atol=2e-3 * light[0])
+
+
+def test_a_grid_lets_through_in_each_direction_and_leaves_the_axis() -> None:
+    bare = scattered(lopsided(), 25.0)
+    beam, share = narrowed(bare, 50.0, 0.8)
+    passes = math.log(0.5) / math.log(math.cos(math.radians(25.0))) - 1.0
+    for tilt, turn in ((0.0, 0.0), (20.0, 40.0), (33.0, 180.0), (55.0, 300.0)):
+        t, h = math.radians(tilt), math.radians(turn)
+        out = math.sin(t) * math.cos(h), math.sin(t) * math.sin(h), math.cos(t)
+        expected = 0.8 * float(bare.towards(*out)) * math.cos(t) ** passes
+        assert share * float(beam.towards(*out)) == pytest.approx(expected, rel=2e-3)
+    assert 0.0 < share < 0.8
+    # One that is wider than a cosine takes nothing but what its walls do ahead.
+    wide, all_ = narrowed(bare, 150.0, 0.8)
+    assert all_ == pytest.approx(0.8, rel=1e-4)
+    assert wide.axis == pytest.approx(bare.axis, rel=1e-4)
+
+
+def test_a_grid_outside_its_domain_is_refused() -> None:
+    beam = measured(power(1.0))
+    for grid, ahead, name in ((0.0, 0.9, "width"), (180.0, 0.9, "width"), (40.0, 0.0, "ahead"), (40.0, 1.1, "ahead")):
+        with pytest.raises(ValueError, match=name):
+            narrowed(beam, grid, ahead)
+    sideways = Photometry("A", np.linspace(-90.0, 90.0, 7), np.linspace(-90.0, 90.0, 7), np.ones((7, 7)))
+    with pytest.raises(ValueError, match="type C"):
+        narrowed(measured(sideways), 40.0, 0.9)

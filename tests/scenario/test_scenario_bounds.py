@@ -48,9 +48,36 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("look", "cct_max", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "-1 K"),
     ("look", "cri_min", "le", 100, NUMBER, "100", "100.1"),
     ("look", "r9_min", "le", 100, NUMBER, "-40", "101"),
+    ("look", "duv_min", "ge", -0.05, NUMBER, "-0.05", "-0.06"),
+    ("look", "duv_min", "le", 0.05, NUMBER, "0.05", "0.051"),
+    ("look", "duv_max", "ge", -0.05, NUMBER, "-0.05", "-1"),
+    ("look", "duv_max", "le", 0.05, NUMBER, "0.05", "1"),
+    ("look", "rf_min", "ge", 0, NUMBER, "0", "-0.1"),
+    ("look", "rf_min", "le", 100, NUMBER, "100", "100.5"),
+    ("look", "rg_min", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "rg_min", "le", 200, NUMBER, "200", "201"),
+    ("look", "rg_max", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "rg_max", "le", 200, NUMBER, "200", "201"),
+    ("look", "ssi_min", "ge", 0, NUMBER, "0", "-1"),
+    ("look", "ssi_min", "le", 100, NUMBER, "100", "101"),
     ("look", "source_size_min", "gt", 0, LENGTH, "1 mm", "0 m"),
     ("look", "source_angle_min", "gt", 0, units.ANGLE, "1 deg", "0 deg"),
     ("look", "source_angle_min", "lt", 180, units.ANGLE, "179.9 deg", "180 deg"),
+    ("look", "penumbra_min", "gt", 0, LENGTH, "1 mm", "0 m"),
+    ("look", "background", "gt", 0, LENGTH, "1 mm", "0 m"),
+    ("look", "background", "le", 1000, LENGTH, "1 km", "1001 m"),
+    ("look", "flicker_max", "gt", 0, NUMBER, "0.01", "0"),
+    ("look", "flicker_max", "le", 10, NUMBER, "10", "10.1"),
+    ("look", "dim_to", "gt", 0, units.SHARE, "1 %", "0 %"),
+    ("look", "dim_to", "lt", 1, units.SHARE, "99 %", "100 %"),
+    ("look", "shutter", "gt", 0, units.EXPOSURE_TIME, "1 us", "0 s"),
+    ("look", "shutter", "le", 3600, units.EXPOSURE_TIME, "60 min", "3601 s"),
+    ("look", "shutter_angle", "gt", 0, units.ANGLE, "1 deg", "0 deg"),
+    ("look", "shutter_angle", "le", 360, units.ANGLE, "360 deg", "361 deg"),
+    ("look", "frame_rate", "gt", 0, units.FREQUENCY, "0.1 fps", "0 fps"),
+    ("look", "frame_rate", "le", 1e5, units.FREQUENCY, "100000 fps", "100001 fps"),
+    ("power", "mains_frequency", "ge", 16, units.HERTZ, "16 Hz", "15.9 Hz"),
+    ("power", "mains_frequency", "le", 400, units.HERTZ, "0.4 kHz", "401 Hz"),
     ("power", "mains_voltage", "ge", 90, VOLTAGE, "90 V", "89 V"),
     ("power", "mains_voltage", "le", 277, VOLTAGE, "277 V", "278 V"),
     ("power", "circuit", "gt", 0, units.CURRENT, "0.1 A", "0 A"),
@@ -100,7 +127,14 @@ def job(section: str, key: str, value: str) -> str:
         "light": {**light, "distance": "2 m"},
         "power": {"source": "any", "mains_voltage": "230 V", "runtime": "1 h", "lead_length": "3 m"},
     }
+    if section == "look":
+        needed = {"penumbra_min": {"background": "2 m"}, "flicker_max": {"shutter": "1/50 s"}}
+        needed |= {"shutter_angle": {"frame_rate": "25 fps"}, "frame_rate": {"shutter_angle": "180 deg"}}
+        sections["look"] = needed.get(key, {})
+        sections["power"]["mains_frequency"] = "50 Hz"
     sections[section] = {**sections.get(section, {}), key: value}
+    if key == "ssi_min":
+        sections[section]["ssi_reference"] = "D55"
     lines = []
     for name, keys in sections.items():
         lines += [f"[{name}]", *(f'{each} = "{text}"' for each, text in keys.items())]

@@ -121,15 +121,10 @@ def test_another_illuminance_takes_the_place_of_an_exposure_and_of_nothing_else(
     asked = read(tmp_path, SOUND.replace('illuminance = "400 lx"', light)).light
     assert asked.subject == (2.0, 0.0)
     other = asked.asking(250.0)
-    assert (
-        other
-        == read(
-            tmp_path,
-            SOUND.replace('illuminance = "400 lx"', light.split("\n", 4)[4]).replace(
-                "subject_width", 'illuminance = "250 lx"\nsubject_width'
-            ),
-        ).light
-    )
+    kept = {"illuminance": 250.0, "iso": None, "f_number": None, "stops": 0.0}
+    assert other.model_dump() == asked.model_dump() | kept
+    # Flicker hangs on the shutter, however much light is asked for.
+    assert other.exposure_time == pytest.approx(0.02)
 
 
 def test_illuminance_has_no_exposure_time(tmp_path: Path) -> None:
@@ -384,6 +379,38 @@ def test_section_lacks_no_key_that_it_needs(
 ) -> None:
     found = faults(tmp_path, spoilt(old, new))
     assert found == (Fault("job.toml", row, f"key {key}", seen, allowed, mend),)
+
+
+@pytest.mark.parametrize(("figure", "low", "high"), [("duv", "0.003", "-0.003"), ("rg", "101", "99")])
+def test_ends_of_a_span_of_colour_are_in_order(tmp_path: Path, figure: str, low: str, high: str) -> None:
+    text = with_key("look", f'{figure}_min = "{low}"\n{figure}_max = "{high}"')
+    assert faults(tmp_path, text) == (
+        Fault("job.toml", 17, f"key look.{figure}_min", f'"{low}"', f"at most {figure}_max", "Swap the two."),
+    )
+
+
+REFERENCES = "daylight or tungsten with a temperature, as 'daylight 5600 K', or A, C, D50, D55, D65, D75, E"
+
+
+@pytest.mark.parametrize("reference", ["D55", "A", "daylight 5600 K", "tungsten 3200K", " planckian  2000.5 K "])
+def test_reference_of_similarity_is_read(tmp_path: Path, reference: str) -> None:
+    job = read(tmp_path, with_key("look", f'ssi_min = "80"\nssi_reference = "{reference}"'))
+    assert (job.look.ssi_min, job.look.ssi_reference) == (80.0, reference)
+
+
+@pytest.mark.parametrize(
+    "reference",
+    ["", "D56", "daylight", "daylight 3999 K", "tungsten 999 K", "daylight 5600", "5600 K", "a", "sun 5600 K"],
+)
+def test_unknown_reference_of_similarity_is_refused(tmp_path: Path, reference: str) -> None:
+    found = faults(tmp_path, with_key("look", f'ssi_reference = "{reference}"'))
+    assert found == (Fault("job.toml", 17, "key look.ssi_reference", f'"{reference}"', REFERENCES, "Correct it."),)
+
+
+def test_similarity_needs_a_reference(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, with_key("look", 'ssi_min = "80"'))
+    assert (fault.row, fault.column, fault.read) == (16, "key look.ssi_reference", "no such key")
+    assert fault.allowed == f"a reference where ssi_min is set: {REFERENCES}"
 
 
 def test_colour_temperatures_are_in_order(tmp_path: Path) -> None:

@@ -1,0 +1,149 @@
+"""Flicker: closed forms against numerical integration over many phases, bounds that are never passed."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from optimise.physics.flicker import (
+    change_in_stops,
+    exposure_extremes,
+    ieee_1789,
+    pwm_extremes,
+    ripple_residual,
+    safe_shutter_angles,
+    safe_times,
+    waveform_extremes,
+)
+
+SHARES = st.floats(0.02, 1.0)
+CYCLES = st.floats(0.05, 12.0)
+
+
+def switched(duty: float, cycles: float, openings: np.ndarray) -> np.ndarray:
+    """Return the time on, in periods, of exposures that open at these phases: the integral of a pulse train."""
+
+    def until(phase: np.ndarray) -> np.ndarray:
+        return np.floor(phase) * duty + np.minimum(phase - np.floor(phase), duty)
+
+    return until(openings + cycles) - until(openings)
+
+
+@pytest.mark.parametrize("cycles", [0.3, 0.5, 1.0, 1.7, 2.4, 2.5, 20.833])
+@pytest.mark.parametrize("phase", [0.0, 0.4, 1.9])
+def test_no_exposure_of_a_sine_is_beyond_the_residual_and_some_reach_it(cycles: float, phase: float) -> None:
+    found, _ = quad(lambda t: 1 + 0.4 * np.sin(2 * np.pi * t + phase), 0.0, cycles, limit=400, epsabs=1e-13)
+    residual = float(ripple_residual(0.4, 100.0, cycles / 100.0))
+    assert abs(found / cycles - 1.0) <= residual + 1e-12
+    middle, _ = quad(lambda t: 1 + 0.4 * np.cos(2 * np.pi * t), -cycles / 2, cycles / 2, limit=400, epsabs=1e-13)
+    assert abs(middle / cycles - 1.0) == pytest.approx(residual, abs=1e-12)
+
+
+@given(SHARES, CYCLES)
+@settings(max_examples=60, deadline=None)
+def test_switching_against_every_phase(duty: float, cycles: float) -> None:
+    openings = np.linspace(0.0, 1.0, 20_001)
+    edges = np.array([0.0, duty, -cycles, duty - cycles]) % 1.0
+    exposures = switched(duty, cycles, np.concatenate([openings, edges])) / (duty * cycles)
+    low, high = pwm_extremes(duty, 50.0, cycles / 50.0)
+    assert float(low) == pytest.approx(exposures.min(), abs=1e-9)
+    assert float(high) == pytest.approx(exposures.max(), abs=1e-9)
+
+
+def test_a_short_shutter_may_miss_the_light_altogether() -> None:
+    low, high = pwm_extremes(0.25, 100.0, 0.005)
+    assert (float(low), float(high)) == pytest.approx((0.0, 2.0))
+    assert float(change_in_stops(low, high)) == np.inf
+
+
+@given(SHARES, SHARES, CYCLES, st.floats(0.05, 40.0))
+@settings(max_examples=60, deadline=None)
+def test_no_exposure_of_a_rippling_light_switched_is_beyond_the_bounds(
+    duty: float, depth: float, cycles: float, ratio: float
+) -> None:
+    # Unit of time: one period of the ripple. The switching has `ratio` periods in it.
+    low, high = (float(v) for v in exposure_extremes(cycles, depth, 1.0, duty, ratio))
+    openings = np.linspace(0.0, 1.0 / ratio, 40, endpoint=False)
+    pulses = np.arange(-1, int(np.ceil((cycles + 1.0 / ratio) * ratio)) + 1) / ratio
+    for phase in np.linspace(0.0, 2 * np.pi, 24, endpoint=False):
+        start = np.clip(pulses[None, :], openings[:, None], openings[:, None] + cycles)
+        end = np.clip(pulses[None, :] + duty / ratio, openings[:, None], openings[:, None] + cycles)
+        sine = (np.cos(2 * np.pi * start + phase) - np.cos(2 * np.pi * end + phase)) / (2 * np.pi)
+        exposures = (end - start + depth * sine).sum(axis=1) / (duty * cycles)
+        assert exposures.min() >= low - 1e-9
+        assert exposures.max() <= high + 1e-9
+
+
+@given(SHARES, SHARES, CYCLES)
+@settings(max_examples=40, deadline=None)
+def test_bounds_are_reached_by_either_alone(duty: float, depth: float, cycles: float) -> None:
+    low, high = exposure_extremes(cycles, 0.0, 1.0, duty, 3.0)
+    assert (float(low), float(high)) == pytest.approx(tuple(float(v) for v in pwm_extremes(duty, 3.0, cycles)))
+    low, high = exposure_extremes(cycles, depth, 1.0)
+    residual = float(ripple_residual(depth, 1.0, cycles))
+    assert (float(low), float(high)) == pytest.approx((1.0 - residual, 1.0 + residual))
+
+
+@given(st.lists(SHARES, min_size=2, max_size=2), SHARES, CYCLES, st.floats(0.2, 40.0))
+@settings(max_examples=80, deadline=None)
+def test_the_bounds_never_widen_with_the_duty(duties: list[float], depth: float, cycles: float, ratio: float) -> None:
+    dim, bright = sorted(duties)
+    low, high = exposure_extremes(cycles, depth, 1.0, [dim, bright], ratio)
+    assert low[0] <= low[1] + 1e-9
+    assert high[0] >= high[1] - 1e-9
+
+
+@given(st.lists(st.floats(0.0, 2.0), min_size=2, max_size=9), CYCLES)
+@settings(max_examples=60, deadline=None)
+def test_a_measured_waveform_against_every_phase(levels: list[float], cycles: float) -> None:
+    if sum(levels) < 0.05:
+        levels = [1.0, *levels]
+    corners = np.array([*levels, levels[0]])
+    fine = 4_000
+    time = (np.arange(fine * 14) + 0.5) / fine
+    light = np.interp(time % 1.0, np.linspace(0.0, 1.0, len(corners)), corners)
+    sums = np.append(0.0, np.cumsum(light)) / fine
+    steps = np.arange(fine) / fine
+    exposure = np.interp(steps + cycles, np.arange(len(sums)) / fine, sums) - np.interp(
+        steps, np.arange(len(sums)) / fine, sums
+    )
+    mean = cycles * ((corners[1:] + corners[:-1]) / 2.0).mean()
+    low, high = waveform_extremes(levels, 100.0, cycles / 100.0)
+    assert low == pytest.approx(exposure.min() / mean, abs=5e-3)
+    assert high == pytest.approx(exposure.max() / mean, abs=5e-3)
+    assert low <= exposure.min() / mean + 2e-5  # the numerical integral is not exact at corners
+    assert high >= exposure.max() / mean - 2e-5
+
+
+def test_a_sine_as_a_measured_waveform() -> None:
+    levels = 1 + 0.3 * np.sin(2 * np.pi * np.arange(2_000) / 2_000)
+    residual = float(ripple_residual(0.3, 100.0, 1 / 48))
+    assert waveform_extremes(levels, 100.0, 1 / 48) == pytest.approx((1 - residual, 1 + residual), abs=1e-6)
+
+
+def test_safe_times_are_whole_periods() -> None:
+    assert safe_times(100.0, 0.02) == pytest.approx([0.01, 0.02])
+    assert len(safe_times(100.0, 0.0099)) == 0
+    assert len(safe_shutter_angles(120.0, 100.0)) == 0
+
+
+@pytest.mark.parametrize(
+    ("call", "name"),
+    [
+        (lambda: ripple_residual(1.1, 100.0, 0.02), "depth"),
+        (lambda: ripple_residual(0.1, 0.0, 0.02), "frequency"),
+        (lambda: pwm_extremes(0.0, 100.0, 0.02), "duty"),
+        (lambda: pwm_extremes(0.5, 100.0, -1.0), "time"),
+        (lambda: exposure_extremes(0.02, 0.1, float("nan")), "ripple_frequency"),
+        (lambda: change_in_stops(-0.1, 1.0), "low"),
+        (lambda: waveform_extremes([0.0, 0.0], 100.0, 0.02), "levels"),
+        (lambda: waveform_extremes([[1.0, 2.0]], 100.0, 0.02), "levels"),
+        (lambda: ieee_1789(-0.1, 100.0), "depth"),
+        (lambda: safe_times(100.0, 0.0), "longest"),
+        (lambda: safe_shutter_angles(0.0, 100.0), "frame_rate"),
+    ],
+)
+def test_what_cannot_be_is_refused(call: object, name: str) -> None:
+    with pytest.raises(ValueError, match=name):
+        call()  # type: ignore[operator]
