@@ -10,8 +10,8 @@ from click.testing import CliRunner, Result
 from few_parts import write_few_parts, write_job
 
 from optimise.cli import main
-from optimise.parts import Diffuser, read_catalogue
-from optimise.report.words import photometry_notes
+from optimise.parts import Diffuser, Panel, read_catalogue
+from optimise.report.photometry import photometry_notes
 
 LED = "LED-BAR9-5692"
 # Invented: a lobe that is wider across the piece than along it, with a little light backwards.
@@ -68,7 +68,7 @@ def test_the_file_is_among_the_inputs_and_what_was_made_of_it_in_the_notes(tmp_p
     assert len(told) == 3
     assert "the intensity is that of spot.ies (type C), scaled from the " in told[0]
     assert told[1] == f"{LED}: the table of output over tilt in spot.ies is not used."
-    assert "leaves backwards" in told[2]
+    assert "goes towards the board" in told[2]
 
 
 def test_a_fault_in_the_file_ends_with_bad_input(tmp_path: Path) -> None:
@@ -86,10 +86,28 @@ def test_notes_say_what_a_sheet_makes_of_the_file(tmp_path: Path) -> None:
     (emitter,) = read_catalogue(folder).emitters
     cloth = Diffuser(part="cloth", transmittance=0.5, width=1.0, height=1.0, mass_per_area=0.1)
     film = cloth.model_copy(update={"part": "film", "spread": 30.0})
-    assert list(photometry_notes(emitter, cloth)) == [
-        f"{LED}: behind cloth the light is spread evenly, whatever spot.ies says."
-    ]
-    scaled, backwards = photometry_notes(emitter, film)
-    assert "smeared by the 30° of film in both angles" in scaled
-    assert backwards.endswith("it is counted as if thrown forward.")
-    assert list(photometry_notes(emitter, None))[1].endswith("it does not reach the subject.")
+    board = Panel(
+        part="board", material="aluminium", width=0.5, height=0.4, mass=1.0, emissivity=0.9, faces=2, metal=True
+    )
+    white = board.model_copy(update={"reflectance": 0.8})
+    spread, lost = photometry_notes(emitter, board, cloth)
+    assert spread == f"{LED}: behind cloth the light is spread evenly, whatever spot.ies says of its directions."
+    assert lost.endswith("of the light of spot.ies goes towards the board; it is counted as lost.")
+    scaled, again = photometry_notes(emitter, white, film)
+    assert "smeared by the 30° of film in both angles; " in scaled
+    assert again.endswith("goes towards the board; 80% of it goes forward again.")
+    eggs = film.model_copy(update={"grid": 40.0, "grid_transmittance": 0.9})
+    assert "in both angles, cut by its grid of 40°; " in next(photometry_notes(emitter, white, eggs))
+    assert list(photometry_notes(emitter, board, None))[1] == lost
+
+
+def test_a_light_that_is_brighter_aside_says_where_its_luminance_is_taken(tmp_path: Path) -> None:
+    folder = with_photometry(tmp_path / "parts", "wing.ies")
+    text = SPOT.replace("TILT=INCLUDE\n1\n2\n0 90\n1 0.9", "TILT=NONE").replace("100 60", "100 160")
+    (folder / "wing.ies").write_text(text)
+    (emitter,) = read_catalogue(folder).emitters
+    board = Panel(
+        part="board", material="aluminium", width=0.5, height=0.4, mass=1.0, emissivity=0.9, faces=2, metal=True
+    )
+    told = f"{LED}: brighter aside than straight ahead, where its luminance and blue light are taken."
+    assert told in list(photometry_notes(emitter, board, None))

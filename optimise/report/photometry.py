@@ -3,8 +3,11 @@
 from collections.abc import Iterator
 
 from optimise.parts import Diffuser, Emitter, Panel
-from optimise.physics.distributions import back_share
+from optimise.physics.distributions import axis_intensity, back_share, bare_beam, peak_intensity
 from optimise.physics.intensity import table_flux
+
+BRIGHTER = 1.05
+"""Greatest intensity over that straight ahead from which a note says so."""
 
 
 def photometry_notes(emitter: Emitter, panel: Panel, sheet: Diffuser | None) -> Iterator[str]:
@@ -23,6 +26,9 @@ def photometry_notes(emitter: Emitter, panel: Panel, sheet: Diffuser | None) -> 
             f"{emitter.part}: the intensity is that of {name} (type {table.kind}), scaled from the {given:.4g} lm that "
             f"it sums to, to {emitter.flux:.4g} lm a piece{through}; angle 0 lies along the piece."
         )
+        beam = bare_beam(emitter.beam, table)
+        if sheet is None and peak_intensity(beam) > BRIGHTER * axis_intensity(beam):
+            yield f"{emitter.part}: brighter aside than straight ahead, where its luminance and blue light are taken."
         if table.tilt:
             yield f"{emitter.part}: the table of output over tilt in {name} is not used."
     behind = back_share(None, table)
