@@ -54,7 +54,12 @@ def test_there_are_layers_to_check() -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["exact.py", "face.py", "losses.py", "modulation.py", "limits.py", "choice.py"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("exact.py", "face.py", "field.py", "losses.py", "modulation.py", "limits.py", "unchecked.py", "choice.py"),
+    ],
+)
 def test_the_exact_check_knows_no_columns(name: str) -> None:
     for found in imported(PACKAGE / "model" / name):
         assert layer(found) in {"parts", "scenario", "physics", "model"}

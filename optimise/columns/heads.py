@@ -9,13 +9,24 @@ from numpy.typing import NDArray
 from optimise.columns.eligible import meets_ip
 from optimise.columns.expand import Floats, Ints, floor_of
 from optimise.parts import Diffuser, Emitter, Panel
-from optimise.physics.beams import axial_intensity, beam_exponent, gridded, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent
 from optimise.physics.cavity import box_transmittance, forward_share
 from optimise.physics.colour import filtered_light
+from optimise.physics.distributions import (
+    Beam,
+    back_share,
+    bare_beam,
+    face_lux,
+    open_bounds,
+    sheet_beam,
+    sheet_peak,
+)
+from optimise.physics.evenness import Evenness, face_evenness
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asks, light_of, refused
+from optimise.scenario.light import Light
 
 NO_DIFFUSER = -1
 
@@ -72,32 +83,30 @@ def grid_limits(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> tuple[I
     return np.where(lie, along[0], upright[0]), np.where(lie, along[1], upright[1])
 
 
+def lies(emitter: Emitter, panel: Panel) -> bool:
+    """Whether the emitters of the grid that holds most lie with their length along the width of the panel."""
+    width, height = usable_size(panel)
+    along = floor_of(np.array([width / emitter.length, height / emitter.width]))
+    upright = floor_of(np.array([width / emitter.width, height / emitter.length]))
+    return bool(along[0] * along[1] >= upright[0] * upright[1])
+
+
+def beam_through(emitter: Emitter, diffuser: Diffuser) -> tuple[Beam, float]:
+    """Return the beam of the light that leaves a diffuser with its grid, and the share of the sheet's light in it."""
+    grid = diffuser.grid, diffuser.grid_transmittance
+    return sheet_beam(emitter.beam, emitter.photometric, diffuser.spread, *grid)
+
+
+def peak_through(emitter: Emitter, diffuser: Diffuser) -> float:
+    """Return what the intensity before a diffuser never exceeds, cd for each lumen that leaves the sheet."""
+    grid = diffuser.grid, diffuser.grid_transmittance
+    return sheet_peak(emitter.beam, emitter.photometric, diffuser.spread, *grid)
+
+
 def forward_shares(emitters: Sequence[Emitter], panels: Sequence[Panel]) -> Floats:
     """Return the share of the light of emitters that goes forward on panels, shape (emitters, panels)."""
-    back = np.array([e.back or 0.0 for e in emitters], dtype=np.float64)[:, None]
+    back = np.array([back_share(e.back, e.photometric) for e in emitters], dtype=np.float64)[:, None]
     return forward_share(back, np.array([p.reflectance or 0.0 for p in panels], dtype=np.float64)[None, :])
-
-
-def face_exponent(emitter: Emitter, diffuser: Diffuser) -> float:
-    """Return the beam exponent of the light that leaves a diffuser lit by an emitter."""
-    return _face(emitter, diffuser)[0]
-
-
-def face_axis(emitter: Emitter, diffuser: Diffuser) -> float:
-    """Return the intensity on the axis, cd, of a face for each lumen that leaves its sheet."""
-    exponent, share = _face(emitter, diffuser)
-    return float(axial_intensity(share, exponent))
-
-
-def _face(emitter: Emitter, diffuser: Diffuser) -> tuple[float, float]:
-    """Return the exponent of the light that leaves a sheet with its grid, and what share of it leaves the grid."""
-    exponent = 1.0
-    if diffuser.spread is not None:
-        exponent = float(beam_exponent(widened_beam(emitter.beam, diffuser.spread)))
-    if diffuser.grid is None or diffuser.grid_transmittance is None:
-        return exponent, 1.0
-    narrowed, share = gridded(exponent, diffuser.grid, diffuser.grid_transmittance)
-    return float(narrowed), float(share)
 
 
 class Boards:
@@ -119,7 +128,7 @@ class Boards:
         self.lambertian = (
             lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
         )
-        self._known: dict[tuple[float, float, float], float] = {}
+        self._known: dict[tuple[float, float, Beam, bool], float] = {}
 
     def _through(self) -> Floats:
         """Return the share of a board's light that leaves the front, shape (panels, diffusers and none)."""
@@ -145,11 +154,11 @@ class Boards:
             panel, diffuser = panel[order], diffuser[order]
         return panel.astype(np.int64), diffuser.astype(np.int64)
 
-    def beamed(self, panel: int, exponent: float) -> float:
-        """Return lux per lumen of a face that radiates a beam, integrated once for each size and exponent."""
-        key = float(self.width[panel]), float(self.height[panel]), exponent
+    def beamed(self, panel: int, beam: Beam, lying: bool = True) -> float:
+        """Return lux per lumen of a face that radiates a beam, integrated once for each size and beam."""
+        key = float(self.width[panel]), float(self.height[panel]), beam, lying or isinstance(beam, float)
         if key not in self._known:
-            self._known[key] = float(lux_per_lumen(key[0], key[1], self.scenario.light.distance, exponent))
+            self._known[key] = face_lux(beam, key[0], key[1], self.scenario.light.distance, lying)
         return self._known[key]
 
 
@@ -175,6 +184,10 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
+    lit = light > 0.0  # a measured table may be dark towards the subject
+    if scenario.light.asks_evenness:
+        lit &= _even(e, p, k, emitters, boards)
+    e, p, k, light, rough = e[lit], p[lit], k[lit], light[lit], rough[lit]
     return Heads(
         emitter=e,
         panel=p,
@@ -208,10 +221,11 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
-        exponent, share = _face(emitters[heads.emitter[index]], sheet)
-        panel = int(heads.panel[index])
-        forward = float(forward_shares([emitters[heads.emitter[index]]], [boards.panels[panel]])[0, 0])
-        light[index] = boards.beamed(panel, exponent) * boards.through[panel, heads.diffuser[index]] * forward * share
+        emitter, panel = emitters[heads.emitter[index]], int(heads.panel[index])
+        (beam, share), lying = beam_through(emitter, sheet), lies(emitter, boards.panels[panel])
+        forward = float(forward_shares([emitter], [boards.panels[panel]])[0, 0])
+        through = boards.through[panel, heads.diffuser[index]]
+        light[index] = boards.beamed(panel, beam, lying) * through * forward * share
     left[rough] = False
     return replace(heads, lux_per_lumen=light, rough=left)
 
@@ -240,16 +254,53 @@ def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, F
 def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, np.ndarray]:
     """Return the lux per lumen of each head, and where it is that of a point and not yet of the face."""
     distance = boards.scenario.light.distance
-    bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
     open_ = k == NO_DIFFUSER
-    value = axial_intensity(1.0, bare[e]) / distance**2
+    bare = np.array([float(beam_exponent(part.beam)) for part in emitters], dtype=np.float64)
+    value = np.asarray(axial_intensity(1.0, bare[e]) / distance**2)
+    measured, bounds = measured_bounds(e[open_], p[open_], emitters, boards.panels, distance)
+    value[np.flatnonzero(open_)[measured]] = bounds[:, 1]
     through = boards.through[p[~open_], k[~open_]]
     value[~open_] = boards.lambertian[p[~open_]] * through
     rough = np.zeros(len(e), dtype=bool)
     rough[~open_] = boards.beamed_sheets[k[~open_]]
     if rough.any():
-        axis = np.array(
-            [[face_axis(emitter, sheet) for sheet in boards.diffusers] for emitter in emitters], dtype=np.float64
-        )[e[rough], k[rough]]
-        value[rough] = axis / distance**2 * boards.through[p[rough], k[rough]]
+        pairs, place = np.unique(np.stack([e[rough], k[rough]]), axis=1, return_inverse=True)
+        peaks = [peak_through(emitters[i], boards.diffusers[j]) for i, j in pairs.T.tolist()]
+        value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.through[p[rough], k[rough]]
     return np.asarray(value * forward_shares(emitters, boards.panels)[e, p]), rough
+
+
+def _even(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:
+    """Return which heads may light the subject evenly enough: exact for a diffused one, every open one may."""
+    light = boards.scenario.light
+    assert light.subject is not None
+    may = np.ones(len(e), dtype=bool)
+    for index in np.flatnonzero(k != NO_DIFFUSER).tolist():
+        emitter, panel, sheet = emitters[e[index]], boards.panels[p[index]], boards.diffusers[k[index]]
+        beam, _ = beam_through(emitter, sheet)
+        lying = isinstance(beam, float) or lies(emitter, panel)
+        found = face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
+        may[index] = even_enough(found, light)
+    return may
+
+
+def even_enough(found: Evenness, light: Light) -> bool:
+    """Return whether light is as even as it is asked to be, or so near to it that only the exact check can tell."""
+    share = light.uniformity_min is None or found.share >= light.uniformity_min * (1.0 - 1e-8)
+    return share and (light.edge_stops_max is None or found.edge <= light.edge_stops_max * (1.0 + 1e-8))
+
+
+def measured_bounds(
+    e: Ints, p: Ints, emitters: Sequence[Emitter], panels: Sequence[Panel], distance: float
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return which of the pairs of emitter and panel have a measured table, and for those the light on open panels.
+
+    The light, shape (pairs with a table, 2), is the least and the greatest lux of emitters anywhere on it, for each
+    lumen that goes forward.
+    """
+    has = np.array([emitter.photometric is not None for emitter in emitters], dtype=bool)[e]
+    found = [
+        open_bounds(bare_beam(emitters[i].beam, emitters[i].photometric), *usable_size(panels[j]), distance)
+        for i, j in zip(e[has].tolist(), p[has].tolist(), strict=True)
+    ]
+    return has, np.array(found, dtype=np.float64).reshape(-1, 2)

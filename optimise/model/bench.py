@@ -285,7 +285,7 @@ def narrowed(scenario: Scenario, bounds: Mapping[str, float]) -> Scenario:
     light, limits, power, look = scenario.light, scenario.limits, scenario.power, scenario.look
     least = max(bounds.get("illuminance", 0.0), wanted_illuminance(scenario))
     if least > wanted_illuminance(scenario):
-        light = light.model_copy(update={"illuminance": least})
+        light = light.asking(least)
     if math.isinf(bounds.get("runtime", 0.0)):
         power = power.model_copy(update={"source": "mains"})
     elif power.runtime is not None and bounds.get("runtime", 0.0) > power.runtime:

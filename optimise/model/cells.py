@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from optimise.model.even import even_ranges
 from optimise.model.kept import Kept
 from optimise.model.light import heat_at
 from optimise.model.problem import Problem
@@ -78,7 +79,7 @@ class Formulation:
 
 
 def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
-    """Return one cell for each kept head, over all heats and numbers that it may have."""
+    """Return a cell for each kept head and run of numbers that it may have, over all heats; at least one for each."""
     heads = problem.heads
     return [
         Cell(
@@ -88,8 +89,9 @@ def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
             lux_per_lumen=float(heads.lux_per_lumen[h]),
             heat_low=0.0,
             heat_high=min(float(heads.heat_max[h]), heat_at(problem, int(h), float(top)) * (1 + 1e-9)),
-            count_low=1,
-            count_high=int(problem.capacity[h]),
+            count_low=low,
+            count_high=high,
         )
         for h, board, top in zip(kept.heads, kept.board, kept.top, strict=True)
+        for low, high in list(even_ranges(problem, int(h))) or [(0, 0)]
     ]

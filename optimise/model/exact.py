@@ -12,8 +12,10 @@ import numpy as np
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.face import luminance, lux_per_lumen
+from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
 from optimise.model.modulation import driver_flicker
+from optimise.model.unchecked import unchecked
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want, allowed_offers
@@ -61,6 +63,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
     each_lumen = lux_per_lumen(build, scenario.light.distance)
+    even = evenness(build, scenario)
     lux = flux * each_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
@@ -74,6 +77,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "power": (watts, "W"),
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
+        **field_figures(build, scenario, even, flux),
         "luminous_flux": (flux, "lm"),
         "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
@@ -98,6 +102,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         runtime=runtime,
         lead=lead,
         strings=tuple(strings),
+        evenness=even,
     )
     margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(
@@ -115,7 +120,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         warming=each_lumen * cold_flux * build.emitter.flux_per_kelvin,
         apparent=apparent,
         missing=missing,
-        unchecked=limits.unchecked(build, scenario),
+        unchecked=unchecked(build, scenario),
     )
 
 

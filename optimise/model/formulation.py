@@ -12,7 +12,7 @@ import numpy as np
 
 from optimise.model.cells import Cell, Formulation, Tangent
 from optimise.model.kept import Kept, least_load
-from optimise.model.light import base_of, flux_of, least_share, need_of, slope_of
+from optimise.model.light import base_of, crowded, flux_of, least_share, need_of, slope_of
 from optimise.model.problem import Problem
 from optimise.model.purse import cost_terms
 from optimise.physics.leads import load_current
@@ -80,7 +80,8 @@ def _variables(f: Formulation) -> None:
 def _enough_alone(f: Formulation) -> np.ndarray:
     """Return how many of each channel meet the target alone on every cell, at the hottest that board may be.
 
-    More of it are never part of a best build: without the surplus, the build costs, weighs and draws less.
+    More of it are never part of a best build: without the surplus, the build costs, weighs and draws less. Where a
+    head is `crowded`, that is no bound.
     """
     problem, kept = f.problem, f.kept
     emitters = len(problem.parts.emitters)
@@ -92,8 +93,9 @@ def _enough_alone(f: Formulation) -> np.ndarray:
     for cell in f.cells:
         e = int(problem.heads.emitter[cell.head])
         head = np.array([cell.head])
-        need = need_of(problem, head, np.array([hottest[e]])) / least_share(problem, head)
-        most[e] = max(most[e], float(need[0]))
+        with np.errstate(divide="ignore"):
+            need = need_of(problem, head, np.array([hottest[e]])) / least_share(problem, head)
+        most[e] = max(most[e], np.inf if crowded(problem, head)[0] else float(need[0]))
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
     return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.model.light import HAIR, boards, flux_of, least_share, need_of
+from optimise.model.light import HAIR, boards, crowded, flux_of, least_share, need_of
 from optimise.model.problem import Problem
 
 
@@ -125,8 +125,8 @@ def warmed(problem: Problem, kept: Kept, board: Floats) -> Kept:
 def _hottest(problem: Problem, kept: Kept) -> Floats:
     """Return the board temperature of each head above which its build has a channel too many.
 
-    A best build gets dark without any one of its channels, so its light is that of the need on the hottest board
-    and less than one channel more.
+    A best build gets dark without any one of its channels (but see `crowded`), so its light is that of the need on
+    the hottest board and less than one channel more.
     """
     channels, emitters = problem.channels, len(problem.parts.emitters)
     emitter, he = channels.emitter[kept.channels], problem.heads.emitter[kept.heads]
@@ -135,9 +135,12 @@ def _hottest(problem: Problem, kept: Kept) -> Floats:
     np.maximum.at(hottest, he, kept.top)
     flux = flux_of(problem, kept.channels, hottest)
     ratio, one = np.zeros(emitters), np.zeros(emitters)
-    with np.errstate(divide="ignore", over="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         np.maximum.at(ratio, emitter, np.where(flux > 0.0, heat / flux, np.inf))
         need = need_of(problem, kept.heads, kept.top) / least_share(problem, kept.heads)
-    np.maximum.at(one, emitter, heat)
-    most = need * ratio[he] * (1 + 1e-6) + one[he]
+        np.maximum.at(one, emitter, heat)
+        # Without any heat a need that may be endless is still none.
+        most = np.where(ratio[he] > 0.0, need * ratio[he] * (1 + 1e-6), 0.0) + one[he]
+    # A board without a diffuser may need more emitters than its light does, to be even.
+    most = np.where(crowded(problem, kept.heads), np.inf, most)
     return boards(problem, kept.heads, np.minimum(most, problem.heads.heat_max[kept.heads])) + 1e-6

@@ -76,8 +76,6 @@ class KitLightState:
     starts: dict[str, Choice] = field(default_factory=dict)
     """The build that comes to that."""
     tangents: list[Any] = field(default_factory=list)
-    lines: dict[int, Line] = field(default_factory=dict)
-    """With the cells cut so far, by emitter."""
 
     @property
     def count(self) -> int:
@@ -307,9 +305,8 @@ class KitBounds:
             if kept.possible:
                 problem, kept = screened(problem, kept, mine, [scale])
             if kept.possible:
-                known = light.lines.setdefault(line.emitter, Line(line.emitter, problem, kept))
-                known.cells = cells_of(known.cells, problem, kept)
-                found.append(Line(line.emitter, problem, kept, known.cells))
+                # Cells cut before are not taken over: where fewer columns were left, boards were never as hot.
+                found.append(Line(line.emitter, problem, kept, cells_of([], problem, kept)))
         return found
 
     def _sum_caps(self, light: KitLightState, caps: Mapping[str, float]) -> dict[str, float]:

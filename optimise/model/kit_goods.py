@@ -163,7 +163,6 @@ class KitGoods(KitBounds):
                 f.scales["power"] = {block.loss: 1.0}
             refine_line(state, line, f, outcome, replace(found, watts=exact))
             light.tangents[:] = state.tangents
-            light.lines[line.emitter].cells = line.cells
             changed = True
         if not changed:
             failed = [m.name for m in kit.margins if not m.holds] + list(kit.missing)

@@ -9,7 +9,7 @@ A warmer board needs more lumens. In the model that is a straight line under the
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints
-from optimise.columns.heads import NO_DIFFUSER, forward_shares, usable_size
+from optimise.columns.heads import NO_DIFFUSER, forward_shares, measured_bounds, usable_size
 from optimise.model.problem import Problem
 from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
@@ -53,9 +53,18 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
         size = np.array([usable_size(parts.panels[p]) for p in h.panel[which].tolist()])
         beam = np.array([e.beam for e in parts.emitters])[h.emitter[which]]
         corner = point_factors(size[:, 0] / 2, size[:, 1] / 2, problem.scenario.light.distance, beam_exponent(beam))
+        distance = problem.scenario.light.distance
+        measured, bounds = measured_bounds(h.emitter[which], h.panel[which], parts.emitters, parts.panels, distance)
+        corner[measured] = bounds[:, 0]
         forward = forward_shares(parts.emitters, parts.panels)[h.emitter[which], h.panel[which]]
         share[open_] = corner * forward / np.maximum(h.lux_per_lumen[which], 1e-300)
     return share
+
+
+def crowded(problem: Problem, heads: Ints) -> np.ndarray:
+    """Return which heads may hold channels beyond what the target asks: open ones whose light must be even."""
+    asked = problem.scenario.light.asks_evenness
+    return np.asarray((problem.heads.diffuser[heads] == NO_DIFFUSER) & asked)
 
 
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:

@@ -5,12 +5,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
-from optimise.model.losses import untold_of_losses
-from optimise.model.modulation import driver_flicker, untold_of_modulation
+from optimise.model.modulation import driver_flicker
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
-from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
+from optimise.physics.evenness import Evenness
 from optimise.physics.leads import ambient_factor
 from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
@@ -109,6 +108,8 @@ class Figures:
     runtime: float | None
     lead: Lead
     strings: tuple[Strings, ...]
+    evenness: Evenness | None = None
+    """How even the light on the subject is; None where its size is not stated."""
 
 
 def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
@@ -139,6 +140,7 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
     """Return every margin of a build; the order is that in which a person asks."""
     return (
         Margin("illuminance", "min", target, figures.lux, "lx", SCENARIO),
+        *evenness_margins(figures.evenness, scenario),
         *_purse(figures, scenario, currency),
         *_look(build, scenario),
         *_heat(build, figures, scenario),
@@ -152,6 +154,17 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
 
 def _yes(name: str, held: bool, source: str) -> Margin:
     return Margin(name, "min", 1.0, float(held), YES_NO, source)
+
+
+def evenness_margins(found: Evenness | None, scenario: Scenario) -> Iterator[Margin]:
+    """Yield the margins of how even the light on the subject is, where that is limited."""
+    light = scenario.light
+    if found is None:
+        return
+    if light.uniformity_min is not None:
+        yield Margin("uniformity", "min", light.uniformity_min, found.share, "", SCENARIO)
+    if light.edge_stops_max is not None:
+        yield Margin("edge to middle", "max", light.edge_stops_max, found.edge, "stop", SCENARIO)
 
 
 def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Margin]:
@@ -370,50 +383,3 @@ def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margi
 def _digit(code: str, index: int) -> int:
     sign = code[2 + index]
     return -1 if sign == "X" else int(sign)
-
-
-def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
-    """Return the checks that were not made because a figure is not stated, in words."""
-    emitter = build.emitter
-    told: list[str] = []
-
-    def tell(missing: bool, part: str, column: str, check: str) -> None:
-        if missing:
-            told.append(f"{part}: {column} is not stated; not checked: {check}.")
-
-    if emitter.drive == "constant current":
-        spread = emitter.voltage_min is None or emitter.voltage_max is None
-        tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
-        cold = "string voltage at a cold start"
-        tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
-    tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
-    if emitter.drive != "ballast":
-        tell(
-            emitter.resistance_junction_case is None,
-            emitter.part,
-            "resistance_junction_case",
-            "junction temperature (taken as the board's)",
-        )
-    tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
-    if build.diffuser is None:
-        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance and blue light of bare emitters")
-    if not worked_out(emitter):
-        why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
-        told.append(f"{emitter.part}: {why}; not checked: blue light.")
-    if not build.panel.metal:
-        spot = "the spot under each emitter (the board is taken as evenly warm)"
-        tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
-    tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
-    told += untold_of_losses(build.emitter, build.panel, build.diffuser)
-    told += untold_of_modulation(build.drivers, scenario)
-    if build.battery is None:
-        tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")
-    else:
-        battery = build.battery
-        tell(battery.temperature_min is None, battery.part, "temperature_min", "discharge in the cold")
-        if scenario.power.ambient < 25.0:
-            cold = "loss of capacity in the cold"
-            tell(battery.capacity_per_kelvin == 0.0, battery.part, "capacity_per_kelvin", cold)
-        if battery.peukert == 1.0:
-            told.append(f"{battery.part}: peukert is 1 or blank; capacity is taken as the same at any current.")
-    return tuple(told)

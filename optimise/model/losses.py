@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.cavity import box_transmittance
+from optimise.physics.distributions import back_share
 
 
 def through(panel: Panel, sheet: Diffuser | None) -> float:
@@ -23,7 +24,8 @@ def untold_of_losses(emitter: Emitter, panel: Panel, sheet: Diffuser | None) -> 
         verb = "is" if len(blank) == 1 else "are"
         told = f"{' and '.join(blank)} {verb} not stated"
         yield f"{panel.part}: {told}; not counted: what the walls of the box take from the light."
-    if emitter.form == "tube" and emitter.back is None:
+    known = back_share(emitter.back, emitter.photometric)
+    if emitter.form == "tube" and emitter.back is None and not known:
         yield f"{emitter.part}: back is not stated; not counted: light that goes towards the board."
-    if emitter.back and panel.reflectance is None:
+    if known and panel.reflectance is None:
         yield f"{panel.part}: reflectance is not stated; light towards the board is counted as lost."

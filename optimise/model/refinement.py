@@ -9,12 +9,13 @@ import numpy as np
 from optimise.columns.heads import NO_DIFFUSER, forward_shares, usable_size
 from optimise.model.cells import Cell, Tangent
 from optimise.model.choice import TOLERANCE, Evaluation, Margin
+from optimise.model.even import uneven
 from optimise.model.exact import margin_of
 from optimise.model.light import boards, heat_at
 from optimise.model.limits import lies
 from optimise.model.problem import Problem
 from optimise.parts import Emitter, Panel
-from optimise.physics.beams import beam_exponent, grid_factor
+from optimise.physics.distributions import bare_beam, grid_lux
 
 SLIVER = 1e-8
 """Relative width of the strip below a heat at which a range is cut: the build that failed falls outside."""
@@ -22,6 +23,10 @@ SLIVER = 1e-8
 
 CUT = 0.1
 """Where a range of board temperature is cut, between that at which a build would do (0) and its own (1)."""
+
+
+NEIGHBOURS = 100
+"""Numbers of emitters below and above an uneven one that are looked at with it."""
 
 
 class CannotRefineError(RuntimeError):
@@ -44,8 +49,8 @@ def open_factor(problem: Problem, head: int, count: int) -> float:
 @lru_cache(maxsize=100_000)
 def _factor(emitter: Emitter, panel: Panel, columns: int, rows: int, count: int, distance: float) -> float:
     width, height = usable_size(panel)
-    exponent = float(beam_exponent(emitter.beam))
-    places = grid_factor(count, columns, rows, width, height, distance, exponent, emitter.length, lies(emitter, panel))
+    beam, lying = bare_beam(emitter.beam, emitter.photometric), lies(emitter, panel)
+    places = grid_lux(beam, count, columns, rows, width, height, distance, emitter.length, lying)
     return places * float(forward_shares([emitter], [panel])[0, 0])
 
 
@@ -76,13 +81,31 @@ def refine(
             tangents.append(tangent)
             changed = True
     light = margin_of(evaluation, "illuminance")
-    if light is not None and not light.holds:
+    if uneven(problem, cells[index].head, evaluation.choice.emitters):
+        cells[index : index + 1] = _without_uneven(problem, cells[index], evaluation.choice.emitters)
+        changed = True
+    elif light is not None and not light.holds:
         cells[index : index + 1] = _cut(problem, cells[index], evaluation, light)
         changed = True
     if not changed:
         failed = [m.name for m in evaluation.margins if not m.holds] + list(evaluation.missing)
         raise CannotRefineError(f"the exact check refuses a build for: {', '.join(failed) or 'its power'}")
     return cells, tangents
+
+
+def _without_uneven(problem: Problem, cell: Cell, count: int) -> list[Cell]:
+    """Return a cell without a number of emitters that is uneven, and without those about it that are as well.
+
+    A head that is uneven with any number stays as a cell that holds none, so that it is not taken up anew.
+    """
+    low = high = count
+    while low > max(cell.count_low, count - NEIGHBOURS) and uneven(problem, cell.head, low - 1):
+        low -= 1
+    while high < min(cell.count_high, count + NEIGHBOURS) and uneven(problem, cell.head, high + 1):
+        high += 1
+    ranges = [(cell.count_low, low - 1), (high + 1, cell.count_high)]
+    left = [replace(cell, count_low=a, count_high=b) for a, b in ranges if a <= b]
+    return left or [replace(cell, count_low=0, count_high=0)]
 
 
 def _cut(problem: Problem, cell: Cell, evaluation: Evaluation, light: Margin) -> list[Cell]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from optimise.model.bounds import COARSE, FINE, Grain, bounded
 from optimise.model.dominance import drop_beaten
+from optimise.model.even import even_heads
 from optimise.model.kept import Kept, least_load, least_pieces, per_lumen, warm_up, warmed
 from optimise.model.light import HAIR
 from optimise.model.problem import Problem, with_sharp_heads
@@ -20,6 +21,7 @@ def sifted(problem: Problem, kept: Kept, caps: Mapping[str, float], objective: s
     order = [objective, *(scale for scale in SCALES if scale != objective)]
     kept = _bounded(problem, fits(problem, kept), caps, order, COARSE)
     if kept.possible:
+        kept = even_heads(problem, kept)
         problem = with_sharp_heads(problem, kept.heads)
         kept = warm_up(problem, warmed(problem, kept, kept.board))
         kept = _bounded(problem, fits(problem, kept), caps, [*order, "all"], COARSE)

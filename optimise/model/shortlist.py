@@ -9,12 +9,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from optimise.columns.expand import Floats, ceil_of
-from optimise.columns.heads import NO_DIFFUSER, face_axis
+from optimise.columns.heads import NO_DIFFUSER, peak_through
 from optimise.model.light import HAIR
 from optimise.model.problem import Market
 from optimise.model.weights import SCALES
 from optimise.parts import Emitter
-from optimise.physics.beams import axial_intensity, beam_exponent
+from optimise.physics.distributions import bare_beam, peak_intensity
 from optimise.physics.emitters import REFERENCE_TEMPERATURE, forward_voltage, relative_flux
 
 
@@ -63,15 +63,19 @@ def _flux_and_efficacy(emitters: tuple[Emitter, ...]) -> tuple[Floats, Floats]:
 def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
     """Return weight and greatest lux per lumen of the faces that no other beats in both."""
     boards, parts, distance = market.boards, market.parts, market.scenario.light.distance
-    narrowest = min(parts.emitters, key=lambda e: e.beam)
+    # Of formulas the narrowest gives most ahead; a table may give more than any.
+    formulas = [e for e in parts.emitters if e.photometric is None]
+    brightest = [e for e in parts.emitters if e.photometric is not None]
+    brightest += [min(formulas, key=lambda e: e.beam)] if formulas else []
     bare = boards.diffuser == NO_DIFFUSER
     through = boards.through[boards.panel, boards.diffuser]
     light = boards.lambertian[boards.panel] * through
     beamed = np.append(boards.beamed_sheets, False)[boards.diffuser]
     if beamed.any():
-        axis = np.array([face_axis(narrowest, sheet) for sheet in parts.diffusers] + [1.0])[boards.diffuser]
-        light[beamed] = (axis / distance**2 * through)[beamed]
-    light[bare] = float(axial_intensity(1.0, beam_exponent(narrowest.beam))) / distance**2
+        sheets = zip(parts.diffusers, boards.beamed_sheets, strict=True)
+        peaks = [max(peak_through(e, s) for e in brightest) if beams else 0.0 for s, beams in sheets]
+        light[beamed] = (np.array([*peaks, 0.0])[boards.diffuser] / distance**2 * through)[beamed]
+    light[bare] = max(peak_intensity(bare_beam(e.beam, e.photometric)) for e in brightest) / distance**2
     if scale == "cost":
         weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.diffuser]
     elif scale == "mass":

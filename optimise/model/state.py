@@ -201,11 +201,14 @@ def cells_of(earlier: list[Cell], problem: Problem, kept: Kept) -> list[Cell]:
     known: dict[int, list[Cell]] = {}
     for cell in earlier:
         known.setdefault(cell.head, []).append(cell)
-    fresh = first_cells(problem, kept)
+    whole: dict[int, list[Cell]] = {}
+    for cell in first_cells(problem, kept):
+        whole.setdefault(cell.head, []).append(cell)
     return [
-        replace(cut, board=max(cut.board, whole.board), top=max(min(cut.top, whole.top), cut.board, whole.board))
-        for whole in fresh
-        for cut in known.get(whole.head, [whole])
+        replace(cut, board=max(cut.board, fresh.board), top=max(min(cut.top, fresh.top), cut.board, fresh.board))
+        for head, cells in whole.items()
+        for fresh in cells[:1]  # all of a head have the same boards
+        for cut in known.get(head, cells)
     ]
 
 

@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from optimise.parts.beside import ALLOWED, file_beside
+from optimise.parts.beside import files_named, plain_name
 from optimise.parts.buying import Want, pieces_in
 from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
@@ -26,8 +26,9 @@ from optimise.parts.kinds import (
     Supplier,
 )
 from optimise.parts.part import Part
+from optimise.parts.photometry_files import read_photometric_file
 from optimise.parts.sources import OtherOffers, Source, open_source
-from optimise.parts.spectrum_files import Spectrum, read_spectrum
+from optimise.parts.spectrum_files import read_spectrum
 from optimise.parts.tables import Table, read_table
 from optimise.parts.workbooks import Book
 
@@ -95,8 +96,11 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
                 )
             )
     _check_names(source, present, tables, faults)
-    spectra = _read_spectra(source, tables, faults)
-    prints = source.prints(list(tables)) | {spectrum.name: spectrum.digest for spectrum in spectra.values()}
+    emitters = tables.get("emitters", Table((), None))
+    spectra = files_named(emitters, "spectrum", source, read_spectrum, faults)
+    beams = files_named(emitters, "photometry", source, read_photometric_file, faults)
+    beside = {beam.name: beam.digest for beam in beams.values()} | {s.name: s.digest for s in spectra.values()}
+    prints = source.prints(list(tables)) | dict(sorted(beside.items()))
     _check_rows(source, tables, faults)
     codes, places = _check_codes(source, tables, faults)
     _check_suppliers(source, tables, faults)
@@ -113,6 +117,7 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
         for name in PART_KINDS
     }
     kinds["emitters"] = tuple(e.shining(spectra[e.spectrum]) if e.spectrum else e for e in kinds["emitters"])
+    kinds["emitters"] = tuple(e.beaming(beams[e.photometry]) if e.photometry else e for e in kinds["emitters"])
     suppliers = tables["suppliers"].lines if "suppliers" in tables else ()
     return Catalogue(
         **kinds,
@@ -144,7 +149,8 @@ def _called(source: Source, table: str) -> str:
 
 def _check_names(source: Source, present: list[str], tables: Mapping[str, Table[Any]], faults: Collector) -> None:
     # A spectrum in two columns of CSV may lie beside the tables.
-    named = {line.row.spectrum for line in tables["emitters"].lines} if "emitters" in tables else set()
+    rows = [line.row for line in tables["emitters"].lines] if "emitters" in tables else []
+    named = {plain_name(row.spectrum) for row in rows if row.spectrum is not None}
     for name in present:
         if name not in TABLES and (isinstance(source, Book) or source.file(name) not in named):
             faults.add(
@@ -162,28 +168,6 @@ def _check_rows(source: Source, tables: Mapping[str, Table[Any]], faults: Collec
         told = any(fault.file == source.file(name) for fault in faults.faults)
         if not told and not tables[name].lines:
             faults.add(Fault(source.file(name), read="a header and no rows", allowed="at least one row"))
-
-
-def _read_spectra(source: Source, tables: Mapping[str, Table[Any]], faults: Collector) -> dict[str, Spectrum]:
-    """Return the spectra that emitters name, by that name; each file is read once."""
-    found: dict[str, Spectrum] = {}
-    read: set[str] = set()
-    for line in tables["emitters"].lines if "emitters" in tables else ():
-        name = line.row.spectrum
-        if name is None:
-            continue
-        path = file_beside(source.beside, name)
-        if path is None or not path.is_file():
-            what = "a name that leads out of the folder" if path is None else "which is not there"
-            read_as = f"{quoted(name)}, {what}"
-            mend = "Copy the file there; a path is parted by /, and '..' is not followed."
-            faults.add(Fault(source.file("emitters"), line.number, "column spectrum", read_as, ALLOWED, mend))
-        elif name not in read:
-            read.add(name)
-            spectrum = read_spectrum(path, name, faults)
-            if spectrum is not None:
-                found[name] = spectrum
-    return found
 
 
 def _check_suppliers(source: Source, tables: Mapping[str, Table[Any]], faults: Collector) -> None:

@@ -67,10 +67,8 @@ def _named_files(tables: dict[str, list[tuple[int, list[str]]]]) -> tuple[str, .
     """Return what is lost of the files that cells name: they lie beside the tables, and are not copied."""
     rows = [cells for _, cells in tables.get("emitters", ()) if any(cells) and not cells[0].lstrip().startswith("#")]
     titles = [cell.split("[")[0].strip() for cell in rows[0]] if rows else []
-    if "spectrum" not in titles:
-        return ()
-    place = titles.index("spectrum")
-    names = {cells[place].strip() for cells in rows[1:] if len(cells) > place} - {""}
+    places = [titles.index(title) for title in ("spectrum", "photometry") if title in titles]
+    names = {cells[place].strip() for place in places for cells in rows[1:] if len(cells) > place} - {""}
     return tuple(f"the file {name}, which must be copied to lie beside it" for name in sorted(names))
 
 

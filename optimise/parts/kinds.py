@@ -10,6 +10,7 @@ from optimise.parts.columns import Row, column
 from optimise.parts.conductors import CLASS_5_RESISTANCE
 from optimise.parts.drivers import Driver
 from optimise.parts.part import CODE, IP_CODE, Part, tolerance
+from optimise.parts.photometry import Photometry
 from optimise.parts.spectrum_files import Spectrum
 
 MAXIMUM_EFFICACY = 683.0
@@ -88,8 +89,14 @@ class Emitter(Part):
         ge=1,
         le=170,
     )
+    photometry: str | None = column(
+        "Photometric file (ANSI/IES LM-63): its intensity, scaled to the flux, takes the place of the beam; its "
+        "horizontal angle 0 lies along the length of the piece.",
+        blank="the beam's formula",
+    )
     back: float | None = column(
-        "Share of its light that goes towards the board; about half for a bare tube.",
+        "Share of its light that goes towards the board; about half for a bare tube. A photometric file that goes past "
+        "90 degrees decides it.",
         units.SHARE,
         blank="0; for tubes the output says that it is not counted",
         ge=0,
@@ -172,13 +179,26 @@ class Emitter(Part):
         "voltage", "; voltage_min and voltage_max are off by as much; drive constant current only"
     )
     mass_tolerance: float | None = tolerance("mass")
+    _photometric: Photometry | None = PrivateAttr(default=None)
+    """What the file that `photometry` names holds, once read."""
     _measured: Spectrum | None = PrivateAttr(default=None)
     """The spectrum of the file that `spectrum` names, once read."""
+
+    @property
+    def photometric(self) -> Photometry | None:
+        """Its table of intensity, None where the catalogue names none."""
+        return self._photometric
 
     @property
     def measured(self) -> Spectrum | None:
         """Its spectrum, None where the catalogue names none."""
         return self._measured
+
+    def beaming(self, table: Photometry) -> Self:
+        """Return the emitter with a table of intensity in place of its beam."""
+        other = self.model_copy(update={"photometry": self.photometry or table.name or "table"})
+        other._photometric = table
+        return other
 
     def shining(self, spectrum: Spectrum) -> Self:
         """Return the emitter with the spectrum of its file."""

@@ -37,10 +37,15 @@ This page is made from the models that read the files:
   (and the output says so), or that the cell is required. A figure that safety rests on is never assumed.
 - **A tolerance** (`flux_tolerance`, `voltage_tolerance`, `capacity_tolerance`, `mass_tolerance`) says how far a figure
   may be off, to either side, in what is delivered: 0.07 or `7 %`. 0 says that it is exact.
-- **A file that a cell names** (`spectrum`) lies in the catalogue's folder or below it, or beside the workbook: a path
-  without `..`, parted by `/`, and no link that leads elsewhere. A spectrum is IES TM-27 spectral XML (`.spdx`, without
-  a DOCTYPE), or CSV of two columns (`.csv`): wavelength in nm, rising, from 400 or below to 700 or above, and the power
-  at it in any measure; a header line and comments may stand there. At most 4 MiB and 20,000 values.
+- **A file that a cell names** (`spectrum`, `photometry`) lies in the catalogue's folder or below it, or beside the
+  workbook: a path without `..`, parted by `/`, and no link that leads elsewhere. Many emitters may name one file.
+- **A spectrum** is IES TM-27 spectral XML (`.spdx`, without a DOCTYPE), or CSV of two columns (`.csv`): wavelength in
+  nm, rising, from 400 or below to 700 or above, and the power at it in any measure; a header line and comments may
+  stand there. At most 4 MiB and 20,000 values.
+- **A photometric file** (column `photometry`) is text by ANSI/IES LM-63 of 1986, 1991, 1995, 2002 or 2019, type A, B or
+  C, with `TILT=NONE` or `TILT=INCLUDE`. Its horizontal angle 0 lies along the length of the piece, for types A and B
+  its horizontal angles turn towards the length; vertical angle 0 is straight ahead. Only its shape counts: the flux
+  is that of the row. Light past 90° goes towards the board.
 - A code in the column `part` stands once in the whole catalogue. Case counts.
 - Every fault of every file is told at once, with its file, line, column, what was read and what is allowed.
 
@@ -153,6 +158,8 @@ def _allowed(column: Column, field: FieldInfo) -> Iterator[str]:
             yield "three capitals, such as `GBP`"
         elif column.name == "until":
             yield "a day, year-month-day"
+        elif column.name == "photometry":
+            yield "the name of a file in the catalogue's folder, such as `spot.ies`"
         elif patterns:
             yield "at most 80 signs, no comma or semicolon"
         else:

@@ -366,6 +366,8 @@ def bound_text(column: Column, problem: Any) -> str:
     if problem["type"] == "string_pattern_mismatch":
         if column.name == "ip":
             return "IP and two signs of IEC 60529, such as IP44 or IPX4"
+        if column.name == "photometry":
+            return "the name of a file, at most 200 signs"
         if column.name == "currency":
             return "a currency code (ISO 4217), such as EUR"
         return "a code of at most 80 signs without comma, semicolon or space in front"

@@ -109,6 +109,29 @@ def grid_columns(count: int, columns_max: int, rows_max: int, width: float, heig
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 
+def grid_points(
+    count: int,
+    columns_max: int,
+    rows_max: int,
+    width: float,
+    height: float,
+    length: float = 0.0,
+    lying: bool = True,
+) -> tuple[Array, Array, Array]:
+    """Return places (x, y) along each of `count` emitters spread over a rectangle (see `grid_columns`), and weights.
+
+    Each emitter is a line of `length` m, evenly bright, along the width where `lying`, else along the height
+    (five-point Gauss-Legendre quadrature); a length of 0 makes it a point. Shapes (count, 5), (count, 5) and (5,);
+    the weights of the places of one emitter sum to 1.
+    """
+    columns = grid_columns(count, columns_max, rows_max, width, height)
+    x, y = grid_places(count, columns, width, height)
+    along = _NODES * length / 2.0
+    x = x[:, None] + (along if lying else 0.0 * along)
+    y = y[:, None] + (0.0 * along if lying else along)
+    return x, y, _WEIGHTS / 2.0
+
+
 def grid_factor(
     count: int,
     columns_max: int,
@@ -120,14 +143,6 @@ def grid_factor(
     length: float = 0.0,
     lying: bool = True,
 ) -> float:
-    """Return the lux per lumen on axis of `count` equal emitters spread over a rectangle (see `grid_columns`).
-
-    Each emitter is a line of `length` m, evenly bright, along the width where `lying`, else along the height
-    (five-point Gauss-Legendre quadrature); a length of 0 makes it a point.
-    """
-    columns = grid_columns(count, columns_max, rows_max, width, height)
-    x, y = grid_places(count, columns, width, height)
-    along = _NODES * length / 2.0
-    x = x[:, None] + (along if lying else 0.0 * along)
-    y = y[:, None] + (0.0 * along if lying else along)
-    return float(np.mean(point_factors(x, y, distance, exponent) @ _WEIGHTS) / 2.0)
+    """Return the lux per lumen on axis of `count` equal emitters at their places (see `grid_points`)."""
+    x, y, weights = grid_points(count, columns_max, rows_max, width, height, length, lying)
+    return float(np.mean(point_factors(x, y, distance, exponent) @ weights))

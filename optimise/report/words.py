@@ -5,10 +5,11 @@ from typing import Protocol
 
 from optimise.model.choice import BillLine, Evaluation
 from optimise.model.problem import Market
-from optimise.parts import Battery, Driver, Emitter, Mount, Panel
+from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes
 from optimise.report.modulation import modulation_notes
+from optimise.report.photometry import photometry_notes
 from optimise.scenario.model import Safety
 from optimise.studies.tolerances import Tolerances
 
@@ -161,6 +162,8 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
+    sheet = None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser)
+    yield from photometry_notes(emitter, panel, sheet)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
         how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"

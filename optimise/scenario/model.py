@@ -3,81 +3,16 @@
 import math
 from datetime import date as Day  # noqa: N812 - a section has a key of this name
 from decimal import Decimal
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from optimise.parts import units
 from optimise.parts.similarity import REFERENCES, reference_of
-from optimise.parts.units import Measure
+from optimise.scenario.light import Light
+from optimise.scenario.sections import Section, exposure_time, key
 
 Objective = Literal["cost", "mass", "power"]
-
-
-def key(meaning: str, measure: Measure | None = None, *, default: Any = ..., **bounds: Any) -> Any:
-    """Declare a key of a section; `default` left out means that the key is required."""
-    extra: Any = {"measure": measure}
-    return Field(default, description=meaning, json_schema_extra=extra, **bounds)
-
-
-def exposure_time(shutter: float | None, shutter_angle: float | None, frame_rate: float | None) -> float | None:
-    """Return the exposure time of one frame in s, stated as such or as an angle in degrees; None where neither is."""
-    if shutter is not None:
-        return shutter
-    if shutter_angle is not None and frame_rate is not None:
-        return shutter_angle / 360.0 / frame_rate
-    return None
-
-
-class Section(BaseModel):
-    """A table of a scenario file, frozen; its fields are its keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
-class Light(Section):
-    """How much light, and where."""
-
-    illuminance: float | None = key("Illuminance on the subject.", units.ILLUMINANCE, default=None, gt=0, le=1e6)
-    iso: float | None = key("Exposure index the camera is set to.", units.NUMBER, default=None, gt=0, le=1e7)
-    f_number: float | None = key("Aperture (T-stop if the lens has one).", units.NUMBER, default=None, gt=0, le=256)
-    shutter: float | None = key("Exposure time of one frame.", units.EXPOSURE_TIME, default=None, gt=0, le=3600)
-    shutter_angle: float | None = key("Shutter angle, with frame_rate.", units.ANGLE, default=None, gt=0, le=360)
-    frame_rate: float | None = key(
-        "Frames per second, with shutter_angle.", units.FREQUENCY, default=None, gt=0, le=1e5
-    )
-    stops: float = key("Stops above (+) or below (−) the exposure named.", units.NUMBER, default=0.0, ge=-20, le=20)
-    meter_constant: float = key(
-        "Incident-light calibration constant C of the meter (ISO 2720).",
-        units.METER_CONSTANT,
-        default=250.0,
-        ge=100,
-        le=1000,
-    )
-    distance: float = key("From the front of the light to the subject.", units.LENGTH, ge=0.05, le=100)
-
-    @property
-    def exposure_time(self) -> float | None:
-        """Exposure time of one frame in s, or None where the scenario states none."""
-        return exposure_time(self.shutter, self.shutter_angle, self.frame_rate)
-
-    @model_validator(mode="after")
-    def _one_way(self) -> Self:
-        exposure = ("iso", "f_number", "shutter", "shutter_angle", "frame_rate")
-        given = [name for name in exposure if getattr(self, name) is not None]
-        if self.illuminance is not None:
-            if given or self.stops != 0:
-                name = given[0] if given else "stops"
-                raise ValueError(f"{name}|either illuminance or an exposure, not both|Take one of the two out.")
-            return self
-        for name in ("iso", "f_number"):
-            if getattr(self, name) is None:
-                raise ValueError(f"{name}|illuminance, or an exposure (iso, f_number and a shutter)|Add it.")
-        if self.shutter is not None and (self.shutter_angle is not None or self.frame_rate is not None):
-            raise ValueError("shutter|shutter, or shutter_angle with frame_rate, not both|Take one out.")
-        if self.exposure_time is None:
-            raise ValueError("shutter|shutter, or shutter_angle with frame_rate|Add it.")
-        return self
 
 
 class Look(Section):

@@ -255,8 +255,15 @@ def _of_running(scenario: Scenario) -> list[Limit]:
     target = wanted_illuminance(scenario)
 
     def light(s: Scenario, value: Any) -> Scenario:
-        return s.model_copy(update={"light": s.light.model_copy(update={"illuminance": value})})
+        return s.model_copy(update={"light": s.light.asking(value)})
 
+    for key, far, measure in (("uniformity_min", 1e-6, units.SHARE), ("edge_stops_max", 20.0, units.NUMBER)):
+        uneven = getattr(scenario.light, key)
+        if uneven is not None:
+            change, gone = _key("light", key), _in("light", **{key: None})
+            found.append(
+                Limit(key, _text(measure)(uneven), gone, Sliding(uneven, far, measure), change, _text(measure))
+            )
     dark = target * 1e-6
     found.append(
         Limit(

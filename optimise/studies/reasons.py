@@ -40,7 +40,9 @@ def mends(desk: Desk) -> Iterator[tuple[Limit, Mend | None]]:
 
     None where no change of it alone does. Safety and what the parts bear are never changed. Raises `TimeUpError`.
     """
-    for limit in [*limits_asked(desk.scenario, desk.catalogue), distance_of(desk.scenario)]:
+    # Nearer is brighter, but less even.
+    nearer = [] if desk.scenario.light.asks_evenness else [distance_of(desk.scenario)]
+    for limit in [*limits_asked(desk.scenario, desk.catalogue), *nearer]:
         desk.progress(f"changing {limit.name}")
         yield limit, _mend(desk, limit)
 

@@ -9,8 +9,8 @@ from optimise.columns.heads import (
     NO_DIFFUSER,
     Boards,
     Heads,
+    beam_through,
     build_heads,
-    face_exponent,
     grid_limits,
     sharpened,
     usable_size,
@@ -19,7 +19,8 @@ from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Limits, Look, Power, Safety
+from optimise.scenario.light import Light
+from optimise.scenario.model import Limits, Look, Power, Safety
 
 # Invented figures.
 EMITTER = Emitter(
@@ -94,7 +95,7 @@ def test_open_and_covered_heads_and_their_light() -> None:
     assert light[0] == pytest.approx(0.6 / math.pi / 4, rel=0.03)
     assert light[0] < 0.6 / math.pi / 4
     wide = math.hypot(60.0, 40.0)
-    assert face_exponent(EMITTER, BEAMED) == pytest.approx(math.log(0.5) / math.log(math.cos(math.radians(wide / 2))))
+    assert beam_through(EMITTER, BEAMED)[0] == pytest.approx(math.log(0.5) / math.log(math.cos(math.radians(wide / 2))))
     assert light[0] < light[1] < light[NO_DIFFUSER]
 
 
@@ -142,7 +143,8 @@ def test_a_rough_light_is_never_less_than_the_exact_one() -> None:
     for head, panel, sheet, lux in zip(range(4), exact.panel, exact.diffuser, exact.lux_per_lumen, strict=True):
         size = panels[panel].width, panels[panel].height
         through = sheets[sheet].transmittance
-        beam = face_exponent(EMITTER, sheets[sheet])
+        beam, _ = beam_through(EMITTER, sheets[sheet])
+        assert isinstance(beam, float)
         assert lux == pytest.approx(through * float(lux_per_lumen(*size, 2.0, beam))), head
 
 

@@ -13,7 +13,8 @@ from optimise.columns.supplies import MAINS, build_supplies
 from optimise.parts import Battery, Cable, Connector, Fuse, Offer
 from optimise.parts.beaten import unbeaten
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Power
+from optimise.scenario.light import Light
+from optimise.scenario.model import Power
 
 # Invented figures.
 BATTERY = Battery(

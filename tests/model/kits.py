@@ -13,7 +13,6 @@ from optimise.model.exact import evaluate
 from optimise.model.kit import evaluate_kit
 from optimise.parts import Catalogue, Diffuser, Panel
 from optimise.scenario import KitLight, Scenario
-from optimise.scenario.model import Light
 
 NODES = 3_000
 MOST = 3_000
@@ -32,7 +31,7 @@ def kit_of(scenario: Scenario, lights: Sequence[tuple[float, int]]) -> Scenario:
         KitLight(
             name=f"light {number}",
             count=count,
-            job=alone.model_copy(update={"light": Light(illuminance=asked * factor, distance=scenario.light.distance)}),
+            job=alone.model_copy(update={"light": scenario.light.asking(asked * factor)}),
         )
         for number, (factor, count) in enumerate(lights)
     )

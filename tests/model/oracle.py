@@ -5,8 +5,8 @@ and of emitters at their places come from `optimise.physics`. Whether a build pa
 `optimise.model.exact.evaluate`, and must agree with what is worked out here.
 
 One thing alone is not looked at: what more channels on the same panel can do where some of them give enough
-light, coolly enough, already. They cost, weigh and draw no less, load the supply and the mount no less, and ask
-no less of the input voltage, so they can neither be better nor be possible where the fewer are not.
+light, coolly and evenly enough, already. They cost, weigh and draw no less, load the supply and the mount no less,
+and ask no less of the input voltage, so they can neither be better nor be possible where the fewer are not.
 """
 
 import math
@@ -21,11 +21,17 @@ from random_catalogues import Case, random_case
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
-from optimise.physics.beams import beam_exponent, grid_factor, widened_beam
+from optimise.parts.photometry import Photometry
+from optimise.physics.beams import beam_exponent, grid_factor, grid_points
 from optimise.physics.cavity import opposite_factor
+from optimise.physics.distributions import Beam, bare_beam, emitter_factors, face_beam, face_lux, grid_lux
 from optimise.physics.faces import lux_per_lumen
+from optimise.physics.fields import face_field
 from optimise.physics.heat import board_temperature, heat_shed
+from optimise.physics.intensity import intensity_at, measured
+from optimise.physics.scattering import narrowed
 from optimise.scenario import Scenario
+from optimise.scenario.light import Light
 from optimise.scenario.model import Look
 
 STRICT = 1e-12
@@ -344,8 +350,59 @@ def leaving(panel: Panel, sheet: Diffuser) -> float:
     return left
 
 
+@lru_cache(maxsize=1000)
+def behind(table: Photometry | None) -> float | None:
+    """Return the share of a table's light past 90°, summed over a fine grid; None where it does not go so far."""
+    if table is None or table.vertical[-1] <= 90.0:
+        return None
+    edges = np.linspace(0.0, np.pi, 20_001)
+    turns = (np.arange(720) + 0.5) * (2.0 * np.pi / 720)
+    light = 0.0 * edges[1:]
+    middle = (edges[1:] + edges[:-1]) / 2.0
+    for turn in turns if len(table.horizontal) > 1 else turns[:1]:
+        light += intensity_at(table, np.degrees(middle), np.degrees(turn))
+    light *= np.cos(edges[:-1]) - np.cos(edges[1:])
+    return float(light[middle > np.pi / 2.0].sum() / light.sum())
+
+
+@lru_cache(maxsize=1000)
+def before(emitter: Emitter, sheet: Diffuser) -> tuple[Beam, float]:
+    """Return the beam before a sheet and its grid, and the share of the sheet's light in it."""
+    beam = face_beam(emitter.beam, emitter.photometric, sheet.spread)
+    if sheet.grid is None or sheet.grid_transmittance is None:
+        return beam, 1.0
+    # A grid takes what goes aside and leaves the axis as it is, but for its walls.
+    narrow = math.log(0.5) / math.log(math.cos(math.radians(sheet.grid / 2.0)))
+    if not isinstance(beam, float):
+        return narrowed(beam, sheet.grid, sheet.grid_transmittance)
+    return max(beam, narrow), sheet.grid_transmittance * (beam + 1.0) / (max(beam, narrow) + 1.0)
+
+
 _face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
 _grid = lru_cache(maxsize=100_000)(grid_factor)
+
+
+def _field(
+    emitter: Emitter, panel: Panel, diffuser: Diffuser | None, count: int, light: Light
+) -> Callable[[float, float], float]:
+    """Return the lux per lumen at points of the subject, remembered."""
+    lying = Head.lies(emitter, panel)
+    if diffuser is None:
+        share = math.sqrt(panel.usable)
+        size = panel.width * share, panel.height * share
+        x, y, weights = grid_points(count, *grid_of(emitter, panel), *size, emitter.length, lying)
+        beam = bare_beam(emitter.beam, emitter.photometric)
+        return lambda u, v: float(np.mean(emitter_factors(beam, x, y, light.distance, lying, u, v) @ weights))
+    beam, _ = before(emitter, diffuser)
+    width, height = panel.width, panel.height
+    if isinstance(beam, float):
+        return lambda u, v: _face(width, height, light.distance, beam, abs(u), abs(v))
+    return lambda u, v: _point(beam, width, height, (u, v, light.distance), lying)
+
+
+_point = lru_cache(maxsize=20_000)(
+    lambda beam, width, height, point, lying: float(face_field(beam, width, height, point, lying=lying)[0])
+)
 
 
 @dataclass
@@ -361,6 +418,15 @@ class Head:
     columns: int = 0
     rows: int = 0
     lying: bool = True
+
+    @staticmethod
+    def lies(emitter: Emitter, panel: Panel) -> bool:
+        """Whether the pieces of the fuller grid lie along the width."""
+        share = math.sqrt(panel.usable)
+        across = math.floor(panel.width * share / emitter.length + 1e-9)
+        up = math.floor(panel.height * share / emitter.width + 1e-9)
+        return (across, up) == grid_of(emitter, panel)
+
     limit: float = 0.0
     heat_max: float = 0.0
     temperatures: list[float] = field(default_factory=list)
@@ -413,31 +479,47 @@ class Head:
     def factor(self, count: int) -> float:
         """Return the lux per lumen with so many emitters."""
         distance = self.scenario.light.distance
-        lost = (self.emitter.back or 0.0) * (1.0 - (self.panel.reflectance or 0.0))
+        table = self.emitter.photometric
+        back = behind(table)
+        lost = (self.emitter.back or 0.0 if back is None else back) * (1.0 - (self.panel.reflectance or 0.0))
         if self.diffuser is None:
             share = math.sqrt(self.panel.usable)
-            return (1.0 - lost) * _grid(
-                count,
-                self.columns,
-                self.rows,
-                self.panel.width * share,
-                self.panel.height * share,
-                distance,
-                float(beam_exponent(self.emitter.beam)),
-                self.emitter.length,
-                self.lying,
-            )
-        exponent = 1.0
-        if self.diffuser.spread is not None:
-            exponent = float(beam_exponent(widened_beam(self.emitter.beam, self.diffuser.spread)))
-        share = 1.0
-        if self.diffuser.grid is not None and self.diffuser.grid_transmittance is not None:
-            # A grid takes what goes aside and leaves the axis as it is, but for its walls.
-            narrow = max(exponent, math.log(0.5) / math.log(math.cos(math.radians(self.diffuser.grid / 2.0))))
-            share = self.diffuser.grid_transmittance * (exponent + 1.0) / (narrow + 1.0)
-            exponent = narrow
-        face = share * _face(self.panel.width, self.panel.height, distance, exponent)
+            size = self.panel.width * share, self.panel.height * share
+            places = count, self.columns, self.rows, *size, distance
+            if table is not None:
+                beam = measured(table)
+                # Of all its lumens, only those that go ahead are in the share that is not lost.
+                return (1.0 - lost) / (1.0 - (back or 0.0)) * grid_lux(beam, *places, self.emitter.length, self.lying)
+            exponent = float(beam_exponent(self.emitter.beam))
+            return (1.0 - lost) * _grid(*places, exponent, self.emitter.length, self.lying)
+        beam, share = before(self.emitter, self.diffuser)
+        width, height = self.panel.width, self.panel.height
+        if isinstance(beam, float):
+            face = share * _face(width, height, distance, beam)
+        else:
+            face = share * face_lux(beam, width, height, distance, self.lying)
         return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
+
+    def even(self, count: int, slack: float) -> bool:
+        """Whether so many emitters light the subject evenly enough: worked out anew from the light at its points."""
+        light = self.scenario.light
+        if light.uniformity_min is None and light.edge_stops_max is None:
+            return True
+        width, height = light.subject_width or 0.0, light.subject_height or 0.0
+        sides = [[side * (i / 4 - 1) / 2 for i in range(9)] if side else [0.0] for side in (width, height)]
+        field = _field(self.emitter, self.panel, self.diffuser, count if self.diffuser is None else 0, light)
+        lux = {(x, y): field(x, y) for x in sides[0] for y in sides[1]}
+        heavy = [{side: 0.5 if abs(side) == max(places) > 0 else 1.0 for side in places} for places in sides]
+        weight = {(x, y): heavy[0][x] * heavy[1][y] for x, y in lux}
+        mean = sum(weight[p] * lux[p] for p in lux) / sum(weight.values())
+        good = True
+        if light.uniformity_min is not None:
+            good &= mean > 0.0 and at_least(min(lux.values()) / mean, light.uniformity_min, slack)
+        if light.edge_stops_max is not None:
+            edge = [v for (x, y), v in lux.items() if abs(x) * 2 == width > 0 or abs(y) * 2 == height > 0]
+            lit = min(*edge, lux[0.0, 0.0]) > 0.0
+            good &= lit and all(at_most(abs(math.log2(v / lux[0.0, 0.0])), light.edge_stops_max, slack) for v in edge)
+        return good
 
     def lux(self, kinds: Sequence[Kind], board: float, factor: float) -> float:
         slope = self.emitter.flux_per_kelvin
@@ -529,6 +611,7 @@ class Looker:
         self.most = most
         self.found: list[Lit] = []
         self.dark: list[tuple[Kind, ...]] = []
+        self.evens: dict[tuple[int, float], bool] = {}
         self.colder = 1.0 + head.emitter.flux_per_kelvin * (head.scenario.power.ambient - 25.0)
         self.slope = head.emitter.flux_per_kelvin
 
@@ -553,6 +636,12 @@ class Looker:
             if not self._look(kinds, number, warm, most):
                 self._more(kinds, index, number, warm, most)
 
+    def _even(self, number: int, slack: float) -> bool:
+        key = (0 if self.head.diffuser is not None else number), slack
+        if key not in self.evens:
+            self.evens[key] = self.head.even(number, slack)
+        return self.evens[key]
+
     def _look(self, kinds: tuple[Kind, ...], number: int, heat: float, most: float) -> bool:
         """Record the channels if they do; return whether more of them need not be looked at."""
         head, target = self.head, self.target
@@ -561,8 +650,10 @@ class Looker:
             if len(self.dark) < 50:
                 self.dark.append(kinds)
             return False
+        if not self._even(number, LOOSE):
+            return head.diffuser is not None
         cold, hot = head.board_between(heat)
-        sure = at_most(heat, head.heat_max, STRICT)
+        sure = self._even(number, STRICT) and at_most(heat, head.heat_max, STRICT)
         if not at_least(head.lux(kinds, hot, factor), target, 1e-6):
             if not at_least(head.lux(kinds, cold, factor), target, LOOSE):
                 return False

@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
+import numpy as np
+
 from optimise.parts import (
     Battery,
     Cable,
@@ -24,11 +26,13 @@ from optimise.parts import (
     Part,
     Supplier,
 )
+from optimise.parts.photometry import Kind, Photometry
 from optimise.physics.beams import beam_exponent
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Limits, Look, Power, Safety, Travel
+from optimise.scenario.light import Light
+from optimise.scenario.model import Limits, Look, Power, Safety, Travel
 
 SUPPLIERS = ("ashgrove", "birchway", "cloverley")
 
@@ -43,21 +47,66 @@ class Case:
 
 
 def random_case(number: int, source: str, attempt: int = 0, most_emitters: int = 8) -> Case:
-    """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts."""
+    """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts.
+
+    A source that ends in +measured has tables of intensity in place of most beams, one in +even a subject of some
+    size, most often with limits on how evenly it is lit.
+    """
     rng = Random(f"{source} {number} {attempt}")
-    draw = _Draw(rng, source, most_emitters, sees=number % 7 == 2, boxed=number % 7 == 4)
+    fed, _, more = source.partition("+")
+    draw = _Draw(
+        rng,
+        fed,
+        most_emitters,
+        sees=number % 7 == 2,
+        boxed=number % 7 == 4,
+        measured="measured" in more,
+        even="even" in more,
+    )
     return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
+
+
+def random_table(rng: Random) -> Photometry:
+    """Return an invented table of intensity of any type and symmetry: narrow, wide, dark in the middle, lopsided."""
+    kind: Kind = rng.choice(["C", "C", "C", "A", "B"])
+    if kind == "C":
+        last = rng.choice([90.0, 180.0])
+        first, end = rng.choice([(0.0, 0.0), (0.0, 90.0), (0.0, 180.0), (90.0, 270.0), (0.0, 360.0)])
+        vertical = np.linspace(0.0, last, round(last / rng.choice([5.0, 10.0, 15.0])) + 1)
+        horizontal = np.array([0.0]) if end == 0.0 else np.arange(first, end + 1.0, rng.choice([15.0, 45.0, 90.0]))
+        axis = np.cos(np.radians(vertical))[None, :]
+    else:
+        vertical, horizontal = (
+            np.linspace(low, 90.0, 13) for low in (rng.choice([-90.0, 0.0]), rng.choice([-90.0, 0.0]))
+        )
+        axis = np.cos(np.radians(horizontal))[:, None] * np.cos(np.radians(vertical))[None, :]
+    power = rng.choice([0.7, 1.0, 3.0, 12.0])
+    middle = rng.choice([0.0, 0.0, 0.0, 0.6, 1.0])
+    shape = np.maximum(axis, 0.0) ** power * (1.0 - middle * np.maximum(axis, 0.0)) + 0.02 * (axis < 0.0)
+    uneven = np.array([[1.0 + 0.5 * rng.random() for _ in vertical] for _ in horizontal])
+    return Photometry(kind, vertical, horizontal, shape * uneven * 1000.0)
 
 
 class _Draw:
     """The parts of one catalogue, drawn in the order in which they depend on each other."""
 
-    def __init__(self, rng: Random, source: str, most_emitters: int, sees: bool, boxed: bool) -> None:
+    def __init__(
+        self,
+        rng: Random,
+        source: str,
+        most_emitters: int,
+        *,
+        sees: bool,
+        boxed: bool,
+        measured: bool = False,
+        even: bool = False,
+    ) -> None:
         self.rng = rng
         # Flicker, shadows and boxes have numbers of their own: jobs that do not ask for them stay what they were.
         self.own = Random(f"seen {rng.getstate()[1][:9]}")
         self.sees, self.boxed = sees, boxed
         self.source = source
+        self.even = even
         self.most = most_emitters
         self.mains_voltage = rng.choice([115.0, 230.0])
         self.ambient = rng.choice([-12.0, 0.0, 10.0, 20.0, 25.0, 25.0, 25.0, 33.0, 41.0])
@@ -70,6 +119,8 @@ class _Draw:
         self.diffusers = [self.diffuser(i) for i in range(rng.choice([0, 1, 1, 2, 2]))]
         self.count = rng.randint(1, most_emitters)
         self.emitters = self.draw_emitters()
+        if measured:
+            self.emitters = [e.beaming(random_table(rng)) if rng.random() < 0.8 else e for e in self.emitters]
         self.aim = rng.choice(self.emitters)
         self.count = min(self.count, self.room(self.aim, self.aim_panel))
         self.load = max(1.15 * self.count * self.aim.watts, 0.5)
@@ -532,14 +583,28 @@ class _Draw:
             factor = (exponent + 1) / (2 * math.pi * self.distance**2)
         return flux * factor * rng.choice([0.4, 0.6, 0.7, 0.8, 0.85, 0.9, 0.98])
 
+    def evenness(self) -> dict[str, float | None]:
+        """Return a subject and how evenly it is to be lit: a bound that some heads keep and some do not."""
+        rng = self.rng
+        width, height = (self.maybe(0.8, self.distance * rng.uniform(0.4, 1.6)) for _ in range(2))
+        if width is None and height is None:
+            return {}
+        return {
+            "subject_width": width,
+            "subject_height": height,
+            "uniformity_min": self.maybe(0.7, rng.uniform(0.5, 0.95)),
+            "edge_stops_max": self.maybe(0.5, rng.uniform(0.05, 1.2)),
+        }
+
     def scenario(self) -> Scenario:
         rng = self.rng
+        subject = self.evenness() if self.even else {}
         asks_colour = rng.random() < 0.1
         runtime = 3600.0 * rng.uniform(0.1, 0.9)
         deadline = self.maybe(0.1, rng.choice([2.0, 5.0]) * 86400.0)
         return Scenario(
             title="an invented job",
-            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance),
+            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance, **subject),
             look=self.look(
                 cct_min=3500.0 if asks_colour else None,
                 cri_min=rng.choice([None, 80.0, 90.0]) if asks_colour else None,

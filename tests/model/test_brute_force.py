@@ -28,6 +28,20 @@ def test_the_best_of_all_builds_is_found(number: int, source: str, objective: st
     compare(number, source, objective, NODES)
 
 
+@pytest.mark.parametrize(
+    ("number", "source", "objective"), cases({"battery+measured": (3, 4, 5), "mains+measured": (0, 3)})
+)
+def test_the_best_of_all_builds_is_found_with_measured_light(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, NODES)
+
+
+@pytest.mark.parametrize(
+    ("number", "source", "objective"), cases({"battery+even": (1, 2, 5), "mains+even,measured": (0, 2)})
+)
+def test_the_best_of_all_builds_that_light_evenly_is_found(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, NODES)
+
+
 @pytest.mark.parametrize(("number", "source", "objective"), cases(ONCE_WRONG))
 def test_what_was_once_wrong_is_right(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, 10 * NODES)
@@ -51,7 +65,18 @@ def test_most_cases_are_possible_and_some_are_not(source: str) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize(
     ("number", "source", "objective"),
-    cases({"battery": range(35, 315), "mains": range(35, 315), "any": range(6, 114)}),
+    cases(
+        {
+            "battery": range(35, 315),
+            "mains": range(35, 315),
+            "any": range(6, 114),
+            "battery+measured": range(60),
+            "mains+measured": range(60),
+            "battery+even": range(60),
+            "mains+even": range(60),
+            "mains+even,measured": range(20),
+        }
+    ),
 )
 def test_the_best_of_all_builds_is_found_in_many_cases(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, 10 * NODES)

@@ -36,6 +36,7 @@ def compare(number: int, source: str, objective: str, charge: bool) -> None:
         (1, "mains", True, "mass"),
         (2, "mains", False, "cost"),
         (2, "battery", False, "mass"),
+        (17, "battery", True, "cost"),  # a hotter board than among fewer columns
     ],
 )
 def test_the_best_kit_is_found(number: int, source: str, charge: bool, objective: str) -> None:
@@ -69,6 +70,23 @@ def test_the_best_kit_is_the_same_without_a_rule(number: int) -> None:
             found = best_kit(catalogue, scenario, "cost").evaluation
         assert found is not None, rule
         assert (found.cents, found.milligrams) == (wanted.cents, wanted.milligrams), rule
+
+
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize("number", [7])
+def test_the_best_kit_of_lights_that_light_evenly_is_found(number: int, objective: str) -> None:
+    compare(number, "battery+even", objective, charge=False)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize("charge", [False, True])
+@pytest.mark.parametrize("source", ["battery+even", "mains+even,measured"])
+@pytest.mark.parametrize("number", range(12))
+def test_the_best_kit_that_lights_evenly_is_found_for_many(
+    number: int, source: str, charge: bool, objective: str
+) -> None:
+    compare(number, source, objective, charge)
 
 
 @pytest.mark.long

@@ -207,7 +207,7 @@ def test_a_sheet_of_a_spectrum_is_an_unknown_table(tmp_path: Path) -> None:
     assert {fault.read for fault in caught.value.faults} >= {"an unknown table", '"warm.csv", which is not there'}
 
 
-PLACE = "a file in the catalogue's folder or below it, as spectra/name.csv"
+PLACE = "a file in the catalogue's folder or below it, as light/name.csv"
 
 
 def test_files_that_are_not_there_or_lead_out_are_told_by_the_row(tmp_path: Path) -> None:

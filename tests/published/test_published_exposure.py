@@ -6,7 +6,7 @@ import pytest
 
 from optimise.parts import units
 from optimise.physics.exposure import exposure_illuminance, stops
-from optimise.scenario.model import Light
+from optimise.scenario.light import Light
 
 FOOTCANDLE = 1.0 / 0.3048**2
 

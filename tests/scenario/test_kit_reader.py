@@ -58,6 +58,32 @@ width = "30 cm"
     assert (fill.job.power.mains_voltage, fill.job.power.circuit) == (230.0, 10.0)
 
 
+def test_a_light_has_a_subject_of_its_own() -> None:
+    subject = 'subject_width = "1 m"\nuniformity_min = "80 %"\n[look]'
+    scenario = read(
+        """
+[[kit]]
+name = "key"
+[[kit]]
+name = "fill"
+[kit.light]
+subject_height = "50 cm"
+uniformity_min = "0.6"
+edge_stops_max = "0.5"
+face_tilt = "10 deg"
+""",
+        TOP.replace("[look]", subject, 1),
+    )
+    key, fill = (light.job.light for light in scenario.kit)
+    assert (key.subject, key.uniformity_min, key.edge_stops_max, key.turned) == ((1.0, 0.0), 0.8, None, False)
+    assert (fill.subject, fill.uniformity_min, fill.edge_stops_max, fill.face_tilt) == ((1.0, 0.5), 0.6, 0.5, 10.0)
+    alone = '[[kit]]\nname = "key"\n[kit.light]\nuniformity_min = "0.6"\n'
+    with pytest.raises(InputError) as caught:
+        read(alone)
+    (fault,) = caught.value.faults
+    assert fault.column == "key kit[1].light.uniformity_min"
+
+
 def test_limits_of_the_kit_are_not_those_of_a_light() -> None:
     scenario = read('[[kit]]\nname = "key"\n[kit.limits]\nmass = "2 kg"\n[[kit]]\nname = "fill"\n')
     key, fill = (light.job.limits for light in scenario.kit)

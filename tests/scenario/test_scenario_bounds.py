@@ -32,6 +32,18 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("light", "meter_constant", "le", 1000, units.METER_CONSTANT, "1000 lx*s", "1001 lx*s"),
     ("light", "distance", "ge", 0.05, LENGTH, "50 mm", "49 mm"),
     ("light", "distance", "le", 100, LENGTH, "100 m", "100.1 m"),
+    ("light", "subject_width", "gt", 0, LENGTH, "1 mm", "0 m"),
+    ("light", "subject_width", "le", 100, LENGTH, "100 m", "101 m"),
+    ("light", "subject_height", "gt", 0, LENGTH, "1 mm", "-1 m"),
+    ("light", "subject_height", "le", 100, LENGTH, "100 m", "101 m"),
+    ("light", "uniformity_min", "gt", 0, units.SHARE, "1 %", "0"),
+    ("light", "uniformity_min", "lt", 1, units.SHARE, "99 %", "100 %"),
+    ("light", "edge_stops_max", "gt", 0, NUMBER, "0.1", "0"),
+    ("light", "edge_stops_max", "le", 20, NUMBER, "20", "20.5"),
+    ("light", "face_bearing", "ge", -180, units.ANGLE, "-180 deg", "-181 deg"),
+    ("light", "face_bearing", "le", 180, units.ANGLE, "180 deg", "181 deg"),
+    ("light", "face_tilt", "ge", -90, units.ANGLE, "-90 deg", "-91 deg"),
+    ("light", "face_tilt", "le", 90, units.ANGLE, "90 deg", "91 deg"),
     ("look", "cct_min", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "0 K"),
     ("look", "cct_max", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "-1 K"),
     ("look", "cri_min", "le", 100, NUMBER, "100", "100.1"),
@@ -109,6 +121,8 @@ def job(section: str, key: str, value: str) -> str:
         light = EXPOSURE
     elif section == "light" and key in {"shutter_angle", "frame_rate"}:
         light = ANGLE
+    elif key in {"uniformity_min", "edge_stops_max"}:
+        light = {"illuminance": "400 lx", "subject_width": "1 m"}
     sections = {
         "light": {**light, "distance": "2 m"},
         "power": {"source": "any", "mains_voltage": "230 V", "runtime": "1 h", "lead_length": "3 m"},

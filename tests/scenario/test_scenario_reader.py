@@ -116,6 +116,17 @@ def test_exposure_time_is_read_from_shutter_or_angle(tmp_path: Path, shutter: st
     assert (job.light.iso, job.light.f_number) == (800.0, 2.8)
 
 
+def test_another_illuminance_takes_the_place_of_an_exposure_and_of_nothing_else(tmp_path: Path) -> None:
+    light = 'iso = 800\nf_number = 4\nshutter = "1/50 s"\nstops = 1\nsubject_width = "2 m"\nuniformity_min = "80 %"'
+    asked = read(tmp_path, SOUND.replace('illuminance = "400 lx"', light)).light
+    assert asked.subject == (2.0, 0.0)
+    other = asked.asking(250.0)
+    kept = {"illuminance": 250.0, "iso": None, "f_number": None, "stops": 0.0}
+    assert other.model_dump() == asked.model_dump() | kept
+    # Flicker hangs on the shutter, however much light is asked for.
+    assert other.exposure_time == pytest.approx(0.02)
+
+
 def test_illuminance_has_no_exposure_time(tmp_path: Path) -> None:
     assert read(tmp_path, SOUND).light.exposure_time is None
 
@@ -177,6 +188,14 @@ LIGHTS = [
         "no such key",
         "shutter, or shutter_angle with frame_rate",
         "Add it.",
+    ),
+    (
+        'illuminance = "400 lx"\nuniformity_min = 0.8',
+        "light.uniformity_min",
+        3,
+        '"0.8"',
+        "set where the subject has a size",
+        "Add subject_width, subject_height or both.",
     ),
     (
         'iso = 800\nf_number = 4\nshutter = "1/50 s"\nframe_rate = "25 fps"',
@@ -277,7 +296,8 @@ BAD_KEYS = [
     ("search", 'objective = "fun"', '"fun"', "cost | mass | power", ""),
 ]
 KEYS = {
-    "light": "illuminance, iso, f_number, shutter, shutter_angle, frame_rate, stops, meter_constant, distance",
+    "light": "illuminance, iso, f_number, shutter, shutter_angle, frame_rate, stops, meter_constant, distance, "
+    "subject_width, subject_height, uniformity_min, edge_stops_max, face_bearing, face_tilt",
 }
 
 

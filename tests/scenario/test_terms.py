@@ -7,7 +7,8 @@ import pytest
 
 from optimise.parts import Catalogue, InputError, Offer, Supplier
 from optimise.scenario import Scenario
-from optimise.scenario.model import Buying, Light, Limits, Power
+from optimise.scenario.light import Light
+from optimise.scenario.model import Buying, Limits, Power
 from optimise.scenario.terms import as_paid, home_currency
 
 

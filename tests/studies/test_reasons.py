@@ -150,3 +150,25 @@ def test_the_number_of_suppliers_is_a_limit_that_may_give_way(tmp_path: Path) ->
     for number, can in ((1, False), (2, True)):
         limits = job.limits.model_copy(update={"suppliers_max": number})
         assert (any_build(catalogue, job.model_copy(update={"limits": limits})) is not None) is can
+
+
+def test_evenness_gives_way_to_what_the_parts_can_do(tmp_path: Path) -> None:
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
+    job = read_scenario(write_job(tmp_path / "job.toml", 60.0))
+    light = job.light.model_copy(update={"subject_width": 3.0, "uniformity_min": 0.99})
+    desk = Desk(catalogue, job.model_copy(update={"light": light}))
+    found = {limit.name: mend for limit, mend in mends(desk)}
+    mend = found["uniformity_min"]
+    assert mend is not None
+    assert mend.exact is not None
+    assert 0.3 < mend.exact < 0.99
+    assert mend.result.evaluation is not None
+    achieved = mend.result.evaluation.figures["uniformity"][0]
+    assert achieved is not None
+    assert achieved >= mend.scenario.light.uniformity_min - 1e-9  # type: ignore[operator]
+    for value, possible in ((mend.exact, True), (mend.exact * (1 + 1e-4), False)):
+        tried = light.model_copy(update={"uniformity_min": value})
+        assert (any_build(catalogue, job.model_copy(update={"light": tried})) is not None) is possible
+    # No other limit alone mends it, and nearer would be less even.
+    assert {name for name, change in found.items() if change is not None} == {"uniformity_min"}
+    assert "distance" not in found

@@ -11,7 +11,8 @@ from optimise.model.exact import evaluate
 from optimise.parts import Catalogue, Emitter, read_catalogue
 from optimise.parts.kinds import PART_KINDS
 from optimise.scenario import Scenario
-from optimise.scenario.model import Light, Limits, Power
+from optimise.scenario.light import Light
+from optimise.scenario.model import Limits, Power
 from optimise.studies.tolerances import Ends, Tolerances, over_tolerances
 
 # Invented parts, one of each.

@@ -1,0 +1,123 @@
+"""Light of emitters and faces with a formula or a table: one as the other where they are the same. Invented tables."""
+
+import math
+
+import numpy as np
+import pytest
+
+from optimise.parts.photometry import Photometry
+from optimise.physics.beams import beam_exponent, grid_factor
+from optimise.physics.distributions import (
+    axis_intensity,
+    back_share,
+    bare_beam,
+    emitter_factors,
+    face_beam,
+    face_lux,
+    grid_lux,
+    open_bounds,
+    peak_intensity,
+    share_behind,
+    sheet_beam,
+    sheet_peak,
+)
+
+ANGLES = np.linspace(0.0, 90.0, 361)
+
+
+def table_of(full_width: float) -> Photometry:
+    m = float(beam_exponent(full_width))
+    candela = np.maximum(np.cos(np.radians(ANGLES)), 0.0) ** m
+    return Photometry("C", ANGLES, np.zeros(1), candela[None, :])
+
+
+ELONGATED = Photometry("C", ANGLES, np.array([0.0, 90.0]), np.cos(np.radians(ANGLES)) ** np.array([[20.0], [1.0]]))
+"""Narrow along the piece, wide across it."""
+
+
+@pytest.mark.parametrize("full_width", [30.0, 60.0, 120.0])
+def test_a_table_of_a_formula_lights_like_the_formula(full_width: float) -> None:
+    table = table_of(full_width)
+    by_table, formula = bare_beam(full_width, table), bare_beam(full_width, None)
+    assert peak_intensity(by_table) == pytest.approx(peak_intensity(formula), rel=2e-4)
+    for count, length in ((1, 0.0), (7, 0.0), (12, 0.1)):
+        plain = grid_factor(count, 4, 3, 0.6, 0.4, 0.8, float(beam_exponent(full_width)), length)
+        assert grid_lux(by_table, count, 4, 3, 0.6, 0.4, 0.8, length) == pytest.approx(plain, rel=5e-4)
+        assert grid_lux(formula, count, 4, 3, 0.6, 0.4, 0.8, length) == plain
+
+
+def test_the_table_rules_over_the_width_that_is_stated_beside_it() -> None:
+    assert peak_intensity(bare_beam(20.0, table_of(120.0))) == pytest.approx(1.0 / math.pi, rel=1e-4)
+
+
+def test_pieces_that_stand_throw_their_light_the_other_way() -> None:
+    beam = bare_beam(120.0, ELONGATED)
+    side = np.array([0.5])
+    along = emitter_factors(beam, side, np.zeros(1), 1.0, lying=True)
+    assert along < 0.5 * emitter_factors(beam, side, np.zeros(1), 1.0, lying=False)
+    np.testing.assert_allclose(along, emitter_factors(beam, np.zeros(1), side, 1.0, lying=False), rtol=1e-12)
+    # What the point is off, the emitter is off the other way.
+    np.testing.assert_allclose(along, emitter_factors(beam, np.zeros(1), np.zeros(1), 1.0, dx=-0.5), rtol=1e-12)
+    # Of five in two rows, three and two, more lie far out along the row.
+    assert grid_lux(beam, 6, 6, 1, 1.2, 0.2, 0.5) < 0.8 * grid_lux(beam, 6, 6, 1, 1.2, 0.2, 0.5, lying=False)
+
+
+def test_a_measured_face_is_the_sum_over_its_points() -> None:
+    beam = face_beam(120.0, ELONGATED, 40.0)
+    width, height, distance = 0.9, 0.3, 0.6
+    for lying in (True, False):
+        x, y = ((np.arange(n) + 0.5) / n * side - side / 2.0 for n, side in ((600, width), (200, height)))
+        expected = float(emitter_factors(beam, x[:, None], y[None, :], distance, lying).mean())
+        assert face_lux(beam, width, height, distance, lying) == pytest.approx(expected, rel=1e-4)
+    assert face_lux(beam, width, height, distance) < face_lux(beam, width, height, distance, lying=False)
+
+
+def test_a_lambertian_face_is_the_same_whatever_lights_it() -> None:
+    assert face_beam(20.0, ELONGATED, None) == 1.0
+    assert face_beam(20.0, None, None) == 1.0
+
+
+@pytest.mark.parametrize("table", [None, table_of(45.0), ELONGATED])
+def test_open_bounds_hold_for_every_number_of_emitters(table: Photometry | None) -> None:
+    beam = bare_beam(45.0, table)
+    least, greatest = open_bounds(beam, 0.6, 0.4, 0.5)
+    for count in range(1, 13):
+        for length in (0.0, 0.15):
+            assert least <= grid_lux(beam, count, 4, 3, 0.6, 0.4, 0.5, length) <= greatest * (1 + 1e-12)
+
+
+@pytest.mark.parametrize("table", [None, table_of(45.0), ELONGATED])
+@pytest.mark.parametrize("spread", [6.0, 20.0, 100.0])
+def test_a_face_never_gives_more_than_its_peak_from_its_middle(table: Photometry | None, spread: float) -> None:
+    beam = face_beam(45.0, table, spread)
+    assert face_lux(beam, 0.5, 0.4, 0.7) <= sheet_peak(45.0, table, spread) / 0.7**2
+
+
+def test_share_behind() -> None:
+    v = np.array([0.0, 90.0, 180.0])
+    assert share_behind(Photometry("C", v, np.zeros(1), np.array([[1.0, 1.0, 1.0]]))) == pytest.approx(0.5)
+    assert share_behind(table_of(60.0)) == 0.0
+
+
+def test_what_goes_to_the_board_is_told_by_a_table_that_goes_so_far() -> None:
+    v = np.array([0.0, 90.0, 180.0])
+    both = Photometry("C", v, np.zeros(1), np.array([[1.0, 1.0, 1.0]]))
+    assert back_share(0.2, both) == pytest.approx(0.5)
+    assert back_share(None, both) == pytest.approx(0.5)
+    ahead = Photometry("C", v, np.zeros(1), np.array([[1.0, 0.0, 0.0]]))
+    assert back_share(0.2, ahead) == pytest.approx(0.0, abs=1e-15)
+    assert back_share(0.2, table_of(60.0)) == 0.2
+    assert back_share(0.2, None) == 0.2
+    assert back_share(None, None) == 0.0
+    # For each lumen that goes ahead the half-sphere of 1 cd has 1 / 2π.
+    assert axis_intensity(bare_beam(120.0, both)) == pytest.approx(1.0 / (2.0 * math.pi))
+
+
+@pytest.mark.parametrize("spread", [None, 20.0, 60.0])
+@pytest.mark.parametrize("grid", [None, 30.0, 100.0])
+def test_the_peak_before_a_sheet_and_its_grid_is_bounded(spread: float | None, grid: float | None) -> None:
+    ahead = None if grid is None else 0.9
+    for table in (None, ELONGATED, table_of(40.0)):
+        beam, share = sheet_beam(45.0, table, spread, grid, ahead)
+        assert share * peak_intensity(beam) <= sheet_peak(45.0, table, spread, grid, ahead) * (1.0 + 1e-12)
+        assert share * axis_intensity(beam) <= share * peak_intensity(beam) * (1.0 + 1e-12)
