@@ -3,6 +3,7 @@
 import csv
 import io
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -20,7 +21,7 @@ ROOT = Path(__file__).parents[2]
 
 @cache
 def record() -> Record:
-    catalogue = read_catalogue(ROOT / "catalogue")
+    catalogue = replace(read_catalogue(ROOT / "catalogue"), suppliers=())
     result = best_build(catalogue, read_scenario(ROOT / "scenarios" / "drawing-class.toml"), "cost")
     return make_record(result, result.objective, "0" * 64)
 
