@@ -180,7 +180,8 @@ class KitBounds:
             light.lows[scale], light.starts[scale] = self.house.lows[light.number, scale]
             return True
         own = limits_of(light.plain.scenario)
-        found = self._least(light, light.plain, scale, {s: min(own[s], caps[s] / light.count) for s in SCALES})
+        most = {name: min(own[name], (caps[name] + self._back(name)) / light.count) for name in SCALES}
+        found = self._least(light, light.plain, scale, most)
         if found is None:
             return False
         light.lows[scale] = lowest(scale, value_of(found, scale))
