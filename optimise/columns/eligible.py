@@ -19,7 +19,6 @@ from optimise.parts import (
     Panel,
     Part,
 )
-from optimise.parts.buying import allowed_offers
 from optimise.parts.colour import worked_out
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
@@ -27,6 +26,7 @@ from optimise.physics.flicker import flicker
 from optimise.physics.leads import ambient_factor
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asks, light_of, refused
+from optimise.scenario.terms import let_in
 
 _P = TypeVar("_P", bound=Part)
 
@@ -87,12 +87,7 @@ def driver_flicker(driver: Driver, scenario: Scenario) -> float | None:
 
 def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
     """Return the parts of a catalogue that pass every limit of a scenario that concerns one part alone."""
-    limits, day = scenario.limits, scenario.buying.date
-    offers = {
-        code: kept
-        for code, rows in catalogue.offers.items()
-        if (kept := allowed_offers(rows, limits.suppliers, limits.deadline, day))
-    }
+    offers = let_in(catalogue.offers, scenario)
     left_out: dict[str, Counter[str]] = {}
 
     def keep(kind: str, parts: Iterable[_P], refuse: Callable[[_P], str | None]) -> tuple[_P, ...]:

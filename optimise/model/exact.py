@@ -18,7 +18,7 @@ from optimise.model.modulation import driver_flicker
 from optimise.model.unchecked import unchecked
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
-from optimise.parts.buying import Want, allowed_offers
+from optimise.parts.buying import Want
 from optimise.parts.cutting import Cuts, left_of, needed
 from optimise.physics.batteries import cold_factor, discharge_time
 from optimise.physics.emitters import (
@@ -33,6 +33,7 @@ from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
 from optimise.physics.leads import conductor_resistance, load_current
 from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
+from optimise.scenario.terms import let_in
 
 
 def wanted_illuminance(scenario: Scenario) -> float:
@@ -181,13 +182,9 @@ def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
 
 def bought(wants: Sequence[Want | Cuts], catalogue: Catalogue, scenario: Scenario) -> Basket:
     """Return the cheapest basket of offers that a scenario lets in; prices are taken as they stand."""
-    limit, day = scenario.limits, scenario.buying.date
-    offers = {
-        want.part: allowed_offers(catalogue.offers.get(want.part, ()), limit.suppliers, limit.deadline, day)
-        for want in wants
-    }
+    offers = let_in({want.part: catalogue.offers.get(want.part, ()) for want in wants}, scenario)
     sellers = {supplier.supplier: supplier for supplier in catalogue.suppliers}
-    return Counter(offers, sellers, limit.suppliers_max).basket(wants)
+    return Counter(offers, sellers, scenario.limits.suppliers_max).basket(wants)
 
 
 def bill_of(basket: Basket) -> tuple[BillLine, ...]:

@@ -79,12 +79,10 @@ class KitGoods(KitBounds):
                 tried = size
                 if self.best is not None:
                     break
-        while self.best is not None and not self.any_will_do:
-            lights = self._states(scale, self._no_worse(scale, caps))
-            if lights is None:
-                return
-            if size_of(lights) <= MANY:
-                break
+        if self.any_will_do and self.best is not None:
+            return
+        lights = self._states(scale, self._no_worse(scale, caps))
+        while lights is not None and self.best is not None and size_of(lights) > MANY:
             before = value_of(self.best, scale)
             lows = max(self.least(scale), 0.0)
             near = None if before <= lows else self._near(scale, caps, 0.3 * (before - lows) / max(lows, 1.0))
@@ -93,9 +91,7 @@ class KitGoods(KitBounds):
             self._solve_all(near, scale, caps)
             if value_of(self.best, scale) > before - step(scale, before):
                 break
-        if self.any_will_do and self.best is not None:
-            return
-        lights = self._states(scale, self._no_worse(scale, caps))
+            lights = self._states(scale, self._no_worse(scale, caps))
         if lights is not None:
             self._solve_all(lights, scale, caps)
 

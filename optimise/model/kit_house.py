@@ -11,13 +11,14 @@ from optimise.model.choice import Choice
 from optimise.model.kit import KitEvaluation, evaluate_kit, sharing
 from optimise.model.kit_bounds import KitLightState, KitMemory, Lines, together_of
 from optimise.model.kit_goods import KitGoods
-from optimise.model.kit_prices import Bounds, at_least, for_bounds, usable_offers
+from optimise.model.kit_prices import Bounds, at_least, for_bounds, of_suppliers
 from optimise.model.kit_program import Terms
 from optimise.model.problem import build_market, repriced
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Supplier
 from optimise.parts.buying import OWN
 from optimise.scenario import KitLight, Scenario
+from optimise.scenario.terms import let_in
 
 FEW = 40
 """Sets of suppliers from which a first guess is made."""
@@ -36,7 +37,7 @@ class KitHouse(KitMemory):
     def __post_init__(self) -> None:
         """Build what does not depend on the shops."""
         caps = limits_of(self.scenario)
-        self.offers = usable_offers(self.catalogue, self.scenario)
+        self.offers = let_in(self.catalogue.offers, self.scenario)
         self.power_counts = self.objective == "power" or math.isfinite(caps["power"]) or any(sharing(self.scenario))
         self.credited: frozenset[str] = frozenset()
         prices = at_least(self.catalogue, self.offers, self.scenario, self.credited)
@@ -75,7 +76,7 @@ class KitHouse(KitMemory):
     ) -> Callable[[], "KitGoods"]:
         """Return what makes searches of a shop."""
         known: list[tuple[list[KitLightState], float]] = []
-        offers = usable_offers(catalogue, scenario)
+        offers = let_in(catalogue.offers, scenario)
 
         def make() -> KitGoods:
             if not known:
@@ -112,11 +113,7 @@ class KitHouse(KitMemory):
         few = [set(some) for number in (1, 2, 3) for some in combinations(names, number)]
         for chosen in few[:FEW]:
             self.seconds_left()
-            offers = {
-                part: mine
-                for part, rows in self.offers.items()
-                if (mine := tuple(offer for offer in rows if offer.supplier in chosen | {OWN}))
-            }
+            offers = of_suppliers(self.offers, chosen | {OWN})
             shop = self.open(replace(self.catalogue, offers=offers, suppliers=()), self.scenario, (), order, None)()
             found = shop.quickly(caps)
             if found is not None:

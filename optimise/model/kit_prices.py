@@ -10,18 +10,14 @@ from dataclasses import dataclass, replace
 from optimise.columns.dearer import Offers
 from optimise.model.pieces import per_pack
 from optimise.parts import Catalogue, Offer, Panel
-from optimise.parts.buying import OWN, Want, allowed_offers, each_of, items_of, price_of
+from optimise.parts.buying import OWN, Want, each_of, items_of, price_of
 from optimise.scenario import KitLight, Scenario
 
 
-def usable_offers(catalogue: Catalogue, scenario: Scenario) -> Offers:
-    """Return the offers by part that a scenario lets in."""
-    limit, day = scenario.limits, scenario.buying.date
-    return {
-        part: kept
-        for part, rows in catalogue.offers.items()
-        if (kept := allowed_offers(rows, limit.suppliers, limit.deadline, day))
-    }
+def of_suppliers(offers: Offers, names: Collection[str]) -> dict[str, tuple[Offer, ...]]:
+    """Return by part the offers of these suppliers; no part without any."""
+    kept = {part: tuple(offer for offer in rows if offer.supplier in names) for part, rows in offers.items()}
+    return {part: rows for part, rows in kept.items() if rows}
 
 
 @dataclass(frozen=True)

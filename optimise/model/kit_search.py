@@ -8,7 +8,8 @@ from optimise.model.choice import Evaluation
 from optimise.model.heuristic import value_of
 from optimise.model.kit import KitEvaluation
 from optimise.model.kit_house import KitHouse
-from optimise.model.search import Ending, Proof, bound_and_gap, run_orders
+from optimise.model.kit_prices import of_suppliers
+from optimise.model.search import Ending, Proof, bound_and_gap, in_force, run_orders
 from optimise.model.state import ORDERS, Progress, TimeUpError, hair
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
@@ -69,10 +70,8 @@ def best_kit(
     As `search.best_build` otherwise, and it raises what that raises.
     """
     began = time.monotonic()
-    aim = objective or scenario.search.objective
-    limit = time_limit if time_limit is not None else scenario.search.time_limit
-    in_force = scenario.search.model_copy(update={"objective": aim, "time_limit": limit})
-    scenario = scenario.model_copy(update={"search": in_force})
+    scenario = in_force(scenario, objective, time_limit)
+    aim, limit = scenario.search.objective, scenario.search.time_limit
     deadline = None if limit is None else began + limit
     progress("building columns")
     house = KitHouse(as_paid(catalogue, scenario), scenario, aim, deadline, threads, solver)
@@ -92,13 +91,8 @@ def best_kit(
 def _first_of_ties(house: KitHouse, best: KitEvaluation, order: tuple[str, ...]) -> KitEvaluation:
     """Return of the kits of the same suppliers that tie with the best one that whose part codes come first."""
     used = {way.supplier for way in best.orders}
-    offers = {
-        part: kept
-        for part, rows in house.offers.items()
-        if (kept := tuple(offer for offer in rows if offer.supplier in used))
-    }
     suppliers = tuple(supplier for supplier in house.catalogue.suppliers if supplier.supplier in used)
-    catalogue = replace(house.catalogue, offers=offers, suppliers=suppliers)
+    catalogue = replace(house.catalogue, offers=of_suppliers(house.offers, used), suppliers=suppliers)
     caps = limits_of(house.scenario)
     for scale in order:
         value = value_of(best, scale)
@@ -114,8 +108,7 @@ def any_kit(catalogue: Catalogue, scenario: Scenario, deadline: float | None = N
 
     Raises `TimeUpError` past `deadline` (of time.monotonic).
     """
-    in_force = scenario.search.model_copy(update={"objective": "cost"})
-    scenario = scenario.model_copy(update={"search": in_force})
+    scenario = in_force(scenario, "cost", None)
     house = KitHouse(as_paid(catalogue, scenario), scenario, "cost", deadline, 1, None)
     search = _State(house, ("cost",), any_will_do=True)
     house.choose_credit()

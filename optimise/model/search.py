@@ -68,11 +68,9 @@ def best_build(
     refinement cannot mend: faults of this program, not of the input; `InputError` where a rate of exchange is missing.
     """
     began = time.monotonic()
-    aim = objective or scenario.search.objective
-    limit = time_limit if time_limit is not None else scenario.search.time_limit
     # The objective decides which losses count, so the columns are built for the one in force.
-    in_force = scenario.search.model_copy(update={"objective": aim, "time_limit": limit})
-    scenario = scenario.model_copy(update={"search": in_force})
+    scenario = in_force(scenario, objective, time_limit)
+    aim, limit = scenario.search.objective, scenario.search.time_limit
     progress("building columns")
     market = build_market(as_paid(catalogue, scenario), scenario)
     search = State(market, aim, threads, None if limit is None else began + limit, progress, solver)
@@ -83,6 +81,16 @@ def best_build(
         # The objective may be proven already, with only ties left open.
         status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"
     return Result(status, search.best, proof_of(search, status, began), market, aim)
+
+
+def in_force(scenario: Scenario, objective: Objective | None, time_limit: float | None) -> Scenario:
+    """Return a scenario with the objective and the time limit that are asked for instead of its own, if any are."""
+    search = scenario.search
+    changed = {
+        "objective": objective or search.objective,
+        "time_limit": time_limit if time_limit is not None else search.time_limit,
+    }
+    return scenario.model_copy(update={"search": search.model_copy(update=changed)})
 
 
 def proof_of(search: State, status: Ending, began: float) -> Proof:

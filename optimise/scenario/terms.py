@@ -1,12 +1,12 @@
 """What is on offer, as it is paid: in one currency, with sales tax or without."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from optimise.parts import Catalogue, Fault, InputError, Offer, Supplier
-from optimise.parts.buying import OWN
+from optimise.parts.buying import OWN, allowed_offers
 from optimise.scenario.model import Scenario
 
 
@@ -27,6 +27,13 @@ def missing_rates(catalogue: Catalogue, scenario: Scenario) -> Iterator[tuple[st
     for code, where in sorted(used.items()):
         if code not in known:
             yield code, where
+
+
+def let_in(offers: Mapping[str, Sequence[Offer]], scenario: Scenario) -> dict[str, tuple[Offer, ...]]:
+    """Return by part the offers that a scenario lets in: its suppliers, its deadline, its day; no part without any."""
+    limit, day = scenario.limits, scenario.buying.date
+    kept = {part: allowed_offers(rows, limit.suppliers, limit.deadline, day) for part, rows in offers.items()}
+    return {part: rows for part, rows in kept.items() if rows}
 
 
 def as_paid(catalogue: Catalogue, scenario: Scenario) -> Catalogue:

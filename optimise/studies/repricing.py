@@ -17,8 +17,9 @@ from optimise.model.state import Progress, State, TimeUpError, hair, preferred, 
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.basket import least_extra
-from optimise.parts.buying import OWN, allowed_offers
+from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
+from optimise.scenario.terms import let_in
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
@@ -164,12 +165,8 @@ class Till:
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
         catalogue = _with(self.catalogue, offers)
-        market = repriced(self.market, replace(catalogue, offers=self._allowed(offers)), self.scenario)
+        market = repriced(self.market, replace(catalogue, offers=let_in(offers, self.scenario)), self.scenario)
         return replace(market, catalogue=catalogue)
-
-    def _allowed(self, offers: Mapping[str, Sequence[Offer]]) -> dict[str, tuple[Offer, ...]]:
-        limit, day = self.scenario.limits, self.scenario.buying.date
-        return {code: allowed_offers(rows, limit.suppliers, limit.deadline, day) for code, rows in offers.items()}
 
 
 def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalogue:

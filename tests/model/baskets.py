@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 from random import Random
+from typing import Any
 
 from oracle import LOOSE, Build, Oracle, price, purchases, shelves, taken, usable_offers, whole
 
@@ -155,3 +156,14 @@ class DoorOracle:
     def goods_pass(self, build: Build) -> bool:
         """Whether the exact check lets the build through, money apart."""
         return evaluate(build.choice, self.catalogue, self.goods.scenario).passes
+
+
+def assert_is(wanted: tuple[int, int] | None, status: str, best: Any) -> None:
+    """Assert that a search came to what looking at everything came to: its cents and milligrams, or to nothing."""
+    assert status == ("impossible" if wanted is None else "optimal")
+    if wanted is not None:
+        assert best is not None
+        assert best.passes
+        assert (best.cents, best.milligrams) == wanted
+        assert best.cents == sum(order.total for order in best.orders)
+        assert sum(order.goods for order in best.orders) == sum(line.purchase.line for line in best.bill)
