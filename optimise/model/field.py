@@ -8,9 +8,9 @@ import math
 from optimise.model import limits
 from optimise.model.face import leaving, usable_size
 from optimise.model.limits import Build
-from optimise.physics.beams import grid_points
 from optimise.physics.evenness import Evenness, face_evenness, grid_evenness
 from optimise.physics.fields import face_field, facing, open_field
+from optimise.physics.places import grid_points
 from optimise.scenario import Scenario
 
 

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from optimise.physics.arrays import Array, numbers
+from optimise.physics.places import grid_points
 
 
 def beam_exponent(full_width: ArrayLike) -> Array:
@@ -75,63 +76,6 @@ def point_factors(
     return np.asarray((m + 1.0) / (2.0 * np.pi) * cosine ** (m + 1.0) / square)
 
 
-def grid_places(count: int, columns: int, width: float, height: float) -> tuple[Array, Array]:
-    """Return the places (x, y), m from the centre, of `count` emitters in rows of `columns` on a rectangle.
-
-    Rows and columns divide width and height evenly, each emitter in the middle of its cell; a last row
-    that is not full is centred. Shapes (count,). Raises ValueError where count or columns is below 1.
-    """
-    if count < 1 or columns < 1:
-        raise ValueError("count and columns must be at least 1")
-    rows = -(-count // columns)
-    index = np.arange(count)
-    row, column = index // columns, index % columns
-    in_row = np.where(row == rows - 1, count - (rows - 1) * columns, columns)
-    x = (column - (in_row - 1) / 2.0) * (width / columns)
-    y = (row - (rows - 1) / 2.0) * (height / rows)
-    return np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-
-
-def grid_columns(count: int, columns_max: int, rows_max: int, width: float, height: float) -> int:
-    """Return how many columns spread `count` emitters most evenly: cells as near to square as fits.
-
-    Raises ValueError where the grid of columns_max × rows_max cannot hold them.
-    """
-    if count < 1 or count > columns_max * rows_max:
-        raise ValueError("the grid cannot hold that many emitters")
-    least = -(-count // rows_max)
-    choices = np.arange(least, min(columns_max, count) + 1)
-    rows = -(-count // choices)
-    elongation = np.abs(np.log((width / choices) / (height / rows)))
-    return int(choices[int(np.argmin(np.round(elongation, 12)))])
-
-
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
-
-
-def grid_points(
-    count: int,
-    columns_max: int,
-    rows_max: int,
-    width: float,
-    height: float,
-    length: float = 0.0,
-    lying: bool = True,
-) -> tuple[Array, Array, Array]:
-    """Return places (x, y) along each of `count` emitters spread over a rectangle (see `grid_columns`), and weights.
-
-    Each emitter is a line of `length` m, evenly bright, along the width where `lying`, else along the height
-    (five-point Gauss-Legendre quadrature); a length of 0 makes it a point. Shapes (count, 5), (count, 5) and (5,);
-    the weights of the places of one emitter sum to 1.
-    """
-    columns = grid_columns(count, columns_max, rows_max, width, height)
-    x, y = grid_places(count, columns, width, height)
-    along = _NODES * length / 2.0
-    x = x[:, None] + (along if lying else 0.0 * along)
-    y = y[:, None] + (0.0 * along if lying else along)
-    return x, y, _WEIGHTS / 2.0
-
-
 def grid_factor(
     count: int,
     columns_max: int,
@@ -143,6 +87,6 @@ def grid_factor(
     length: float = 0.0,
     lying: bool = True,
 ) -> float:
-    """Return the lux per lumen on axis of `count` equal emitters at their places (see `grid_points`)."""
+    """Return the lux per lumen on axis of `count` equal emitters at their places (see `places.grid_points`)."""
     x, y, weights = grid_points(count, columns_max, rows_max, width, height, length, lying)
     return float(np.mean(point_factors(x, y, distance, exponent) @ weights))

@@ -5,9 +5,10 @@ from functools import lru_cache
 import numpy as np
 
 from optimise.physics.arrays import Array
-from optimise.physics.beams import axial_intensity, beam_exponent, grid_points, gridded, point_factors, widened_beam
+from optimise.physics.beams import axial_intensity, beam_exponent, gridded, point_factors, widened_beam
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, measured
+from optimise.physics.places import grid_points
 from optimise.physics.scattering import narrowed, scattered, scattered_peak
 
 Beam = float | MeasuredBeam

@@ -7,10 +7,10 @@ from functools import lru_cache
 import numpy as np
 
 from optimise.physics.arrays import Array
-from optimise.physics.beams import grid_points
 from optimise.physics.distributions import Beam
 from optimise.physics.fields import face_field, open_field
 from optimise.physics.intensity import MeasuredBeam
+from optimise.physics.places import grid_points
 
 ACROSS = 9
 """Points across the subject and up it, both edges among them (an odd number has one in the middle)."""
@@ -89,7 +89,7 @@ def grid_evenness(
     x, y, along = grid_points(count, columns_max, rows_max, width, height, length, lying)
     if isinstance(beam, MeasuredBeam):
         return evenness_of(open_field(beam, x, y, along, points, lying=lying), weights, edge)
-    # Every row is centred, so that what a formula gives is the same to the left and to the right.
+    # Grids are the same to the left and to the right, and so is what a formula gives.
     folded = np.column_stack([np.abs(points[:, 0]), points[:, 1:]])
     half, place = np.unique(folded, axis=0, return_inverse=True)
     return evenness_of(open_field(beam, x, y, along, half)[np.ravel(place)], weights, edge)

@@ -92,7 +92,7 @@ def open_field(
 ) -> Array:
     """Return the illuminance, lx, at points for each lumen of equal emitters on an open panel; shape (points,).
 
-    x, y, weights: places along each emitter and their weights, as `beams.grid_points` gives them. Raises ValueError
+    x, y, weights: places along each emitter and their weights, as `places.grid_points` gives them. Raises ValueError
     where a point is not before the panel. Source: inverse-square and cosine law, summed.
     """
     places, n = _before(points, normal)

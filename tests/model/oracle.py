@@ -22,13 +22,14 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import beam_exponent, grid_factor, grid_points
+from optimise.physics.beams import beam_exponent, grid_factor
 from optimise.physics.cavity import opposite_factor
 from optimise.physics.distributions import Beam, bare_beam, emitter_factors, face_beam, face_lux, grid_lux
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.fields import face_field
 from optimise.physics.heat import board_temperature, heat_shed
 from optimise.physics.intensity import intensity_at, measured
+from optimise.physics.places import grid_points
 from optimise.physics.scattering import narrowed
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light

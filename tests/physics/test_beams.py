@@ -9,9 +9,7 @@ from scipy.integrate import quad
 from optimise.physics.beams import (
     axial_intensity,
     beam_exponent,
-    grid_columns,
     grid_factor,
-    grid_places,
     gridded,
     point_factors,
     widened_beam,
@@ -22,9 +20,6 @@ from optimise.physics.faces import lux_per_lumen
 quick = settings(max_examples=40, deadline=None)
 
 widths = st.floats(1.0, 179.0)
-counts = st.integers(1, 200)
-columns = st.integers(1, 30)
-sides = st.floats(0.05, 3.0)
 
 
 @quick
@@ -109,71 +104,6 @@ def test_points_broadcast_and_need_a_distance() -> None:
         point_factors(0.0, 0.0, 0.0, 1.0)
     with pytest.raises(ValueError, match="exponent must be more than 0"):
         point_factors(0.0, 0.0, 1.0, -1.0)
-
-
-@quick
-@given(counts, columns, sides, sides)
-def test_grid_places_every_emitter_apart_inside_the_rectangle(
-    count: int, across: int, width: float, height: float
-) -> None:
-    x, y = grid_places(count, across, width, height)
-    assert x.shape == y.shape == (count,)
-    assert np.all(np.abs(x) < width / 2)
-    assert np.all(np.abs(y) < height / 2)
-    assert len({(round(a, 9), round(b, 9)) for a, b in zip(x, y, strict=True)}) == count
-
-
-@quick
-@given(counts, columns, sides, sides)
-def test_grid_rows_are_each_centred_and_no_longer_than_the_columns(
-    count: int, across: int, width: float, height: float
-) -> None:
-    x, y = grid_places(count, across, width, height)
-    rows = np.unique(np.round(y, 9))
-    assert len(rows) == math.ceil(count / across)
-    assert rows.sum() == pytest.approx(0.0, abs=1e-6)
-    for row in rows:
-        in_row = x[np.abs(y - row) < 1e-8]
-        assert len(in_row) <= across
-        assert in_row.sum() == pytest.approx(0.0, abs=1e-9)
-        assert np.diff(in_row) == pytest.approx(width / across, rel=1e-9)
-
-
-def test_grid_of_seven_in_threes_has_its_last_in_the_middle() -> None:
-    x, y = grid_places(7, 3, 0.6, 0.3)
-    assert x == pytest.approx([-0.2, 0.0, 0.2, -0.2, 0.0, 0.2, 0.0], abs=1e-15)
-    assert y == pytest.approx([-0.1] * 3 + [0.0] * 3 + [0.1], abs=1e-15)
-
-
-@pytest.mark.parametrize(("count", "across"), [(0, 3), (3, 0), (-1, 1)])
-def test_grid_refuses_less_than_one(count: int, across: int) -> None:
-    with pytest.raises(ValueError, match="count and columns must be at least 1"):
-        grid_places(count, across, 1.0, 1.0)
-
-
-@quick
-@given(st.data(), st.integers(1, 20), st.integers(1, 20), sides, sides)
-def test_grid_columns_fit_the_limits(
-    data: st.DataObject, columns_max: int, rows_max: int, width: float, height: float
-) -> None:
-    count = data.draw(st.integers(1, columns_max * rows_max))
-    across = grid_columns(count, columns_max, rows_max, width, height)
-    assert 1 <= across <= min(columns_max, count)
-    assert math.ceil(count / across) <= rows_max
-
-
-def test_grid_columns_give_the_squarest_cells() -> None:
-    assert grid_columns(16, 16, 16, 0.5, 0.5) == 4
-    assert grid_columns(8, 16, 16, 0.8, 0.4) == 4
-    assert grid_columns(8, 16, 16, 0.4, 0.8) == 2
-    # Limits overrule: three rows at most.
-    assert grid_columns(16, 16, 3, 0.5, 0.5) == 6
-
-
-@pytest.mark.parametrize("count", [0, 13])
-def test_grid_that_cannot_hold_them_is_refused(count: int) -> None:
-    with pytest.raises(ValueError, match="the grid cannot hold that many emitters"):
-        grid_columns(count, 4, 3, 1.0, 1.0)
 
 
 @pytest.mark.parametrize("exponent", [1.0, 4.818842, 20.0])

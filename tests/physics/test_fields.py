@@ -8,11 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import grid_factor, grid_points
+from optimise.physics.beams import grid_factor
 from optimise.physics.distributions import bare_beam, face_beam, face_lux, grid_lux
 from optimise.physics.evenness import evenness_of, face_evenness, grid_evenness, subject_grid
 from optimise.physics.faces import face_factor, lux_per_lumen
 from optimise.physics.fields import FACING, face_field, facing, open_field, rectangle_factor
+from optimise.physics.places import grid_points
 
 sides = st.floats(0.05, 2.0)
 angles = st.floats(-180.0, 180.0)

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from optimise.physics.beams import grid_points
 from optimise.physics.fields import face_field, facing, open_field, rectangle_factor
+from optimise.physics.places import grid_points
 
 ANGLES = [(0.0, 0.0), (45.0, 0.0), (-70.0, 15.0), (30.0, -60.0), (110.0, 5.0), (0.0, 88.0)]
 PLACES = [(0.0, 0.0, 1.0), (0.5, 0.0, 2.0), (0.4, -0.7, 0.6), (-1.0, 1.0, 1.5)]
