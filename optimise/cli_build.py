@@ -117,7 +117,7 @@ def build(
             kit = best_kit(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
             limit = kit.scenario.search.time_limit
             why = None if kit.status != "impossible" else _kit_clash(kit, progress, deadline_of(limit, began))
-        told = make_kit_record(kit, fingerprint, why, worst_case=worst_case)
+        told = make_kit_record(kit, fingerprint, why, worst_case=worst_case, stated=parts)
         if json_path == "-":
             click.echo(to_json(told), nl=False)
         else:
@@ -133,7 +133,9 @@ def build(
         others = _others(result, asked, began, threads, progress)
     best = result.evaluation
     spread = None if best is None else over_tolerances(best.choice, parts, wanted, draws, seed)
-    record = make_record(result, result.objective, fingerprint, clash, worst_case=worst_case, tolerances=spread)
+    record = make_record(
+        result, result.objective, fingerprint, clash, worst_case=worst_case, tolerances=spread, stated=parts
+    )
     if best is not None and others is not None:
         record = record.model_copy(update={"alternatives": make_alternatives(best, others, fingerprint)})
     if json_path == "-":

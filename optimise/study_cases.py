@@ -58,7 +58,8 @@ def solve_case(case: StudyCase) -> Answer:
             clash = clash_of(result, lambda text: None, began)
             best = result.evaluation
             spread = None if best is None else over_tolerances(best.choice, parts, case.scenario)
-            record = make_record(result, result.objective, case.inputs.scenario, clash, tolerances=spread)
+            fingerprint = case.inputs.scenario
+            record = make_record(result, result.objective, fingerprint, clash, tolerances=spread, stated=parts)
         except Exception as error:  # SolverError and CannotRefineError are known; one unknown must not stop the others
             return Answer(None, f"{type(error).__name__}: {error}")
     return Answer(to_json(record))

@@ -14,8 +14,10 @@ from optimise.model.kit import KitEvaluation
 from optimise.model.kit_search import KitResult
 from optimise.model.problem import build_market
 from optimise.model.search import Result
+from optimise.parts import Catalogue
 from optimise.report.bill import print_bill
 from optimise.report.dimmed import DimmedRecord, dimmed_lines
+from optimise.report.parts_record import PartRecord, parts_record
 from optimise.report.record import InputsRecord, Record, inputs_of, make_record
 from optimise.report.record_parts import (
     BillRecord,
@@ -27,6 +29,7 @@ from optimise.report.record_parts import (
     ProofRecord,
     RecordModel,
     bill_record,
+    choice_of,
     figures_record,
     margins_record,
     orders_record,
@@ -50,7 +53,7 @@ SCHEMA: Literal["rushlight-kit/1"] = "rushlight-kit/1"
 
 
 class KitLightRecord(RecordModel):
-    """One light of a kit, of which there are `count` equal ones; figures and margins are those of one."""
+    """One light of a kit, of which there are `count` equal ones; figures, margins and parts are those of one."""
 
     name: str
     count: int
@@ -58,6 +61,7 @@ class KitLightRecord(RecordModel):
     figures: dict[str, FigureRecord]
     margins: list[MarginRecord]
     dimmed: DimmedRecord | None
+    parts: list[PartRecord] | None = None
 
 
 class KitRecord(RecordModel):
@@ -87,9 +91,17 @@ class KitRecord(RecordModel):
 
 
 def make_kit_record(
-    result: KitResult, scenario_print: str, clash: KitClash | None = None, *, worst_case: bool = False
+    result: KitResult,
+    scenario_print: str,
+    clash: KitClash | None = None,
+    *,
+    worst_case: bool = False,
+    stated: Catalogue | None = None,
 ) -> KitRecord:
-    """Return the record of a kit; `clash` says why there is none, where it is impossible."""
+    """Return the record of a kit; `clash` says why there is none, where it is impossible.
+
+    stated: the catalogue as it stands, where the result is of its bad end.
+    """
     best, scenario = result.evaluation, result.scenario
     singles = [] if best is None else list(_singles(result, best, scenario_print))
     cautions = _told([(entry.name, record.cautions) for entry, record in zip(scenario.kit, singles, strict=False)])
@@ -105,6 +117,7 @@ def make_kit_record(
             figures={name: figure for name, figure in record.figures.items() if name != "cost"},
             margins=record.margins,
             dimmed=record.dimmed,
+            parts=parts_record(choice_of(record.choice), stated or result.catalogue),
         )
         for entry, record in zip(scenario.kit, singles, strict=False)
         if record.choice is not None

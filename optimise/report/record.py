@@ -18,6 +18,7 @@ from optimise.parts import Catalogue
 from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.colour import colour_figures
 from optimise.report.dimmed import DimmedRecord, dimming_of
+from optimise.report.parts_record import PartRecord, parts_record
 from optimise.report.record_parts import (
     BillRecord,
     ChoiceRecord,
@@ -94,7 +95,8 @@ class Record(RecordModel):
     Where `worst_case` is true, the build is the best of those that keep every limit at the bad end of all
     tolerances: `figures` and `margins` are those of the bad end, and `nominal` holds the figures as stated.
     `tolerances` is null where no part chosen states one, and for the builds of an answer of many (a front,
-    alternatives, reasons), which are not looked at over them.
+    alternatives, reasons), which are not looked at over them. `parts` holds the parts chosen as the catalogue states
+    them (null for builds of an answer of many, and in a record of an earlier version).
     """
 
     schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
@@ -117,6 +119,7 @@ class Record(RecordModel):
     tolerances: TolerancesRecord | None = None
     dimmed: DimmedRecord | None = None
     alternatives: list[AlternativeRecord] | None = None
+    parts: list[PartRecord] | None = None
 
 
 def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> InputsRecord:
@@ -139,11 +142,12 @@ def make_record(
     *,
     worst_case: bool = False,
     tolerances: Tolerances | None = None,
+    stated: Catalogue | None = None,
 ) -> Record:
     """Return the record of a result; `conflict` names limits and what they ask, where it is impossible.
 
     worst_case: whether the result is of the catalogue at the bad end of its tolerances; tolerances: its build over
-    them, if there is one.
+    them, if there is one; stated: the catalogue as it stands, from which the parts chosen are kept.
     """
     market, best, proof = result.market, result.evaluation, result.proof
     brightest = None if tolerances is None else tolerances.best.figures["luminous_flux"][0]
@@ -169,6 +173,7 @@ def make_record(
         nominal=_figures(tolerances.nominal, market) if worst_case and tolerances is not None else None,
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
         dimmed=dimmed,
+        parts=None if best is None or stated is None else parts_record(best.choice, stated),
     )
 
 

@@ -56,7 +56,8 @@ class BillRecord(RecordModel):
     """One line of the bill: packs of one offer. Prices are in the record's currency, as they are paid.
 
     `quantity` is what the build takes of the part in all, in pieces, or in metres of cable; `left_over` what all
-    purchases of the part give beyond that. A part bought by several offers has several lines.
+    purchases of the part give beyond that. A part bought by several offers has several lines. `sheet_width` and
+    `sheet_height`, m, are those of the stock sheet of which pieces are cut.
     """
 
     part: str
@@ -68,6 +69,8 @@ class BillRecord(RecordModel):
     unit_price: float
     line: float
     left_over: float
+    sheet_width: float | None = None
+    sheet_height: float | None = None
 
 
 class OrderRecord(RecordModel):
@@ -225,6 +228,8 @@ def bill_record(bill: Sequence[BillLine]) -> list[BillRecord]:
             unit_price=line.purchase.offer.price / 100,
             line=line.purchase.line / 100,
             left_over=short(line.left_over),
+            sheet_width=line.purchase.offer.sheet_width,
+            sheet_height=line.purchase.offer.sheet_height,
         )
         for line in bill
     ]
