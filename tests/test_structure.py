@@ -57,7 +57,17 @@ def test_there_are_layers_to_check() -> None:
 @pytest.mark.parametrize(
     "name",
     [
-        *("exact.py", "face.py", "field.py", "losses.py", "modulation.py", "limits.py", "unchecked.py", "choice.py"),
+        *(
+            "exact.py",
+            "face.py",
+            "field.py",
+            "layout.py",
+            "losses.py",
+            "modulation.py",
+            "limits.py",
+            "unchecked.py",
+            "choice.py",
+        ),
     ],
 )
 def test_the_exact_check_knows_no_columns(name: str) -> None:

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from optimise.model.choice import Evaluation
+from optimise.model.exact import build_of
 from optimise.model.kit import KitEvaluation
 from optimise.model.kit_search import KitResult
 from optimise.model.problem import build_market
@@ -17,6 +18,7 @@ from optimise.model.search import Result
 from optimise.parts import Catalogue
 from optimise.report.bill import print_bill
 from optimise.report.dimmed import DimmedRecord, dimmed_lines
+from optimise.report.layout import LayoutRecord, layout_record
 from optimise.report.parts_record import PartRecord, parts_record
 from optimise.report.record import InputsRecord, Record, inputs_of, make_record
 from optimise.report.record_parts import (
@@ -53,7 +55,7 @@ SCHEMA: Literal["rushlight-kit/1"] = "rushlight-kit/1"
 
 
 class KitLightRecord(RecordModel):
-    """One light of a kit, of which there are `count` equal ones; figures, margins and parts are those of one."""
+    """One light of a kit, of which there are `count` equal ones; all but `count` is of one."""
 
     name: str
     count: int
@@ -62,6 +64,7 @@ class KitLightRecord(RecordModel):
     margins: list[MarginRecord]
     dimmed: DimmedRecord | None
     parts: list[PartRecord] | None = None
+    layout: LayoutRecord | None = None
 
 
 class KitRecord(RecordModel):
@@ -118,6 +121,7 @@ def make_kit_record(
             margins=record.margins,
             dimmed=record.dimmed,
             parts=parts_record(choice_of(record.choice), stated or result.catalogue),
+            layout=layout_record(build_of(choice_of(record.choice), stated or result.catalogue)),
         )
         for entry, record in zip(scenario.kit, singles, strict=False)
         if record.choice is not None
@@ -170,7 +174,7 @@ def print_kit(console: Console, record: KitRecord) -> None:
         single = _as_record(record, light)
         equal = "" if light.count == 1 else f", {light.count} equal ones"
         console.print(Text("\n") + plain(f"{light.name}{equal}"), style="bold")
-        print_choice(console, light.choice)
+        print_choice(console, light.choice, light.layout)
         print_figures(console, single)
         for line in dimmed_lines(light.dimmed) if light.dimmed is not None else ():
             console.print(plain(line))

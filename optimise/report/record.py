@@ -12,12 +12,14 @@ from pydantic import Field
 
 from optimise import __version__
 from optimise.model.choice import Evaluation
+from optimise.model.exact import build_of
 from optimise.model.problem import Market
 from optimise.model.search import Result
 from optimise.parts import Catalogue
 from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.colour import colour_figures
 from optimise.report.dimmed import DimmedRecord, dimming_of
+from optimise.report.layout import LayoutRecord, layout_record
 from optimise.report.parts_record import PartRecord, parts_record
 from optimise.report.record_parts import (
     BillRecord,
@@ -96,7 +98,8 @@ class Record(RecordModel):
     tolerances: `figures` and `margins` are those of the bad end, and `nominal` holds the figures as stated.
     `tolerances` is null where no part chosen states one, and for the builds of an answer of many (a front,
     alternatives, reasons), which are not looked at over them. `parts` holds the parts chosen as the catalogue states
-    them (null for builds of an answer of many, and in a record of an earlier version).
+    them, and `layout` where its emitters sit (null for builds of an answer of many, and in a record of an earlier
+    version).
     """
 
     schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
@@ -120,6 +123,7 @@ class Record(RecordModel):
     dimmed: DimmedRecord | None = None
     alternatives: list[AlternativeRecord] | None = None
     parts: list[PartRecord] | None = None
+    layout: LayoutRecord | None = None
 
 
 def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> InputsRecord:
@@ -147,7 +151,7 @@ def make_record(
     """Return the record of a result; `conflict` names limits and what they ask, where it is impossible.
 
     worst_case: whether the result is of the catalogue at the bad end of its tolerances; tolerances: its build over
-    them, if there is one; stated: the catalogue as it stands, from which the parts chosen are kept.
+    them, if there is one; stated: the catalogue as it stands, from which the parts chosen and their layout are kept.
     """
     market, best, proof = result.market, result.evaluation, result.proof
     brightest = None if tolerances is None else tolerances.best.figures["luminous_flux"][0]
@@ -174,6 +178,7 @@ def make_record(
         tolerances=_tolerances(tolerances) if tolerances is not None and tolerances.stated else None,
         dimmed=dimmed,
         parts=None if best is None or stated is None else parts_record(best.choice, stated),
+        layout=None if best is None or stated is None else layout_record(build_of(best.choice, stated)),
     )
 
 

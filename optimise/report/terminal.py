@@ -13,6 +13,7 @@ from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
 from optimise.report.colour import LABELS as COLOUR_LABELS
 from optimise.report.dimmed import dimmed_lines
+from optimise.report.layout import LayoutRecord, layout_lines
 from optimise.report.record import Record
 from optimise.report.record_parts import ChoiceRecord, ConflictRecord, MarginRecord
 from optimise.report.spread import AT_BAD_END, tolerance_line, tolerance_rows
@@ -46,7 +47,7 @@ def print_record(console: Console, record: Record) -> None:
         print_conflict(console, record.status, record.conflict)
     else:
         console.print()
-        print_choice(console, record.choice)
+        print_choice(console, record.choice, record.layout)
         print_bill(console, record.bill, record.orders, record.currency)
         print_figures(console, record)
         for line in dimmed_lines(record.dimmed) if record.dimmed is not None else ():
@@ -103,8 +104,8 @@ def proof_line(record: Record) -> str:
     return f"Proof: {record.status} ({effort})."
 
 
-def print_choice(console: Console, choice: ChoiceRecord) -> None:
-    """Print what a light is made of."""
+def print_choice(console: Console, choice: ChoiceRecord, layout: LayoutRecord | None = None) -> None:
+    """Print what a light is made of, and how it is laid out where that is known."""
     grid = Table.grid(padding=(0, 2))
     grid.add_row("Emitters", plain(f"{choice.emitters} × {choice.emitter}"))
     for c in choice.channels:
@@ -123,6 +124,8 @@ def print_choice(console: Console, choice: ChoiceRecord) -> None:
     grid.add_row("Lead", plain(f"{choice.cable}, fuse {choice.fuse} at the source, {choice.connector}"))
     if choice.mount is not None:
         grid.add_row("Mount", plain(choice.mount))
+    for word, line in layout_lines(layout) if layout is not None else ():
+        grid.add_row(word, plain(line))
     console.print(grid)
 
 
