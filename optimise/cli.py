@@ -12,6 +12,7 @@ from optimise.cli_check import check
 from optimise.cli_common import BAD_INPUT
 from optimise.cli_prices import prices
 from optimise.cli_reprice import reprice
+from optimise.cli_sheet import sheet
 from optimise.cli_study import study
 from optimise.cli_trade import trade
 from optimise.cli_why import why
@@ -30,6 +31,7 @@ main.add_command(build)
 main.add_command(check)
 main.add_command(prices)
 main.add_command(reprice)
+main.add_command(sheet)
 main.add_command(study)
 main.add_command(trade)
 main.add_command(why)

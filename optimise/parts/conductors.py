@@ -15,3 +15,14 @@ CLASS_5_RESISTANCE = {
 
 Source: IEC 60228:2004, Table 3 (figures seen in two secondary copies of the table).
 """
+
+FLEXIBLE_RATING = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.5: 16.0, 2.5: 25.0, 4.0: 32.0}
+"""Current, A, that a flexible cord of 60 °C bears at 30 °C, direct or single-phase, by its area in mm².
+
+Source: BS 7671, Table 4F3A (seen second-hand). 1.25 mm² is left out: IEC 60228 has no such size.
+"""
+
+
+def flexible_area(current: float) -> float | None:
+    """Return the least common area, mm², of flexible wire that bears a current in A; None above 32 A."""
+    return next((area for area, rating in FLEXIBLE_RATING.items() if current <= rating), None)

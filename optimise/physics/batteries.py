@@ -45,6 +45,19 @@ def discharge_current(time: ArrayLike, capacity: ArrayLike, rated_time: ArrayLik
     return np.asarray(np.minimum(c / h * (h / t) ** (1.0 / k), c / t))
 
 
+def resting_voltage(taken: ArrayLike, full: float, nominal: float, empty: float) -> Array:
+    """Return the voltage, V, of a battery of which a share of the rated charge has been taken, 0 to 1, any shape.
+
+    Straight lines from full over nominal, at half of the charge, to empty: what a catalogue states, and no more. A real
+    one stays longer near the nominal voltage. Raises ValueError where a share is outside 0 to 1.
+    Source: common practice, no source.
+    """
+    share = numbers("taken", taken, least=0.0)
+    if np.any(share > 1.0):
+        raise ValueError("taken must be at most 1")
+    return np.asarray(np.interp(share, [0.0, 0.5, 1.0], [full, nominal, empty]))
+
+
 class Flight(Enum):
     """How a battery may travel as passenger baggage."""
 

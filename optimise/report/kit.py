@@ -169,9 +169,9 @@ def print_kit(console: Console, record: KitRecord) -> None:
     """Print a kit: the answer, each light, what to buy, the figures and margins of all, proof and cautions."""
     if record.title:
         console.print(Text("Job: ", style="dim") + plain(record.title))
-    console.print(Text(_answer(record), style="bold"))
+    console.print(Text(kit_answer(record), style="bold"))
     for light in record.lights:
-        single = _as_record(record, light)
+        single = as_record(record, light)
         equal = "" if light.count == 1 else f", {light.count} equal ones"
         console.print(Text("\n") + plain(f"{light.name}{equal}"), style="bold")
         print_choice(console, light.choice, light.layout)
@@ -187,16 +187,17 @@ def print_kit(console: Console, record: KitRecord) -> None:
             table.add_row(name, number(figure.value, figure.unit, record.currency))
         console.print(table)
         if record.margins:
-            print_margins(console, _as_record(record, None))
+            print_margins(console, as_record(record, None))
     elif record.conflict_light is not None:
         console.print(plain(f"The light {record.conflict_light} cannot even be built alone."))
     if not record.lights:
         print_conflict(console, record.status, record.conflict)
-    console.print(Padding(plain(proof_line(_as_record(record, None))), (1, 0, 0, 0)))
+    console.print(Padding(plain(proof_line(as_record(record, None))), (1, 0, 0, 0)))
     print_lines(console, record.cautions, record.notes)
 
 
-def _answer(record: KitRecord) -> str:
+def kit_answer(record: KitRecord) -> str:
+    """Return the answer in one sentence."""
     what = {"cost": "cheapest", "mass": "lightest", "power": "thriftiest"}[record.objective]
     if record.status == "impossible":
         return "Impossible: no kit from this catalogue keeps every limit of the scenario."
@@ -217,7 +218,7 @@ def _answer(record: KitRecord) -> str:
     return f"A kit{end}, not proven {what}: {figures}."
 
 
-def _as_record(record: KitRecord, light: KitLightRecord | None) -> Record:
+def as_record(record: KitRecord, light: KitLightRecord | None) -> Record:
     """Return one light, or the whole kit, as the record of a build, as far as tables need it."""
     return Record(
         status=record.status,

@@ -1,19 +1,18 @@
 """An earlier build at new prices: the record, and what a person reads."""
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 from rich.console import Console
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.search import Result
-from optimise.parts import Collector, Fault, InputError
-from optimise.parts.text import read_text
+from optimise.parts import Fault, InputError
 from optimise.report.record import Record, make_record
 from optimise.report.record_parts import RecordModel, choice_of, choice_record
+from optimise.report.stored import read_stored
 from optimise.report.table import plain, table_of
 from optimise.report.terminal import number
 from optimise.studies.repricing import Span
@@ -92,29 +91,11 @@ class RepriceRecord(RecordModel):
 
 def read_record(path: Path) -> Record:
     """Read the record of a build. Raises `InputError`."""
-
-    def refuse(read: str, allowed: str, mend: str = "") -> InputError:
-        return InputError([Fault(path.name, read=read, allowed=allowed, mend=mend)])
-
-    faults = Collector()
-    text = read_text(path, path.name, faults)
-    faults.stop_if_any()
-    assert text is not None
-    try:
-        tree = json.loads(text)
-    except (ValueError, RecursionError):
-        raise refuse("broken JSON", "a record as --json writes it") from None
-    schema = tree.get("schema") if isinstance(tree, dict) else None
-    if schema != "rushlight-record/1":
-        raise refuse(f"schema {schema!r}"[:60], "rushlight-record/1", "Write it by: build SCENARIO --json FILE.")
-    try:
-        record = Record.model_validate(tree)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(step) for step in first["loc"])
-        raise refuse(f"{where}: {first['msg']}"[:200], "a whole record", "Write it anew with this version.") from None
+    record, _ = read_stored(path, {"rushlight-record/1": Record}, "Write it by: build SCENARIO --json FILE.")
+    assert isinstance(record, Record)
     if record.choice is None:
-        raise refuse(f"a record of an {record.status} job", "a record with a build")
+        fault = Fault(path.name, read=f"a record of an {record.status} job", allowed="a record with a build")
+        raise InputError([fault])
     return record
 
 

@@ -42,7 +42,7 @@ def print_record(console: Console, record: Record) -> None:
     """Print a record: the answer first, then what to buy, the figures, the margins, proof and cautions."""
     if record.title:
         console.print(Text("Job: ", style="dim") + plain(record.title))
-    console.print(Text(_answer(record), style="bold"))
+    console.print(Text(answer(record), style="bold"))
     if record.choice is None:
         print_conflict(console, record.status, record.conflict)
     else:
@@ -70,7 +70,8 @@ def print_lines(console: Console, cautions: Sequence[str], notes: Sequence[str])
                 console.print(grid)
 
 
-def _answer(record: Record) -> str:
+def answer(record: Record) -> str:
+    """Return the answer in one sentence."""
     what = {"cost": "cheapest", "mass": "lightest", "power": "thriftiest"}[record.objective]
     end = f" {AT_BAD_END}" if record.worst_case else ""
     if record.status == "impossible":
@@ -139,11 +140,11 @@ def print_figures(console: Console, record: Record) -> None:
         if figure.value is None and name != "runtime":
             continue
         ends = [figure] if record.nominal is None else [figure, record.nominal[name]]
-        table.add_row(_label(name, record), *(number(end.value, end.unit, record.currency) for end in ends))
+        table.add_row(label(name, record), *(number(end.value, end.unit, record.currency) for end in ends))
     console.print(table)
 
 
-def _left(margin: MarginRecord) -> str:
+def left(margin: MarginRecord) -> str:
     """Return what is left: kelvins where a share of a temperature would mean nothing, else a share."""
     if margin.unit == "degC":
         return f"{abs(margin.achieved - margin.required):.0f} K"
@@ -164,7 +165,8 @@ LABELS = COLOUR_LABELS | {
 """What figures are called where their plain name would leave open which one is meant."""
 
 
-def _label(name: str, record: Record) -> str:
+def label(name: str, record: Record) -> str:
+    """Return what a person reads for a figure."""
     if name == "current" and record.choice is not None and record.choice.battery is None:
         return "current"
     return LABELS.get(name, name.replace("_", " "))
@@ -172,12 +174,12 @@ def _label(name: str, record: Record) -> str:
 
 def print_tightest(console: Console, margins: list[MarginRecord]) -> None:
     """Print the limits that bind most, of those that are not met exactly by nature (counts and yes or no)."""
-    measured = [m for m in margins if m.unit not in {"", YES_NO} and not _by_nature(m)]
+    measured = [m for m in margins if m.unit not in {"", YES_NO} and not by_nature(m)]
     tightest = sorted(measured, key=lambda m: m.left)[:4]
-    console.print(plain("Tightest: " + ", ".join(f"{m.name} ({_left(m)})" for m in tightest)))
+    console.print(plain("Tightest: " + ", ".join(f"{m.name} ({left(m)})" for m in tightest)))
 
 
-def _by_nature(margin: MarginRecord) -> bool:
+def by_nature(margin: MarginRecord) -> bool:
     """Whether a limit is met exactly by choosing the part: a fixed driver's own current, a lamp's own power."""
     return margin.left == 0.0 and margin.source == "catalogue"
 
@@ -201,7 +203,7 @@ def print_margins(console: Console, record: Record) -> None:
             plain(margin.name),
             sign + number(margin.required, margin.unit, record.currency),
             number(margin.achieved, margin.unit, record.currency),
-            _left(margin),
+            left(margin),
             plain(margin.source),
         )
     console.print(table)

@@ -5,7 +5,7 @@ BS 7671 was not at hand: every figure was seen second-hand, on suppliers' and el
 
 import pytest
 
-from optimise.parts.conductors import CLASS_5_RESISTANCE
+from optimise.parts.conductors import CLASS_5_RESISTANCE, flexible_area
 from optimise.physics.leads import ambient_factor, conductor_resistance, load_current, load_power
 from optimise.scenario.model import Safety
 
@@ -20,6 +20,16 @@ AMBIENT_60 = {35: 0.91, 40: 0.82, 45: 0.71, 50: 0.58, 55: 0.41}
 def there_and_back(area: float, temperature: float, length: float) -> float:
     """Resistance in ohm of a lead of `length` m, both conductors."""
     return float(2.0 * length * conductor_resistance(CLASS_5_RESISTANCE[area], temperature))
+
+
+# BS 7671 Table 4F3A, 60 °C flexible cords, A at 30 °C by area in mm². Two second-hand copies.
+TABLE_4F3A = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.5: 16.0, 2.5: 25.0, 4.0: 32.0}
+
+
+@pytest.mark.parametrize(("area", "table"), TABLE_4F3A.items())
+def test_the_least_wire_is_that_of_4f3a(area: float, table: float) -> None:
+    assert flexible_area(table) == area
+    assert flexible_area(table + 0.01) == next((other for other in TABLE_4F3A if other > area), None)
 
 
 @pytest.mark.parametrize(("area", "table"), TABLE_4F3B.items())

@@ -1,0 +1,143 @@
+"""The test plan before first use: what is measured, what is to be read, and how far off it may be."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optimise.physics.leads import conductor_resistance
+from optimise.report.sheet.lamp import Lamp
+from optimise.report.sheet.light import lux_at
+from optimise.report.sheet.wiring import Circuit, gathered_feeds
+from optimise.report.terminal import number
+
+ROOM = 20.0
+"""°C of the room in which it is first tried."""
+
+LOOSE = 0.1
+"""Share by which a reading may be off where the catalogue states no tolerance (common practice, no source)."""
+
+METER = 0.05
+"""What an illuminance meter itself may be off (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Test:
+    """One line of the plan."""
+
+    key: str
+    name: str
+    how: str
+    expected: str
+    unit: str
+    """Of what is filled in; empty where it is only ticked."""
+
+
+def plan_of(lamp: Lamp, circuit: Circuit) -> list[Test]:
+    """Return the tests in the order in which they are made: nothing is switched on before the cold ones hold."""
+    rows = [*_cold(lamp, circuit), *_warm(lamp, circuit)]
+    return [Test(f"test-{lamp.key}-{place}", *row) for place, row in enumerate(rows, 1)]
+
+
+def _cold(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
+    live, back = circuit.poles
+    length = lamp.scenario.power.lead_length
+    one = length * float(conductor_resistance(lamp.build.cable.ohms_per_metre, ROOM))
+    yield (
+        "Continuity of the lead",
+        "Source off and unplugged. Ohmmeter from end to end, each conductor by itself.",
+        f"{number(one, 'Ω')} or a little more (up to 0.2 Ω for the meter's own leads)",
+        "Ω",
+    )
+    yield (
+        "No short circuit",
+        f"Drivers not yet connected. Ohmmeter between {live} and {back} at terminals T1.",
+        "more than 1 MΩ",
+        "MΩ",
+    )
+    if circuit.mains:
+        if circuit.earth or lamp.build.panel.metal:
+            yield (
+                "Protective earth",
+                "From the plug's earth pin to every metal part that can be touched; with at least 10 A if you can.",
+                "0.5 Ω or less (IEC 60598-1, 7.2.3, from memory)",
+                "Ω",
+            )
+        yield (
+            "Insulation",
+            "Insulation tester, 500 V: live and neutral joined, against every metal part that can be touched.",
+            "more than 1 MΩ for class I, 2 MΩ for class II (IEC 60364-6 and IEC 60598-1, from memory)",
+            "MΩ",
+        )
+    elif lamp.build.panel.metal:
+        yield (
+            "Insulation from the board",
+            f"Ohmmeter from {live} and from {back} at T1, and from every string, to the bare metal of the board.",
+            "more than 1 MΩ",
+            "MΩ",
+        )
+    lead = circuit.lead
+    if circuit.mains:
+        yield (
+            "Polarity",
+            "Fuse and any switch are in the live conductor; live goes to L at every driver. By continuity, unplugged.",
+            "as in the diagram",
+            "",
+        )
+    else:
+        yield (
+            "Polarity and voltage",
+            "Battery connected, drivers not yet: voltmeter at T1, red to +.",
+            f"+{number(lead.lowest, 'V')} to +{number(lead.highest, 'V')}, with its sign",
+            "V",
+        )
+
+
+def _warm(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
+    lead = circuit.lead
+    off = LOOSE if lamp.build.emitter.voltage_tolerance is None else max(lamp.build.emitter.voltage_tolerance, 0.05)
+    low, high = lead.nominal_current * (1.0 - off), lead.nominal_current * (1.0 + off)
+    at = f"at {number(lead.nominal, 'V')}"
+    full = "" if circuit.mains else f"; up to {number(lead.current, 'A')} when it is nearly empty"
+    yield (
+        "Current at first power",
+        "Full light, ammeter or clamp in the live conductor. Switch off at once if it is far off, smells or flickers.",
+        f"{number(low, 'A')} to {number(high, 'A')} {at}{full}",
+        "A",
+    )
+    for feed in gathered_feeds(circuit):
+        if feed.lamps:
+            yield (f"Lamps of {feed.mark}", "All lamps light, evenly, without their ends glowing.", "all of them", "")
+            continue
+        total = number(feed.amps * feed.parallel, "A")
+        each = "" if feed.parallel == 1 else f", {number(feed.amps, 'A')} ± 20 % in each of {feed.parallel} strings"
+        yield (
+            f"Output of {feed.mark}",
+            "Voltmeter across the output under load; clamp meter round its + wire.",
+            f"{number(feed.low, 'V')} to {number(feed.high, 'V')}; {total} ± 10 %{each}",
+            "V",
+        )
+    room = lamp.at(ROOM).state
+    yield (
+        "Temperature after 30 minutes",
+        f"Full light, still air of {ROOM:g} °C, thermometer on the board beside the emitter in the middle.",
+        f"{number(room.board, 'degC')} once it is steady ({room.board - ROOM:.0f} K above the air); "
+        f"stop at {number(lamp.scenario.safety.touch_temperature, 'degC')}",
+        "°C",
+    )
+    light = lamp.scenario.light
+    lux = lux_at(lamp.at(ROOM), light.distance)
+    wrong = (LOOSE if lamp.build.emitter.flux_tolerance is None else lamp.build.emitter.flux_tolerance) + METER
+    low, high = lux * (1.0 - wrong), lux * (1.0 + wrong)
+    yield (
+        f"Light at {number(light.distance, 'm')}",
+        "After those 30 minutes, dark room: meter flat, facing the light, straight ahead of its middle.",
+        f"{number(low, 'lx')} to {number(high, 'lx')} ({number(lux, 'lx')} ± {100.0 * wrong:.0f} %)",
+        "lx",
+    )
+    hours = room.runtime
+    if hours is not None:
+        yield (
+            "First full run",
+            f"From full, watched, in air of {ROOM:g} °C, until the battery's protection or its low mark ends it.",
+            f"{number(0.9 * hours / 3600.0, 'h')} or more ({number(hours / 3600.0, 'h')} expected)",
+            "h",
+        )

@@ -1,0 +1,252 @@
+"""The page itself: what the parts of the sheet found, put into the templates."""
+
+import base64
+import hashlib
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from optimise import __version__
+from optimise.parts import Catalogue
+from optimise.report.dimmed import dimmed_lines
+from optimise.report.kit import KitRecord, as_record, kit_answer
+from optimise.report.record import Record
+from optimise.report.record_parts import FigureRecord
+from optimise.report.sheet import board, energy, first_use, light, margins, wiring
+from optimise.report.sheet.cuts import cuts_of
+from optimise.report.sheet.lamp import Lamp, lamps_of
+from optimise.report.sheet.schematic import schematic
+from optimise.report.sheet.shopping import shops_of
+from optimise.report.sheet.text import bare, clean, said
+from optimise.report.sheet.travel import RULE, packed
+from optimise.report.spread import AT_BAD_END, tolerance_line
+from optimise.report.terminal import answer, label, number, proof_line
+
+GLANCE = ("illuminance", "above_target", "runtime", "power", "mass", "board_temperature", "colour_temperature", "cost")
+
+
+def sheet_page(record: Record | KitRecord, fingerprint: str, file: str, catalogue: Catalogue | None = None) -> str:
+    """Return the build sheet of a record as one HTML page; the same record gives the same page, byte for byte.
+
+    fingerprint: of the record, under which ticks are remembered; file: what faults call the record; catalogue: the one
+    that it was made from, as it is now, or None where it is not looked at. Raises `InputError`.
+    """
+    lamps = lamps_of(record, file, catalogue)
+    kit = isinstance(record, KitRecord)
+    shops, total = shops_of(record.bill, record.orders)
+    style, script = _asset("sheet.css"), _asset("sheet.js")
+    common = record if isinstance(record, Record) else as_record(record, None)
+    return (
+        _environment()
+        .get_template("sheet.html.jinja")
+        .render(
+            title=record.title,
+            answer=kit_answer(record) if isinstance(record, KitRecord) else answer(record),
+            kit=kit,
+            currency=record.currency,
+            lights=[_light(lamp, record.currency, common) for lamp in lamps],
+            shops=shops,
+            total=total,
+            cuts=cuts_of(lamps, record.bill),
+            figures=_figures(record.figures, common) if kit else [],
+            margins=margins.rows_of(record.margins, record.currency) if kit else [],
+            cautions=record.cautions,
+            notes=record.notes,
+            proof=proof_line(common),
+            tolerances=tolerance_line(record) if isinstance(record, Record) else None,
+            worst=AT_BAD_END if record.worst_case else "",
+            inputs=record.inputs,
+            changed=None if catalogue is None else changed_since(record, catalogue),
+            version=__version__,
+            fingerprint=fingerprint,
+            rule=RULE,
+            style=style,
+            script=script,
+            policy=policy(style, script),
+        )
+    )
+
+
+def changed_since(record: Record | KitRecord, catalogue: Catalogue) -> list[str]:
+    """Return the files of a catalogue that are not those that a record was made from."""
+    then, now = record.inputs.catalogue, catalogue.fingerprints
+    return sorted(name for name in {*then, *now} if then.get(name) != now.get(name))
+
+
+def policy(style: str, script: str) -> str:
+    """Return a content security policy that lets in nothing but this very style sheet and script."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; base-uri 'none'; "
+        "form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+@lru_cache(maxsize=8)
+def _asset(name: str) -> str:
+    return files("optimise.report.sheet").joinpath("templates", name).read_text(encoding="utf-8")
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("optimise.report.sheet"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=clean,
+        keep_trailing_newline=True,
+    )
+    environment.filters["said"] = said
+    environment.filters["bare"] = bare
+    environment.filters["raw_text"] = Markup
+    environment.filters["f"] = _formatted
+    environment.filters["stops"] = _signed
+    return environment
+
+
+def _formatted(value: float | None, unit: str = "") -> str:
+    return "" if value is None else number(value, unit)
+
+
+def _at_a_glance(figure: FigureRecord, currency: str) -> str:
+    """Return a figure as people say it: hours and minutes, stops to a tenth."""
+    value = figure.value or 0.0
+    if figure.unit == "h" and value < 100.0:
+        minutes = round(value * 60.0)
+        return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+    return f"{_signed(value, 1)} stop" if figure.unit == "stop" else number(value, figure.unit, currency)
+
+
+def _signed(value: float, digits: int) -> str:
+    """Return a number with its sign, none for nothing."""
+    text = f"{value:+.{digits}f}".replace("-", "−")
+    return text[1:] if not text.strip("+−0.") else text
+
+
+def _figures(figures: dict[str, FigureRecord], record: Record) -> list[tuple[str, str]]:
+    return [
+        (label(name, record), number(figure.value, figure.unit, record.currency))
+        for name, figure in figures.items()
+        if figure.value is not None
+    ]
+
+
+def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
+    """Return everything that the templates show of one light."""
+    circuit = wiring.circuit_of(lamp)
+    field = light.field_of(lamp)
+    runs = energy.runs_of(lamp)
+    exposure = light.exposure_of(lamp)
+    told = record.model_copy(update={"choice": lamp.choice})
+    figures = dict(lamp.figures)
+    area = number(lamp.build.cable.area * 1e6, "mm²")
+    length = lamp.scenario.power.lead_length
+    lead = f"{lamp.build.cable.cores} × {area}, {number(length, 'm')}"
+    fuse = f"F1  fuse {number(lamp.build.fuse.rating, 'A')}"
+    return {
+        "key": lamp.key,
+        "name": lamp.name,
+        "count": lamp.count,
+        "glance": [
+            (label(name, told), _at_a_glance(figures[name], currency))
+            for name in GLANCE
+            if name in figures and figures[name].value is not None
+        ],
+        "figures": _figures(figures, told),
+        "made_of": _made_of(lamp, circuit),
+        "margins": margins.rows_of(lamp.margins, currency),
+        "schematic": schematic(circuit, f"wire-{lamp.key}", lead, fuse),
+        "wires": _wires(circuit),
+        "points": wiring.points_of(circuit),
+        "packs": circuit.packs,
+        "mains": circuit.mains,
+        "earth": circuit.earth,
+        "tests": first_use.plan_of(lamp, circuit),
+        "falloff": light.falloff(lamp),
+        "falloff_chart": light.falloff_chart(lamp),
+        "field_map": light.field_map(lamp, field),
+        "field_rows": light.field_rows(field),
+        "field_size": (float(field.x[-1] - field.x[0]), float(field.y[-1] - field.y[0])),
+        "subject": field.subject,
+        "distance": lamp.scenario.light.distance,
+        "exposure": exposure,
+        "exposure_head": ["ISO", *(f"#f/{n:g}" for n in exposure.apertures), "#right"],
+        "shutter": _shutter(exposure.time),
+        "softness": light.softness_of(lamp),
+        "runs": runs,
+        "run_chart": energy.runtime_chart(lamp, runs) if runs else None,
+        "warmth": energy.warmth_of(lamp),
+        "dimmed": [] if lamp.dimmed is None else dimmed_lines(lamp.dimmed),
+        "above": lamp.figure("above_target"),
+        "packed": packed(lamp),
+        **_board(lamp),
+    }
+
+
+def _board(lamp: Lamp) -> dict[str, Any]:
+    layout = lamp.layout
+    if layout is None:
+        return {"board": None, "drill": [], "ways": [], "piece": None}
+    wide, high = board.piece_of(layout)
+    return {
+        "board": board.board_drawing(lamp, layout),
+        "drill": board.drill_points(layout),
+        "ways": board.ways_of(layout),
+        "piece": f"{1e3 * wide:g} × {1e3 * high:g} mm",
+    }
+
+
+def _made_of(lamp: Lamp, circuit: wiring.Circuit) -> list[tuple[str, str, str]]:
+    """Return mark, what it is, and the part's code."""
+    choice = lamp.choice
+    found: list[tuple[str, str, str]] = []
+    if choice.battery is None:
+        found.append(("B1", "mains socket", ""))
+    else:
+        number_of = choice.battery_series * choice.battery_parallel
+        found.append(("B1", "battery" if number_of == 1 else f"{number_of} batteries", choice.battery))
+    found.append(("F1", "fuse, at the source", choice.fuse))
+    found.append(("X1", "connector", choice.connector))
+    found.append(("W1", "lead", choice.cable))
+    feeds = wiring.gathered_feeds(circuit)
+    found += [(feed.mark, "ballast" if feed.lamps else "driver", feed.driver) for feed in feeds]
+    found.append(("S…", f"{choice.emitters} emitters", choice.emitter))
+    found.append(("", "board", choice.panel))
+    if choice.diffuser is not None:
+        found.append(("", "diffuser", choice.diffuser))
+    if choice.mount is not None:
+        found.append(("", "mount", choice.mount))
+    return found
+
+
+def _wires(circuit: wiring.Circuit) -> list[tuple[str, str, str, str, str, str]]:
+    """Return pole, start, end, size, length and current of the wires; what lies inside a part is left out."""
+    return [
+        (
+            wire.pole,
+            wire.start,
+            wire.end,
+            _size(wire),
+            number(wire.length, "m") if wire.length is not None else "",
+            number(wire.amps, "A") if wire.pole != "PE" else "none",
+        )
+        for wire in wiring.listed(circuit)
+    ]
+
+
+def _size(wire: wiring.Wire) -> str:
+    if wire.area is not None:
+        return number(wire.area * 1e6, "mm²")
+    return "> 4 mm²" if wire.least is None else f"≥ {wire.least:g} mm²"
+
+
+def _shutter(seconds: float) -> str:
+    return f"1/{1.0 / seconds:.4g} s" if seconds < 0.4 else f"{seconds:.3g} s"

@@ -1,0 +1,219 @@
+"""The page: sound HTML that lets nothing in, that everyone can read, and on which names are names."""
+
+import base64
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Callable
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sheets import BUILDS, Page, demonstration, kit_record, read_page, record_of
+
+from optimise.parts import InputError
+from optimise.report.record import Record, to_json
+from optimise.report.sheet.page import changed_since, sheet_page
+from optimise.report.sheet.text import bare, clean, said
+from optimise.report.stored import read_stored
+
+PRINT = "ab" * 32
+
+
+@pytest.fixture(scope="module", params=[*sorted(BUILDS), "kit"])
+def page(request: pytest.FixtureRequest) -> Page:
+    record = kit_record() if request.param == "kit" else record_of(request.param)
+    return read_page(sheet_page(record, PRINT, "r.json"))
+
+
+def test_nothing_comes_from_outside_and_nothing_acts_but_one_script(page: Page) -> None:
+    for tag, attributes in page.tags:
+        assert tag not in {"link", "img", "iframe", "object", "embed", "base", "form", "image", "use", "foreignobject"}
+        for name, value in attributes.items():
+            assert not name.startswith("on")
+            assert name not in {"style", "src", "srcset", "action", "formaction", "xlink:href"}
+            assert name != "href" or (value or "").startswith("#")
+            assert "url(" not in (value or "")
+    assert (len(page.pieces["style"]), len(page.pieces["script"])) == (1, 1)
+    assert "@import" not in page.pieces["style"][0]
+    assert "url(" not in page.pieces["style"][0]
+
+
+def test_the_policy_lets_in_just_the_style_sheet_and_the_script_that_are_there(page: Page) -> None:
+    policies = [m["content"] or "" for m in page.of("meta") if m.get("http-equiv") == "Content-Security-Policy"]
+    assert len(policies) == 1
+    rules = dict(rule.strip().split(" ", 1) for rule in policies[0].split(";"))
+    assert rules["default-src"] == "'none'"
+    for name in ("style", "script"):
+        digest = hashlib.sha256(page.pieces[name][0].encode("utf-8")).digest()
+        assert rules[f"{name}-src"] == f"'sha256-{base64.b64encode(digest).decode()}'"
+    assert rules["base-uri"] == rules["form-action"] == "'none'"
+
+
+def test_identities_are_unique_and_everything_named_is_there(page: Page) -> None:
+    identities = [a["id"] for _, a in page.tags if "id" in a]
+    assert len(identities) == len(set(identities))
+    named: list[str] = []
+    for _, attributes in page.tags:
+        for name in ("for", "aria-labelledby", "aria-describedby"):
+            named += (attributes.get(name) or "").split()
+        named.append((attributes.get("href") or "#").removeprefix("#"))
+        named.append(attributes.get("data-counts") or "")
+    assert {name for name in named if name} <= set(identities)
+
+
+def test_landmarks_headings_and_words_for_those_who_do_not_see(page: Page) -> None:
+    assert page.of("html")[0]["lang"] == "en"
+    assert [len(page.of(tag)) for tag in ("h1", "main", "header", "footer", "nav", "title")][:5] == [1, 1, 1, 1, 1]
+    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    pictures = page.of("svg")
+    assert pictures
+    for picture in pictures:
+        if picture.get("aria-hidden") != "true":
+            assert picture["role"] == "img"
+            assert len((picture["aria-labelledby"] or "").split()) == 2
+    labelled = {a["for"] for a in page.of("label") if "for" in a}
+    assert all(box["id"] in labelled or box.get("aria-label") for box in page.of("input"))
+    assert len(page.of("caption")) == len(page.of("table"))
+    assert all(head.get("scope") in {"col", "row"} for head in page.of("th"))
+
+
+def test_what_the_record_says_stands_on_the_page() -> None:
+    record = record_of("battery")
+    text = read_page(sheet_page(record, PRINT, "r.json")).text
+    for line in (*record.cautions, *record.notes, *(m.name for m in record.margins)):
+        assert line in text
+    for bought in record.bill:
+        assert bought.part in text
+        assert f"{bought.line:.2f}" in text
+    assert f"{sum(order.total for order in record.orders):.2f} EUR" in text
+    assert record.inputs.job.strip() in text
+    assert all(mark in text for mark in record.inputs.catalogue.values())
+    assert record.inputs.version in text
+
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "\"><img src=x onerror=alert(1)> ' & {{ 7*7 }} {% raw %}",
+    "</style><style>*{display:none}</style></bdi><!-- ]]>",
+    "\u202egnp.exe\u2066 \u200fab\u061c",
+    "x" * 10_000,
+    "👩‍🔧🔦 ½ Ω 光",
+    "nul\u0000bell\u0007end",
+)
+
+
+def renamed(tree: Any, change: Callable[[str], str]) -> Any:
+    """Return a tree of JSON with every text changed."""
+    if isinstance(tree, dict):
+        return {key: renamed(value, change) for key, value in tree.items()}
+    if isinstance(tree, list):
+        return [renamed(value, change) for value in tree]
+    return change(tree) if isinstance(tree, str) else tree
+
+
+@lru_cache(maxsize=1)
+def friendly() -> Page:
+    """Return the page with plain names in as many places."""
+    plain = json.loads(to_json(record_of("battery"))) | {"cautions": ["one"], "notes": ["one", "two"]}
+    plain["inputs"]["catalogue"] = {"one": "two"}
+    return read_page(sheet_page(Record.model_validate(plain), PRINT, "r.json"))
+
+
+def shape(page: Page) -> Counter[tuple[str, tuple[str, ...]]]:
+    return Counter((tag, tuple(sorted(attributes))) for tag, attributes in page.tags)
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_names_are_text_and_nothing_else(name: str) -> None:
+    record = record_of("battery")
+    choice = record.choice
+    assert choice is not None
+    codes = [choice.emitter, choice.panel, choice.diffuser, choice.battery, choice.cable, choice.fuse]
+    codes += [choice.connector, choice.mount, *(c.driver for c in choice.channels), "larkmoor", "hobdeane"]
+    swap = {code: f"{name} {place}" for place, code in enumerate(code for code in codes if code)}
+
+    def change(text: str) -> str:
+        for old, new in swap.items():
+            text = text.replace(old, new)
+        return text
+
+    tree = json.loads(to_json(record))
+    job = tree["inputs"].pop("job")
+    tree = renamed(tree, change) | {"title": f"title {name}", "cautions": [name], "notes": [name] * 2}
+    tree["inputs"]["job"] = job
+    tree["inputs"]["catalogue"] = {name: name}
+    tree["margins"][0] |= {"name": name, "source": name}
+    hostile = sheet_page(Record.model_validate(tree), PRINT, "r.json")
+    seen, wanted = read_page(hostile), friendly()
+    assert shape(seen) == shape(wanted)
+    assert seen.pieces == wanted.pieces
+    shown = re.sub("[\u0000\u0007]", "\ufffd", name)
+    assert seen.text.count(shown) >= 15
+    assert "\u0000" not in hostile
+    # Directions that a name turns on end with it.
+    assert hostile.count("<bdi>") == hostile.count("</bdi>")
+    within = re.findall(r"<bdi>(.*?)</bdi>", hostile, flags=re.DOTALL)
+    outside = re.sub(r"<bdi>.*?</bdi>|<title>.*?</title>", "", hostile, flags=re.DOTALL)
+    assert any("\u202e" in text for text in within) == ("\u202e" in name)
+    assert "\u202e" not in outside
+
+
+def test_text_has_no_signs_that_no_page_may_hold() -> None:
+    assert clean("a\ud800b\u0000\n") == "a\ufffdb\ufffd\n"
+    assert said("<b>&\"'") == "<bdi>&lt;b&gt;&amp;&#34;&#39;</bdi>"
+    assert clean(7) == 7
+    assert bare("a\u202eb\u200fc <") == "abc <"
+
+
+def test_the_same_record_gives_the_same_page_whatever_the_hash_seed(tmp_path: Path) -> None:
+    (tmp_path / "r.json").write_text(to_json(record_of("mains")), encoding="utf-8")
+    code = (
+        "import sys; from optimise import cli; "
+        "assert not {'jinja2', 'schemdraw', 'contourpy', 'weasyprint'} & set(sys.modules); cli.main()"
+    )
+    command = [sys.executable, "-c", code, "sheet", str(tmp_path / "r.json"), "--out", "-"]
+    environment = {**os.environ, "PYTHONHASHSEED": "7"}
+    done = subprocess.run(command, env=environment, capture_output=True, check=True, cwd=tmp_path)
+    record, fingerprint = read_stored(tmp_path / "r.json", {"rushlight-record/1": Record}, "")
+    assert isinstance(record, Record)
+    assert done.stdout == sheet_page(record, fingerprint, "r.json").encode("utf-8")
+    assert done.stdout.startswith(b"<!DOCTYPE html>")
+
+
+def test_a_changed_catalogue_is_told() -> None:
+    record, catalogue = record_of("battery"), demonstration()
+    assert changed_since(record, catalogue) == []
+    same = sheet_page(record, PRINT, "r.json", catalogue)
+    assert "still the one that this record was made from" in same
+    prints = {**record.inputs.catalogue, "offers.csv": "0" * 64}
+    other = record.model_copy(update={"inputs": record.inputs.model_copy(update={"catalogue": prints})})
+    assert changed_since(other, catalogue) == ["offers.csv"]
+    assert "The catalogue has changed since this record was made" in sheet_page(other, PRINT, "r.json", catalogue)
+
+
+def test_an_old_record_takes_its_parts_from_the_catalogue_or_says_what_to_do() -> None:
+    record = record_of("battery")
+    old = record.model_copy(update={"parts": None, "layout": None})
+    with pytest.raises(InputError) as refused:
+        sheet_page(old, PRINT, "r.json")
+    assert "--catalogue" in refused.value.faults[0].mend
+    again = sheet_page(old, PRINT, "r.json", demonstration())
+    assert again == sheet_page(record, PRINT, "r.json", demonstration())
+
+
+def test_parts_that_make_no_build_are_told() -> None:
+    record = record_of("battery")
+    assert record.parts is not None
+    less = record.model_copy(update={"parts": record.parts[1:]})
+    with pytest.raises(InputError) as refused:
+        sheet_page(less, PRINT, "r.json")
+    assert "LED-BAR9-5692" in refused.value.faults[0].read
