@@ -5,7 +5,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.physics.arrays import Array
-from optimise.physics.batteries import Flight, cold_factor, discharge_current, discharge_time, flight_rule
+from optimise.physics.batteries import (
+    Flight,
+    cold_factor,
+    discharge_current,
+    discharge_time,
+    flight_rule,
+    resting_voltage,
+)
 
 # Few examples, for the whole run to stay short; no deadline, for a busy machine to pass too.
 quick = settings(max_examples=40, deadline=None)
@@ -111,3 +118,11 @@ def test_larger_battery_is_never_freer_to_fly(watt_hours: float, more: float, ch
     _, small = flight_rule(chemistry, watt_hours, 12.0)
     _, large = flight_rule(chemistry, watt_hours + more, 12.0)
     assert large <= small
+
+
+def test_resting_voltage_goes_through_what_is_stated() -> None:
+    taken = [0.0, 0.25, 0.5, 0.75, 1.0]
+    assert resting_voltage(taken, 16.8, 14.4, 12.0) == pytest.approx([16.8, 15.6, 14.4, 13.2, 12.0])
+    for wrong in (-0.1, 1.1, float("nan")):
+        with pytest.raises(ValueError, match="taken"):
+            resting_voltage(wrong, 16.8, 14.4, 12.0)
