@@ -24,6 +24,7 @@ from optimise.physics.distributions import (
 from optimise.physics.evenness import Evenness, face_evenness
 from optimise.physics.faces import lux_per_lumen
 from optimise.physics.heat import heat_shed
+from optimise.physics.spots import face_spots, spot_bounds
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asks, light_of, refused
 from optimise.scenario.light import Light
@@ -49,6 +50,9 @@ class Heads:
     """The lowest of its temperature limits, °C."""
     rough: NDArray[np.bool_]
     """Whether `lux_per_lumen` is still that of a point in the face's place, never exceeded."""
+    spots: Floats
+    """Lux for each lumen on each face that has a target of its own, shape (heads, faces): exact for a diffused head
+    that is not rough, never exceeded for the others."""
 
     @property
     def capacity(self) -> Ints:
@@ -128,6 +132,13 @@ class Boards:
         self.lambertian = (
             lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
         )
+        asked = scenario.limited_targets(1.0)
+        self.spots = tuple(target.place for target in asked)
+        self.must_be_lit = np.array([target.least is not None for target in asked], dtype=bool)
+        sizes = zip(self.width.tolist(), self.height.tolist(), strict=True)
+        self.lambertian_spots = np.array([face_spots(1.0, w, h, True, self.spots) for w, h in sizes]).reshape(
+            len(panels), len(self.spots)
+        )
         self._known: dict[tuple[float, float, Beam, bool], float] = {}
 
     def _through(self) -> Floats:
@@ -184,10 +195,12 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
-    lit = light > 0.0  # a measured table may be dark towards the subject
+    spots = _spots(e, p, k, rough, emitters, boards)
+    # A measured table may be dark towards the subject, and a face may be turned away.
+    lit = (light > 0.0) & (spots[:, boards.must_be_lit] > 0.0).all(axis=1)
     if scenario.light.asks_evenness:
         lit &= _even(e, p, k, emitters, boards)
-    e, p, k, light, rough = e[lit], p[lit], k[lit], light[lit], rough[lit]
+    e, p, k, light, rough, spots = e[lit], p[lit], k[lit], light[lit], rough[lit], spots[lit]
     return Heads(
         emitter=e,
         panel=p,
@@ -198,6 +211,7 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         heat_max=heat_max[e, p],
         limit=limit[e, p],
         rough=rough,
+        spots=spots,
     )
 
 
@@ -218,7 +232,7 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
     rough = which[heads.rough[which]]
     if not len(rough):
         return heads
-    light, left = heads.lux_per_lumen.copy(), heads.rough.copy()
+    light, left, spots = heads.lux_per_lumen.copy(), heads.rough.copy(), heads.spots.copy()
     for index in rough.tolist():
         sheet = boards.diffusers[heads.diffuser[index]]
         emitter, panel = emitters[heads.emitter[index]], int(heads.panel[index])
@@ -226,8 +240,10 @@ def sharpened(heads: Heads, which: Ints, emitters: Sequence[Emitter], boards: Bo
         forward = float(forward_shares([emitter], [boards.panels[panel]])[0, 0])
         through = boards.through[panel, heads.diffuser[index]]
         light[index] = boards.beamed(panel, beam, lying) * through * forward * share
+        size = float(boards.width[panel]), float(boards.height[panel])
+        spots[index] = np.array(face_spots(beam, *size, lying, boards.spots)) * through * forward * share
     left[rough] = False
-    return replace(heads, lux_per_lumen=light, rough=left)
+    return replace(heads, lux_per_lumen=light, rough=left, spots=spots)
 
 
 def _heat_limits(emitters: Sequence[Emitter], boards: Boards) -> tuple[Floats, Floats]:
@@ -268,6 +284,25 @@ def _light(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Board
         peaks = [peak_through(emitters[i], boards.diffusers[j]) for i, j in pairs.T.tolist()]
         value[rough] = np.array(peaks)[np.ravel(place)] / distance**2 * boards.through[p[rough], k[rough]]
     return np.asarray(value * forward_shares(emitters, boards.panels)[e, p]), rough
+
+
+def _spots(e: Ints, p: Ints, k: Ints, rough: np.ndarray, emitters: Sequence[Emitter], boards: Boards) -> Floats:
+    """Return the lux per lumen of each head on each face that has a target; see `Heads.spots`."""
+    value = np.zeros((len(e), len(boards.spots)))
+    if not boards.spots:
+        return value
+    plain = (k != NO_DIFFUSER) & ~rough
+    value[plain] = boards.lambertian_spots[p[plain]]
+    for index in np.flatnonzero(~plain).tolist():
+        panel, emitter = boards.panels[p[index]], emitters[e[index]]
+        if k[index] == NO_DIFFUSER:
+            size, beam = usable_size(panel), bare_beam(emitter.beam, emitter.photometric)
+            value[index] = spot_bounds(beam, *size, boards.spots)[:, 1]
+        else:
+            peak = peak_through(emitter, boards.diffusers[k[index]])
+            value[index] = peak * spot_bounds(None, panel.width, panel.height, boards.spots)[:, 1]
+    through = boards.through[p, k] * forward_shares(emitters, boards.panels)[e, p]
+    return np.asarray(value * through[:, None])
 
 
 def _even(e: Ints, p: Ints, k: Ints, emitters: Sequence[Emitter], boards: Boards) -> NDArray[np.bool_]:

@@ -282,6 +282,8 @@ class Bench:
 
 def narrowed(scenario: Scenario, bounds: Mapping[str, float]) -> Scenario:
     """Return a scenario that asks for these bounds as well."""
+    # Points keep what they ask, in stops of what the scenario asks ahead.
+    scenario = scenario.pinned(wanted_illuminance(scenario))
     light, limits, power, look = scenario.light, scenario.limits, scenario.power, scenario.look
     least = max(bounds.get("illuminance", 0.0), wanted_illuminance(scenario))
     if least > wanted_illuminance(scenario):

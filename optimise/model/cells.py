@@ -5,9 +5,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from optimise.model.aimed import factor_within, most_within
 from optimise.model.even import even_ranges
 from optimise.model.kept import Kept
-from optimise.model.light import heat_at
+from optimise.model.light import hardest, heat_at
 from optimise.model.problem import Problem
 from optimise.model.solver import Outcome, Program
 
@@ -22,7 +23,7 @@ class Cell:
     top: float
     """Highest board temperature in the range, °C."""
     lux_per_lumen: float
-    """Greatest in the range."""
+    """As it is counted (`light.hardest`): the greatest in the range."""
     heat_low: float
     heat_high: float
     count_low: int
@@ -31,6 +32,8 @@ class Cell:
     """Whether a row of its own states the light at its own temperature exactly."""
     tighten: float = 0.0
     """Relative raise of its own row, against the solver's tolerance."""
+    most: float = np.inf
+    """Most lumens that it may give, by the greatest in the range."""
 
 
 @dataclass(frozen=True)
@@ -86,12 +89,13 @@ def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
             head=int(h),
             board=float(board),
             top=float(top),
-            lux_per_lumen=float(heads.lux_per_lumen[h]),
+            lux_per_lumen=factor_within(problem, int(h), low, high, float(light)),
             heat_low=0.0,
             heat_high=min(float(heads.heat_max[h]), heat_at(problem, int(h), float(top)) * (1 + 1e-9)),
             count_low=low,
             count_high=high,
+            most=most_within(problem, int(h), low, high),
         )
-        for h, board, top in zip(kept.heads, kept.board, kept.top, strict=True)
+        for h, light, board, top in zip(kept.heads, hardest(problem, kept.heads), kept.board, kept.top, strict=True)
         for low, high in list(even_ranges(problem, int(h))) or [(0, 0)]
     ]

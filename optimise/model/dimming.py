@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from optimise.model import exact
 from optimise.model.choice import Evaluation
-from optimise.model.limits import Build, Strings
+from optimise.model.limits import LIGHT, Build, Strings
 from optimise.model.modulation import driver_flicker
 from optimise.parts import Catalogue, Driver
 from optimise.scenario import Scenario
@@ -51,6 +51,12 @@ def dimmable(build: Build) -> tuple[str, ...]:
     )
 
 
+def _level(evaluation: Evaluation) -> float:
+    """Return the share of its light that does ahead and at every point."""
+    lit = [margin for margin in evaluation.margins if margin.name.startswith(LIGHT) and margin.kind == "min"]
+    return max(margin.required / margin.achieved if margin.achieved > 0.0 else math.inf for margin in lit)
+
+
 def dimmed(evaluation: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Dimmed | tuple[str, ...] | None:
     """Return a build dimmed to the light asked for, or in words why not; None where it gives no more than asked.
 
@@ -58,15 +64,14 @@ def dimmed(evaluation: Evaluation, catalogue: Catalogue, scenario: Scenario) -> 
     is not of constant current) gives so much less light, power and heat. Drivers keep their efficiency and power
     factor, which flatters them at a low level. The light is in proportion to the flux, on the cooler board.
     """
-    target = exact.wanted_illuminance(scenario)
-    if not evaluation.lux > target * 2.0**LEAST:
+    level = _level(evaluation)
+    if not level * 2.0**LEAST < 1.0:
         return None
     build = exact.build_of(evaluation.choice, catalogue)
     why = dimmable(build)
     if why:
         return why
     full = exact.operating(build, exact.strings_of(build, scenario), scenario)
-    level = target / evaluation.lux
 
     def above(drive: float) -> float:
         return exact.operating(build, _turned_down(build, drive, scenario), scenario).flux / full.flux - level

@@ -1,13 +1,16 @@
 """Dropping columns that another column can replace in every build without making any figure worse.
 
-A replacement may cost, weigh, draw, heat and lose no more, and must give no less light, room and power, on
-whatever supply or head the rest of the build has. Of equal columns the first in order of codes stays.
+A replacement may cost, weigh, draw, heat and lose no more, and must give no less light (and no more, where there can be
+too much), room and power, on whatever supply or head the rest of the build has. Of equal columns the first in order of
+codes stays.
 """
+
+from collections.abc import Iterator
 
 import numpy as np
 
 from optimise.columns.dearer import StandIn, at_one_price
-from optimise.columns.expand import Ints
+from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
 from optimise.model.exact import covering_want
@@ -86,10 +89,19 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
             stand_in = problem.market.stand_in
             if stand_in is not None:
                 beats &= stand_in(_sheets(problem, h.panel[same], h.diffuser[same]), problem.parts.offers)
-            for figure in (cost[same], mass[same], -h.lux_per_lumen[same]):
+            for figure in (cost[same], mass[same], -h.lux_per_lumen[same], *_asked(problem, h.spots[same])):
                 beats &= figure[:, None] <= figure[None, :]
             stays[same] = first_unbeaten(beats)
     return stays
+
+
+def _asked(problem: Problem, spots: Floats) -> Iterator[Floats]:
+    """Yield what must be no greater for a head to light every face with a target of its own as well as another."""
+    for place, target in enumerate(problem.market.targets):
+        if target.least is not None:
+            yield -spots[:, place]
+        if target.most is not None:
+            yield spots[:, place]
 
 
 def _sheets(problem: Problem, panels: Ints, diffusers: Ints) -> list[Want]:
@@ -117,6 +129,9 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         # On an open head the light depends on how many emitters share the board: only equals compare.
         figures: list[np.ndarray] = [count, -count] if emitter in open_emitters else [count]
         figures += [-c.flux[mine], c.rise[mine], c.heat[mine], c.power[mine], c.apparent[mine], mass[d]]
+        if problem.market.light_is_limited:
+            # More light, from what gives more or warms the board less, may be too much: only equals compare.
+            figures += [c.flux[mine], -c.rise[mine], -c.heat[mine]]
         for figure in figures:
             beats &= figure[:, None] <= figure[None, :] * _hair(figure)
         stays[mine] = first_unbeaten(beats)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, usable_size
+from optimise.model.aimed import at_odds
 from optimise.model.kept import Kept
 from optimise.model.light import crowded
 from optimise.model.limits import evenness_margins, lies
@@ -22,9 +23,13 @@ KNOWN = 150
 
 
 def uneven(problem: Problem, head: int, count: int) -> bool:
-    """Whether so many emitters on an open head light the subject less evenly than is asked."""
+    """Whether so many emitters on an open head light the subject less evenly than is asked, or points (`at_odds`)."""
     heads, light = problem.heads, problem.scenario.light
-    if heads.diffuser[head] != NO_DIFFUSER or not light.asks_evenness:
+    if heads.diffuser[head] != NO_DIFFUSER:
+        return False
+    if at_odds(problem, head, count):
+        return True
+    if not light.asks_evenness:
         return False
     assert light.subject is not None
     emitter, panel = problem.parts.emitters[heads.emitter[head]], problem.parts.panels[heads.panel[head]]

@@ -15,6 +15,7 @@ from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
 from optimise.model.modulation import driver_flicker
+from optimise.model.spots import spots_of
 from optimise.model.unchecked import unchecked
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
@@ -71,6 +72,12 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     watts = load_power + lead.loss
     runtime = _runtime(build, lead.nominal_current, scenario)
     target = wanted_illuminance(scenario)
+    brightest, dimming = _brightest(build, strings, board, scenario.power.ambient)
+    asked = scenario.targets(target)
+    spots = tuple(
+        limits.Spot(point, flux * each, brightest * each)
+        for point, each in zip(asked, spots_of(build, tuple(point.place for point in asked)), strict=True)
+    )
     figures: dict[str, tuple[float | None, str]] = {
         "cost": (cents / 100, catalogue.currency),
         "mass": (whole / 1e6, "kg"),
@@ -79,6 +86,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "illuminance": (lux, "lx"),
         "above_target": (float(np.log2(lux / target)) if lux > 0.0 else -math.inf, "stop"),
         **field_figures(build, scenario, even, flux),
+        **{f"{limits.LIGHT} {spot.target.label}": (spot.lux, "lx") for spot in spots[: len(scenario.points)]},
         "luminous_flux": (flux, "lm"),
         "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
@@ -104,6 +112,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         lead=lead,
         strings=tuple(strings),
         evenness=even,
+        spots=spots,
     )
     margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(
@@ -122,6 +131,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         apparent=apparent,
         missing=missing,
         unchecked=unchecked(build, scenario),
+        dimming=dimming,
     )
 
 
@@ -288,6 +298,24 @@ def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tupl
         hottest = max(hottest, junction)
         flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
     return flux, hottest if resistance is not None else None
+
+
+def _brightest(build: Build, strings: Sequence[limits.Strings], board: float, ambient: float) -> tuple[float, float]:
+    """Return the flux, lm, that is never passed over the tolerances of the emitters, and its relative slope, 1/K.
+
+    It is that of the other end (`parts.tolerance`), where there is one; else the flux itself. The slope is over the
+    board's temperature.
+    """
+    emitter = build.emitter
+    light, heat = emitter.other_end
+    flux = slope = 0.0
+    for string in strings:
+        rise = heat * string.emitter_heat * (emitter.resistance_junction_case or 0.0)
+        junction = ambient + heat * (board - ambient) + rise
+        each = light * string.channel.emitters * string.flux
+        flux += each * float(temperature_factor(junction, emitter.flux_per_kelvin))
+        slope += each * heat * emitter.flux_per_kelvin
+    return flux, slope / flux if flux > 0.0 else 0.0
 
 
 def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:

@@ -12,7 +12,17 @@ import numpy as np
 
 from optimise.model.cells import Cell, Formulation, Tangent
 from optimise.model.kept import Kept, least_load
-from optimise.model.light import base_of, crowded, flux_of, least_share, need_of, slope_of
+from optimise.model.light import (
+    base_of,
+    ceiling_of,
+    crowded,
+    dimmest_of,
+    flux_of,
+    hardest,
+    least_share,
+    need_of,
+    slope_of,
+)
 from optimise.model.problem import Problem
 from optimise.model.purse import cost_terms
 from optimise.physics.leads import load_current
@@ -98,7 +108,16 @@ def _enough_alone(f: Formulation) -> np.ndarray:
         most[e] = max(most[e], np.inf if crowded(problem, head)[0] else float(need[0]))
     hottest = np.where(np.isfinite(hottest), hottest, problem.scenario.power.ambient)
     flux = np.maximum(flux_of(problem, kept.channels, hottest), 1e-9)
-    return np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
+    enough = np.ceil(np.minimum(most[problem.channels.emitter[kept.channels]] / flux, 1e6) * (1 + 1e-6))
+    if not problem.market.light_is_limited:
+        return np.asarray(enough)
+    ceiling = np.zeros(emitters)
+    for cell in f.cells:
+        e = int(problem.heads.emitter[cell.head])
+        ceiling[e] = max(ceiling[e], _ceiling(problem, cell))
+    dimmest = np.maximum(dimmest_of(problem, kept.channels, hottest), 1e-9)
+    bound = np.minimum(ceiling[problem.channels.emitter[kept.channels]] / dimmest, 1e6)
+    return np.asarray(np.minimum(enough, np.floor(bound * (1 + 1e-6))))
 
 
 def _one_of_each(f: Formulation, used: int | None) -> None:
@@ -150,6 +169,8 @@ def _light_heat_and_room(f: Formulation) -> None:
                 _lit(f, mine, [(variable, cell)], flux, slopes[variable])
             if cell.own:
                 _lit(f, mine, [(variable, cell)], flux, 0.0)
+        if problem.market.light_is_limited and cells:
+            _not_too_bright(f, mine, cells)
 
 
 def _lit(f: Formulation, mine: np.ndarray, cells: list[tuple[int, Cell]], flux: np.ndarray, slope: float) -> None:
@@ -165,13 +186,36 @@ def _lit(f: Formulation, mine: np.ndarray, cells: list[tuple[int, Cell]], flux: 
         f.program.at_least({**lumens, **{v: -need for v, need in needs.items()}}, 0.0)
 
 
+def _not_too_bright(f: Formulation, mine: np.ndarray, cells: list[tuple[int, Cell]]) -> None:
+    """Add the rows Σ flux ≤ ceiling: one for all cells on the hottest of their boards, and one for each of a few."""
+    problem = f.problem
+    channels = f.kept.channels[mine]
+    rows = [(cells, max(cell.top for _, cell in cells))]
+    rows += [([one], one[1].top) for one in cells if one[1].own or len(cells) <= FEW_CELLS]
+    for its, top in rows:
+        ceilings = {v: _ceiling(problem, cell) for v, cell in its}
+        given = dimmest_of(problem, channels, np.full(len(problem.parts.emitters), top))
+        lumens = {f.channel_vars[i]: float(value) for i, value in zip(mine.tolist(), given, strict=True)}
+        # A cell that has no ceiling, or is not of this row, lets through all that there can be.
+        endless = sum(value * f.program.highs[v] for v, value in lumens.items())
+        given_by = {v: -min(ceilings.get(v, endless), endless) for v, _ in cells}
+        f.program.at_most({**lumens, **given_by}, 0.0)
+
+
+def _ceiling(problem: Problem, cell: Cell) -> float:
+    """Return the lumens that a cell may give, by `dimmest_of` on a board at its highest temperature."""
+    head = np.array([cell.head])
+    known = ceiling_of(problem, head, np.array([cell.most]), np.array([cell.top]))
+    return float(known[0]) * (1.0 - cell.tighten)
+
+
 def _range(cell: Cell) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.array([cell.head]), np.array([cell.board]), np.array([cell.top])
 
 
 def _need(problem: Problem, cell: Cell, slope: float) -> float:
     """Return the lumens that a cell needs, without those that heat takes away at `slope` lm/W."""
-    light = problem.heads.lux_per_lumen[cell.head] / cell.lux_per_lumen
+    light = hardest(problem, np.array([cell.head]))[0] / cell.lux_per_lumen
     # A slope for the light of the whole head is a smaller one for the light of its cell.
     known = base_of(problem, *_range(cell), np.array([slope / light]))
     return float(known[0] * light)

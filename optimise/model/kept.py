@@ -5,7 +5,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.model.light import HAIR, boards, crowded, flux_of, least_share, need_of
+from optimise.model.light import (
+    HAIR,
+    boards,
+    ceiling_of,
+    crowded,
+    dimmest_of,
+    flux_of,
+    least_share,
+    most_of,
+    need_of,
+)
 from optimise.model.problem import Problem
 
 
@@ -126,7 +136,7 @@ def _hottest(problem: Problem, kept: Kept) -> Floats:
     """Return the board temperature of each head above which its build has a channel too many.
 
     A best build gets dark without any one of its channels (but see `crowded`), so its light is that of the need on
-    the hottest board and less than one channel more.
+    the hottest board and less than one channel more. Where there can be too much light, it is no more than that.
     """
     channels, emitters = problem.channels, len(problem.parts.emitters)
     emitter, he = channels.emitter[kept.channels], problem.heads.emitter[kept.heads]
@@ -141,6 +151,11 @@ def _hottest(problem: Problem, kept: Kept) -> Floats:
         np.maximum.at(one, emitter, heat)
         # Without any heat a need that may be endless is still none.
         most = np.where(ratio[he] > 0.0, need * ratio[he] * (1 + 1e-6), 0.0) + one[he]
-    # A board without a diffuser may need more emitters than its light does, to be even.
-    most = np.where(crowded(problem, kept.heads), np.inf, most)
+        # A board without a diffuser may need more emitters than its light does, to be even.
+        most = np.where(crowded(problem, kept.heads), np.inf, most)
+        if problem.market.light_is_limited:
+            dimmest, bright = dimmest_of(problem, kept.channels, hottest), np.zeros(emitters)
+            np.maximum.at(bright, emitter, np.where(dimmest > 0.0, heat / dimmest, np.inf))
+            ceiling = ceiling_of(problem, kept.heads, most_of(problem, kept.heads), kept.top)
+            most = np.minimum(most, np.where(bright[he] > 0.0, ceiling * bright[he] * (1 + 1e-6), 0.0))
     return boards(problem, kept.heads, np.minimum(most, problem.heads.heat_max[kept.heads])) + 1e-6

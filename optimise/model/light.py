@@ -12,8 +12,10 @@ from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, forward_shares, measured_bounds, usable_size
 from optimise.model.problem import Problem
 from optimise.physics.beams import beam_exponent, point_factors
+from optimise.physics.distributions import bare_beam
 from optimise.physics.emitters import REFERENCE_TEMPERATURE
 from optimise.physics.heat import board_temperature, heat_shed
+from optimise.physics.spots import spot_bounds
 
 HAIR = 1e-9
 """Relative slack of a bound, for rounding."""
@@ -23,7 +25,71 @@ def need_of(problem: Problem, heads: Ints, board: Floats) -> Floats:
     """Return target / lux per lumen, corrected for a board at `board` °C, for the heads at an index."""
     per_kelvin = problem.per_kelvin[problem.heads.emitter[heads]]
     warm = np.maximum(1.0 + per_kelvin * (board - REFERENCE_TEMPERATURE), 1e-6)
-    return np.asarray(problem.market.target / (problem.heads.lux_per_lumen[heads] * warm))
+    return np.asarray(problem.market.target / (hardest(problem, heads) * warm))
+
+
+def hardest(problem: Problem, heads: Ints) -> Floats:
+    """Return the light of heads for each lumen, in lux of the target, by the hardest of all that is asked of it.
+
+    Ahead it is `lux_per_lumen`; a face that is asked for twice the target counts by half of what it gets. Never less
+    than the truth, and exact where the light of heads is.
+    """
+    light = problem.heads.lux_per_lumen[heads]
+    for place, asked in enumerate(problem.market.targets):
+        if asked.least is not None:
+            light = np.minimum(light, problem.heads.spots[heads, place] * (problem.market.target / asked.least))
+    return np.asarray(light)
+
+
+def least_spots(problem: Problem, heads: Ints) -> Floats:
+    """Return the least that faces with a target of their own get for a lumen of these heads, as `Heads.spots` is."""
+    h, parts = problem.heads, problem.parts
+    least = np.where(h.rough[heads], 0.0, 1.0)[:, None] * h.spots[heads]
+    spots = problem.market.boards.spots
+    open_ = np.flatnonzero(h.diffuser[heads] == NO_DIFFUSER)
+    if len(open_) and spots:
+        forward = forward_shares(parts.emitters, parts.panels)
+        for row in open_.tolist():
+            e, p = int(h.emitter[heads[row]]), int(h.panel[heads[row]])
+            beam = bare_beam(parts.emitters[e].beam, parts.emitters[e].photometric)
+            least[row] = spot_bounds(beam, *usable_size(parts.panels[p]), spots)[:, 0] * forward[e, p]
+    return np.asarray(least)
+
+
+def most_of(problem: Problem, heads: Ints) -> Floats:
+    """Return the most lumens that heads may give without too much light anywhere: never too few, maybe infinite."""
+    most = np.full(len(heads), np.inf)
+    if problem.market.light_is_limited:
+        least = least_spots(problem, heads)
+        for place, asked in enumerate(problem.market.targets):
+            if asked.most is not None:
+                with np.errstate(divide="ignore"):
+                    most = np.minimum(most, asked.most / least[:, place])
+    return most
+
+
+def _cooler(problem: Problem, emitters: Ints, board: Floats) -> Floats:
+    """Return what `need_of` divides by, where emitters are as bright and cool as their tolerances let them be."""
+    ambient, heat = problem.scenario.power.ambient, problem.other_end[1][emitters]
+    board = ambient + heat * (board - ambient)
+    return np.asarray(np.maximum(1.0 + problem.per_kelvin[emitters] * (board - REFERENCE_TEMPERATURE), 1e-6))
+
+
+def ceiling_of(problem: Problem, heads: Ints, most: Floats, board: Floats) -> Floats:
+    """Return what the lumens by `dimmest_of` may come to, of heads that may give `most` lm, on boards at `board` °C."""
+    emitters = problem.heads.emitter[heads]
+    return np.asarray(most / (problem.other_end[0][emitters] * _cooler(problem, emitters, board)))
+
+
+def dimmest_of(problem: Problem, channels: Ints, hottest: Floats) -> Floats:
+    """Return the lumens of channels as they count for `ceiling_of`, when the board is at the hottest of their emitter.
+
+    As `flux_of`, but never more than the truth: they fall with the temperature, and the ceiling rises with it.
+    """
+    emitter = problem.channels.emitter[channels]
+    rise = problem.other_end[1][emitter] * problem.channels.rise[channels]
+    share = 1.0 + problem.per_kelvin[emitter] * rise / _cooler(problem, emitter, hottest[emitter])
+    return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
 
 
 def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
@@ -40,7 +106,7 @@ def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
 
 
 def least_share(problem: Problem, heads: Ints) -> Floats:
-    """Return the least that a lumen of these heads may give, as a share of their `lux_per_lumen`.
+    """Return the least that a lumen of these heads may give, as a share of what is counted (`hardest`).
 
     1 for a diffused head; for an open one what an emitter in the farthest corner gives; 0 where the light is not
     worked out yet.
@@ -58,13 +124,25 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
         corner[measured] = bounds[:, 0]
         forward = forward_shares(parts.emitters, parts.panels)[h.emitter[which], h.panel[which]]
         share[open_] = corner * forward / np.maximum(h.lux_per_lumen[which], 1e-300)
-    return share
+    if not problem.market.targets:
+        return share
+    least = share * h.lux_per_lumen[heads]
+    spots = least_spots(problem, heads)
+    for place, asked in enumerate(problem.market.targets):
+        if asked.least is not None:
+            least = np.minimum(least, spots[:, place] * (problem.market.target / asked.least))
+    return np.asarray(least / np.maximum(hardest(problem, heads), 1e-300))
 
 
 def crowded(problem: Problem, heads: Ints) -> np.ndarray:
-    """Return which heads may hold channels beyond what the target asks: open ones whose light must be even."""
+    """Return which heads may hold channels beyond what the target asks.
+
+    Open ones whose light must be even, and any where there can be too much light: on a board that hot emitters make
+    dim, one channel less may be more light.
+    """
     asked = problem.scenario.light.asks_evenness
-    return np.asarray((problem.heads.diffuser[heads] == NO_DIFFUSER) & asked)
+    open_ = problem.heads.diffuser[heads] == NO_DIFFUSER
+    return np.asarray((open_ & asked) | problem.market.light_is_limited)
 
 
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:

@@ -1,7 +1,7 @@
 """All limits of a build, each with what is required, what is achieved, and whose rule it is."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
@@ -14,6 +14,7 @@ from optimise.physics.leads import ambient_factor
 from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asked, asks, light_of
+from optimise.scenario.points import Target
 
 YES_NO = "yes/no"
 """Unit of a limit that is kept or not: 1 and 0."""
@@ -95,6 +96,16 @@ class Lead:
 
 
 @dataclass(frozen=True)
+class Spot:
+    """What is asked of the light on one face, and what it gets, lx."""
+
+    target: Target
+    lux: float
+    most: float
+    """What it gets where the emitters are as bright as their tolerances let them be; else the same."""
+
+
+@dataclass(frozen=True)
 class Figures:
     """What the physics says of a build."""
 
@@ -110,6 +121,7 @@ class Figures:
     strings: tuple[Strings, ...]
     evenness: Evenness | None = None
     """How even the light on the subject is; None where its size is not stated."""
+    spots: tuple[Spot, ...] = ()
 
 
 def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
@@ -139,7 +151,8 @@ def _grids(emitter: Emitter, panel: Panel) -> tuple[tuple[int, int], tuple[int, 
 def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:
     """Return every margin of a build; the order is that in which a person asks."""
     return (
-        Margin("illuminance", "min", target, figures.lux, "lx", SCENARIO),
+        Margin(LIGHT, "min", target, figures.lux, "lx", SCENARIO),
+        *spot_margins(figures.spots),
         *evenness_margins(figures.evenness, scenario),
         *_purse(figures, scenario, currency),
         *_look(build, scenario),
@@ -154,6 +167,20 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
 
 def _yes(name: str, held: bool, source: str) -> Margin:
     return Margin(name, "min", 1.0, float(held), YES_NO, source)
+
+
+LIGHT = "illuminance"
+"""Name of the limit on the light ahead; those at points begin with it."""
+
+
+def spot_margins(spots: Iterable[Spot]) -> Iterator[Margin]:
+    """Yield the margins of the light on single faces, where that is limited."""
+    for spot in spots:
+        name = f"{LIGHT} {spot.target.label}"
+        if spot.target.least is not None:
+            yield Margin(name, "min", spot.target.least, spot.lux, "lx", SCENARIO)
+        if spot.target.most is not None:
+            yield Margin(f"{name}, at most", "max", spot.target.most, spot.most, "lx", SCENARIO)
 
 
 def evenness_margins(found: Evenness | None, scenario: Scenario) -> Iterator[Margin]:

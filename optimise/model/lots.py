@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimise.model.choice import ChannelChoice, Evaluation, Margin
-from optimise.model.limits import Build
+from optimise.model.limits import LIGHT, Build
 from optimise.parts import Driver, Emitter, Part
 from optimise.physics.arrays import Array
 from optimise.physics.batteries import cold_factor, discharge_time
@@ -186,7 +186,10 @@ class _Lights:
         """Yield what is achieved on every limit that a figure that may be off bears on."""
         build, scenario, emitter = self.build, self.scenario, self.build.emitter
         board = self.board()
-        yield "illuminance", None, self.lux(board)
+        lux = self.lux(board)
+        for margin in self.stated.margins:
+            if margin.name.startswith(LIGHT):
+                yield margin.name, None, lux * (margin.achieved / self.stated.lux if self.stated.lux > 0.0 else 0.0)
         for name in ("touch temperature", "case temperature", "panel temperature"):
             yield name, None, board
         density = self.rated * self.heat_share / (emitter.length * emitter.width)

@@ -24,6 +24,7 @@ from optimise.parts import Catalogue, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import Want, price_of
 from optimise.scenario import Scenario
+from optimise.scenario.points import Target
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,16 @@ class Market:
     together: Together | None = None
     """Where other lights are bought in the same basket: what a piece costs depends on what they take, and the prices
     here are bounds."""
+
+    @cached_property
+    def targets(self) -> tuple[Target, ...]:
+        """What is asked on single faces, in the order of `Heads.spots`."""
+        return self.scenario.limited_targets(self.target)
+
+    @cached_property
+    def light_is_limited(self) -> bool:
+        """Whether there can be too much light."""
+        return any(target.most is not None for target in self.targets)
 
     @property
     def stand_in(self) -> StandIn | None:
@@ -198,6 +209,11 @@ class Problem:
         """Most emitters of each head: what fits, and what can be bought."""
         most = np.array([b.most for b in self.emitter_buying], dtype=np.int64)
         return np.minimum(self.heads.capacity, most[self.heads.emitter])
+
+    @cached_property
+    def other_end(self) -> Floats:
+        """Light and heat at the other end of tolerances over that counted, shape (2, emitters)."""
+        return np.array([e.other_end for e in self.parts.emitters], dtype=np.float64).reshape(-1, 2).T
 
     @cached_property
     def per_kelvin(self) -> Floats:

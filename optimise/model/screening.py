@@ -8,7 +8,7 @@ from optimise.model.bounds import COARSE, FINE, Grain, bounded
 from optimise.model.dominance import drop_beaten
 from optimise.model.even import even_heads
 from optimise.model.kept import Kept, least_load, least_pieces, per_lumen, warm_up, warmed
-from optimise.model.light import HAIR
+from optimise.model.light import HAIR, hardest, most_of
 from optimise.model.problem import Problem, with_sharp_heads
 from optimise.model.weights import SCALES, capped, weigh, weigh_all
 
@@ -72,6 +72,10 @@ def fits(problem: Problem, kept: Kept) -> Kept:
     lit = least_pieces(problem, kept) <= problem.capacity[kept.heads]
     lit &= kept.need * per_lumen(problem, kept, channels.heat)[he] * slack <= heads.heat_max[kept.heads]
     lit &= kept.need * per_lumen(problem, kept, channels.apparent)[he] * slack <= strongest
+    if market.light_is_limited:
+        # What is enough on one face may be too much on another.
+        enough = market.target / hardest(problem, kept.heads) * problem.other_end[0][he]
+        lit &= enough * (1.0 - 1e-8) <= most_of(problem, kept.heads)
     used = np.isin(np.arange(len(problem.parts.emitters)), he[lit])
     driver = channels.driver[kept.channels]
     chosen = used[e] & market.fed(kept.supplies)[driver]

@@ -183,6 +183,18 @@ class Emitter(Part):
     """What the file that `photometry` names holds, once read."""
     _measured: Spectrum | None = PrivateAttr(default=None)
     """The spectrum of the file that `spectrum` names, once read."""
+    _other_end: tuple[float, float] = PrivateAttr(default=(1.0, 1.0))
+
+    @property
+    def other_end(self) -> tuple[float, float]:
+        """What pieces may give of light, and do of heat at the least, over its own figures: 1 where these are exact."""
+        return self._other_end
+
+    def ranging(self, light: float, heat: float) -> Self:
+        """Return the emitter with its `other_end`."""
+        other = self.model_copy()
+        other._other_end = light, heat
+        return other
 
     @property
     def photometric(self) -> Photometry | None:

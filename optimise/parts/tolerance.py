@@ -18,6 +18,12 @@ Why one end of each figure is the bad one for every limit, whatever the other fi
 Each limit is worst where each of these figures is at its bad end, and no limit needs two ends of one figure at once
 (the bottom of the window is the only one that rests on `voltage_min`): so one catalogue at the bad end shows every
 limit at its worst, and the opposite one every limit at its best.
+
+One limit is worst at the good end of flux and voltage: that on too much light (`[[point]]`). It would need the board at
+that end as well, which the bad end does not know; so an emitter at one end says what light and heat the other end has
+over its own (`Emitter.other_end`), and too much light is counted with a board that is never warmer than the true one:
+a board's rise is a concave function of its heat (natural convection and radiation), so at a share of the heat it is at
+least that share of the rise.
 """
 
 from collections.abc import Mapping
@@ -104,10 +110,30 @@ def _at(catalogue: Catalogue, side: float) -> Catalogue:
         if not stated:
             return part
         shares = {figure: side * BAD[figure] * share for figure, share in stated.items()}
-        return off(part, shares, -side * stated["voltage"] if "voltage" in stated else None)
+        end = off(part, shares, -side * stated["voltage"] if "voltage" in stated else None)
+        if isinstance(part, Emitter) and isinstance(end, Emitter):
+            return end.ranging(*_other_end(end, off(part, {figure: -share for figure, share in shares.items()}), side))
+        return end
 
     kinds: dict[str, Any] = {kind: tuple(moved(part) for part in getattr(catalogue, kind)) for kind in PART_KINDS}
     return replace(catalogue, **kinds)
+
+
+def _other_end(end: Emitter, other: Emitter, side: float) -> tuple[float, float]:
+    """Return the light and the heat of `other` over those of `end`, both one emitter at one end of its tolerances.
+
+    The heat at the current at which it is least (side 1), or greatest (side −1).
+    """
+    shares = other.heat_share / end.heat_share if end.heat_share > 0.0 else 1.0
+    if end.drive == "constant current":
+        assert end.voltage is not None
+        assert end.current is not None
+        assert other.voltage is not None
+        rises = [end.dynamic_resistance * (i - end.current) for i in (end.lowest_current, end.highest_current)]
+        # The ratio of two straight lines is monotonic, so it is extreme at an end of the currents.
+        volts = [max(other.voltage + r, 0.0) / max(end.voltage + r, 1e-12) for r in rises]
+        shares *= min(1.0, *volts) if side > 0.0 else max(1.0, *volts)
+    return other.flux / end.flux, shares
 
 
 def delivered(catalogue: Catalogue, deviations: Mapping[tuple[str, str], float]) -> Catalogue:

@@ -140,7 +140,7 @@ def print_figures(console: Console, record: Record) -> None:
         if figure.value is None and name != "runtime":
             continue
         ends = [figure] if record.nominal is None else [figure, record.nominal[name]]
-        table.add_row(label(name, record), *(number(end.value, end.unit, record.currency) for end in ends))
+        table.add_row(plain(label(name, record)), *(number(end.value, end.unit, record.currency) for end in ends))
     console.print(table)
 
 
@@ -169,7 +169,8 @@ def label(name: str, record: Record) -> str:
     """Return what a person reads for a figure."""
     if name == "current" and record.choice is not None and record.choice.battery is None:
         return "current"
-    return LABELS.get(name, name.replace("_", " "))
+    # What a person calls a point stays as it is.
+    return LABELS.get(name, name if " " in name else name.replace("_", " "))
 
 
 def print_tightest(console: Console, margins: list[MarginRecord]) -> None:

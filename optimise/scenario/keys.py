@@ -16,7 +16,7 @@ from optimise.scenario.model import Scenario
 
 _WORDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
 
-NOT_KEYS = {"currency", "text", "kit"}
+NOT_KEYS = {"currency", "text", "kit", "points"}
 """Fields of a scenario that are not keys of its file with a value of their own."""
 
 
@@ -25,12 +25,20 @@ def lines_of(text: str) -> dict[str, int]:
     found: dict[str, int] = {}
     prefix = ""
     lights = 0
+    points: dict[str, int] = {}
     for number, line in enumerate(text.split("\n"), 1):
         if re.match(r"\s*\[\[\s*kit\s*\]\]", line):
             lights += 1
             prefix = f"{light_key(lights)}."
             found.setdefault("kit", number)
             found.setdefault(light_key(lights), number)
+        elif match := re.match(r"\s*\[\[\s*(kit\s*\.\s*)?point\s*\]\]", line):
+            light = f"{light_key(lights)}." if match[1] else ""
+            points[light] = points.get(light, 0) + 1
+            name = light + point_key(points[light])
+            prefix = f"{name}."
+            found.setdefault(f"{light}point", number)
+            found.setdefault(name, number)
         elif match := re.match(r"\s*\[\s*([\w.-]+)\s*\]", line):
             name = re.sub(r"^kit\b", light_key(lights), match[1]) if lights else match[1]
             prefix = name + "."
@@ -43,6 +51,11 @@ def lines_of(text: str) -> dict[str, int]:
 def light_key(number: int) -> str:
     """Return how the n-th light of a kit is named among the keys, from 1."""
     return f"kit[{number}]"
+
+
+def point_key(number: int) -> str:
+    """Return how the n-th point of a light is named among its keys, from 1."""
+    return f"point[{number}]"
 
 
 def section_values(
@@ -185,7 +198,7 @@ def model_faults(
     A rule between sections may tell several: a line for each, section.key|allowed|mend.
     """
     if problem["loc"] or problem["type"] != "value_error":
-        yield _model_fault(problem, tree, file, lines, model, prefix)
+        yield model_fault(problem, tree, file, lines, model, prefix)
         return
     for line in str(problem["msg"]).removeprefix("Value error, ").split("\n"):
         where, allowed, mend = line.split("|")
@@ -196,9 +209,8 @@ def model_faults(
         yield Fault(file, row, f"key {prefix}{where}", read, allowed, mend)
 
 
-def _model_fault(
-    problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int], model: Any, prefix: str
-) -> Fault:
+def model_fault(problem: Any, tree: dict[str, Any], file: str, lines: dict[str, int], model: Any, prefix: str) -> Fault:
+    """Return the fault that a model found in one value, or by a rule between the values of one section."""
     place = [str(step) for step in problem["loc"]]
     message = str(problem["msg"]).removeprefix("Value error, ")
     mend = ""

@@ -8,6 +8,7 @@ from pydantic import ValidationError
 from optimise.parts.faults import Collector, Fault
 from optimise.scenario.keys import light_key, model_faults, section_values, seen
 from optimise.scenario.model import KitEntry, KitLight, Scenario
+from optimise.scenario.point_reader import points_of
 
 MOST_ENTRIES = 6
 MOST_LIGHTS = 12
@@ -65,6 +66,10 @@ def _light(
 ) -> KitLight | None:
     prefix = f"{light_key(number)}."
     before = len(faults.faults)
+    entry = dict(entry)
+    own_points = entry.pop("point", None)
+    # Points hang on where a light stands: a light's own stand in place of those at the top, not beside them.
+    points = common["points"] if own_points is None else points_of(own_points, prefix, file, lines, faults)
     values = section_values(entry, KitEntry, prefix, file, lines, [], faults, partly=True)
     head = {name: values[name] for name in ("name", "count") if name in values}
     checked: KitEntry | None = None
@@ -85,7 +90,9 @@ def _light(
         limits.pop(name, None)
     try:
         job = Scenario(
-            **{**common, **overlaid(common, values), "limits": limits}, currency=scenario.currency, text=scenario.text
+            **{**common, **overlaid(common, values), "limits": limits, "points": points},
+            currency=scenario.currency,
+            text=scenario.text,
         )
     except ValidationError as error:
         for problem in error.errors():

@@ -47,18 +47,30 @@ class Light(Section):
         "Most that the subject's edge may differ from its middle, in stops.", units.NUMBER, default=None, gt=0, le=20
     )
     face_bearing: float = key(
-        "How far a face at the subject's middle is turned aside from the light; its illuminance is a figure.",
+        "How far a face at the subject's middle is turned aside, to the right (+) as seen facing the light; its "
+        "illuminance is a figure.",
         units.ANGLE,
         default=0.0,
         ge=-180,
         le=180,
     )
     face_tilt: float = key("How far it is leant back (+) or forward (−).", units.ANGLE, default=0.0, ge=-90, le=90)
+    face_illuminance: float | None = key(
+        "Least illuminance on that face.", units.ILLUMINANCE, default=None, gt=0, le=1e6
+    )
+    face_illuminance_max: float | None = key(
+        "Greatest illuminance on that face.", units.ILLUMINANCE, default=None, gt=0, le=1e6
+    )
 
     @property
     def turned(self) -> bool:
         """Whether a face that is turned from the light is stated."""
         return self.face_bearing != 0.0 or self.face_tilt != 0.0
+
+    @property
+    def asks_of_face(self) -> bool:
+        """Whether a limit is set on the light on that face."""
+        return self.face_illuminance is not None or self.face_illuminance_max is not None
 
     @property
     def subject(self) -> tuple[float, float] | None:
@@ -105,4 +117,14 @@ class Light(Section):
         for name in ("uniformity_min", "edge_stops_max"):
             if getattr(self, name) is not None and self.subject is None:
                 raise ValueError(f"{name}|set where the subject has a size|Add subject_width, subject_height or both.")
+        return self
+
+    @model_validator(mode="after")
+    def _of_a_face(self) -> Self:
+        low, high = self.face_illuminance, self.face_illuminance_max
+        for name in ("face_illuminance", "face_illuminance_max"):
+            if getattr(self, name) is not None and not self.turned:
+                raise ValueError(f"{name}|set where a face is turned|Add face_bearing or face_tilt.")
+        if low is not None and high is not None and low > high:
+            raise ValueError("face_illuminance|at most face_illuminance_max|Swap the two.")
         return self

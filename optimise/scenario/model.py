@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from optimise.parts import units
 from optimise.parts.similarity import REFERENCES, reference_of
 from optimise.scenario.light import Light
+from optimise.scenario.points import Point, Target, targets_of
 from optimise.scenario.sections import Section, exposure_time, key
 
 Objective = Literal["cost", "mass", "power"]
@@ -265,6 +266,7 @@ class Scenario(Section):
     travel: Travel = key("How it travels.", default=Travel())
     safety: Safety = key("Safe practice.", default=Safety())
     search: Search = key("What is best.", default=Search())
+    points: tuple[Point, ...] = Field((), description="Points with targets of their own.")
     kit: "tuple[KitLight, ...]" = Field((), description="Lights bought in one basket; none: one light.")
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
@@ -294,6 +296,25 @@ class Scenario(Section):
         if self.look.penumbra_min is None or self.look.background is None:
             return 0.0
         return self.look.penumbra_min * self.light.distance / self.look.background
+
+    def targets(self, target: float) -> tuple[Target, ...]:
+        """Return what is asked of the light at points and on a turned face, where `target` lx are asked ahead."""
+        return targets_of(self.light, self.points, target)
+
+    def limited_targets(self, target: float) -> tuple[Target, ...]:
+        """Return those `targets` that set a limit."""
+        return tuple(t for t in self.targets(target) if t.least is not None or t.most is not None)
+
+    def pinned(self, target: float) -> "Scenario":
+        """Return the same with points in lx, where `target` lx are asked ahead: they stay if that changes."""
+        return self.model_copy(update={"points": tuple(point.pinned(target) for point in self.points)})
+
+    @property
+    def light_is_limited(self) -> bool:
+        """Whether there can be too much light anywhere."""
+        most = [self.light.face_illuminance_max]
+        most += [p.illuminance_max if p.stops_max is None else p.stops_max for p in self.points]
+        return any(limit is not None for limit in most)
 
     @model_validator(mode="after")
     def _together(self) -> Self:

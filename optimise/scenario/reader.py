@@ -11,6 +11,7 @@ from optimise.parts.text import read_text
 from optimise.scenario.keys import lines_of, model_faults, section_values
 from optimise.scenario.kit import kit_of
 from optimise.scenario.model import Scenario
+from optimise.scenario.point_reader import points_of
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -41,13 +42,14 @@ def read_text_of_scenario(text: str, name: str) -> Scenario:
         faults.stop_if_any()
     lines = lines_of(text)
     currency: list[str] = []
-    entries = tree.pop("kit", None)
+    entries, points = tree.pop("kit", None), tree.pop("point", [])
     values = section_values(tree, Scenario, "", name, lines, currency, faults)
     refused = {fault.column.removeprefix("key ").split(".")[0] for fault in faults.faults}
     if len(set(currency)) > 1:
         read = " and ".join(sorted(set(currency)))
         allowed = "rates in one currency, that of the budget"
         faults.add(Fault(name, lines.get("buying.rates"), "key buying.rates", read, allowed))
+    values["points"] = points_of(points, "", name, lines, faults)
     scenario: Scenario | None = None
     try:
         scenario = Scenario(**values, currency=currency[0] if currency else None, text=text)

@@ -8,6 +8,7 @@ from pydantic.fields import FieldInfo
 from optimise.parts.units import Measure, shown
 from optimise.scenario.keys import NOT_KEYS
 from optimise.scenario.model import KitEntry, KitLimits, Scenario
+from optimise.scenario.points import Point
 
 _SIGNS = {"gt": ">", "ge": "≥", "lt": "<", "le": "≤"}
 
@@ -23,6 +24,7 @@ def scenario_reference() -> str:
             lines += [_line(f"[{name}]", key, inner) for key, inner in model.model_fields.items()]
         else:
             lines.append(_line("(top)", name, field))
+    lines += [_line("[[point]]", name, field) for name, field in Point.model_fields.items()]
     lines += [
         _line("[[kit]]", name, field) for name, field in KitEntry.model_fields.items() if name in {"name", "count"}
     ]
@@ -30,6 +32,9 @@ def scenario_reference() -> str:
         lines.append(
             f"| `[kit.{name}]` | | the keys of `[{name}]` | those at the top | What this light asks otherwise. |"
         )
+    lines.append(
+        "| `[[kit.point]]` | | the keys of `[[point]]` | those at the top | The points of this light instead. |"
+    )
     lines += [_line("[kit.limits]", name, field) for name, field in KitLimits.model_fields.items()]
     return "\n".join(lines) + "\n"
 

@@ -8,12 +8,16 @@ from typing import Any
 
 from optimise.columns.eligible import code_digits, driver_flicker, meets_ip
 from optimise.model.exact import wanted_illuminance
+from optimise.model.limits import LIGHT
 from optimise.parts import Catalogue, units
 from optimise.parts.units import Measure
 from optimise.physics.colour import filtered_light
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asked, light_of
 from optimise.scenario.model import Look, Power, Travel
+
+DARK = 1e-6
+"""Share of a light to which it may be eased: as good as none."""
 
 
 @dataclass(frozen=True)
@@ -249,13 +253,14 @@ def _of_running(scenario: Scenario) -> list[Limit]:
         slide("circuit", power.circuit, 125.0, units.CURRENT)
     if power.battery and power.runtime is not None:
         slide("runtime", power.runtime, 1.0, units.DURATION)
-    if power.ambient != usual:
+    if power.ambient != usual and not scenario.light_is_limited:  # cooler emitters might be too bright
         slide("ambient", power.ambient, usual, units.TEMPERATURE)
     slide("lead_length", power.lead_length, min(0.1, power.lead_length), units.LENGTH)
     target = wanted_illuminance(scenario)
 
     def light(s: Scenario, value: Any) -> Scenario:
-        return s.model_copy(update={"light": s.light.asking(value)})
+        # Points keep what they ask, so that less light ahead is never harder.
+        return s.pinned(target).model_copy(update={"light": s.light.asking(value)})
 
     for key, far, measure in (("uniformity_min", 1e-6, units.SHARE), ("edge_stops_max", 20.0, units.NUMBER)):
         uneven = getattr(scenario.light, key)
@@ -264,7 +269,8 @@ def _of_running(scenario: Scenario) -> list[Limit]:
             found.append(
                 Limit(key, _text(measure)(uneven), gone, Sliding(uneven, far, measure), change, _text(measure))
             )
-    dark = target * 1e-6
+    found += _of_points(scenario, target)
+    dark = target * DARK
     found.append(
         Limit(
             "illuminance",
@@ -276,6 +282,33 @@ def _of_running(scenario: Scenario) -> list[Limit]:
         )
     )
     return found
+
+
+def _of_points(scenario: Scenario, target: float) -> Iterable[Limit]:
+    """Yield the limits on the light at points, and on the face that is turned."""
+
+    def limit(label: str, most: bool, asked: float, change: Callable[[Scenario, Any], Scenario]) -> Limit:
+        name = f"{LIGHT} {label}, at most" if most else f"{LIGHT} {label}"
+        far = asked / DARK if most else asked * DARK
+        shown = _text(units.ILLUMINANCE)
+        sliding = Sliding(asked, far, units.ILLUMINANCE)
+        return Limit(name, shown(asked), lambda s: change(s, None), sliding, change, shown)
+
+    def at(place: int, key: str) -> Callable[[Scenario, Any], Scenario]:
+        def change(s: Scenario, value: Any) -> Scenario:
+            update = {key: value, "stops_max" if key == "illuminance_max" else "stops": None}
+            points = [p.model_copy(update=update) if i == place else p for i, p in enumerate(s.points)]
+            return s.model_copy(update={"points": tuple(points)})
+
+        return change
+
+    for place, face in enumerate(scenario.targets(target)):
+        of_point = place < len(scenario.points)
+        for most, value in ((False, face.least), (True, face.most)):
+            if value is not None:
+                key = "illuminance_max" if most else "illuminance"
+                change = at(place, key) if of_point else _key("light", f"face_{key}")
+                yield limit(face.label, most, value, change)
 
 
 def distance_of(scenario: Scenario) -> Limit:

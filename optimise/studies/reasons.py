@@ -8,6 +8,7 @@ from typing import Any
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
+from optimise.model.limits import LIGHT
 from optimise.model.search import Result
 from optimise.parts import units
 from optimise.scenario import Scenario
@@ -40,8 +41,9 @@ def mends(desk: Desk) -> Iterator[tuple[Limit, Mend | None]]:
 
     None where no change of it alone does. Safety and what the parts bear are never changed. Raises `TimeUpError`.
     """
-    # Nearer is brighter, but less even.
-    nearer = [] if desk.scenario.light.asks_evenness else [distance_of(desk.scenario)]
+    # Nearer is brighter, but less even, and not brighter at every point.
+    fixed = desk.scenario.light.asks_evenness or desk.scenario.limited_targets(1.0)
+    nearer = [] if fixed else [distance_of(desk.scenario)]
     for limit in [*limits_asked(desk.scenario, desk.catalogue), *nearer]:
         desk.progress(f"changing {limit.name}")
         yield limit, _mend(desk, limit)
@@ -140,7 +142,7 @@ def _change(scenario: Scenario, limit: Limit, value: Any) -> str:
     """Return by how much a limit changes, in words; empty where that is no number."""
     gives = limit.gives
     if isinstance(gives, Sliding):
-        if limit.name == "illuminance":
+        if limit.name.startswith(LIGHT):
             return f"{math.log2(value / gives.asked):+.2f} stop"
         if gives.measure is units.TEMPERATURE:
             return f"{value - gives.asked:+.3g} K"

@@ -17,6 +17,7 @@ from random import Random
 
 import numpy as np
 from random_catalogues import Case, random_case
+from random_points import kept, limits_of, spot_light
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
@@ -34,6 +35,7 @@ from optimise.physics.scattering import narrowed
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light
 from optimise.scenario.model import Look
+from optimise.scenario.points import Point
 
 STRICT = 1e-12
 """Relative miss that counts as kept here: rounding of what is equal by construction."""
@@ -430,11 +432,14 @@ class Head:
 
     limit: float = 0.0
     heat_max: float = 0.0
+    asked: list[tuple[Point, float | None, float | None]] = field(default_factory=list)
+    known: dict[int, list[float]] = field(default_factory=dict)
     temperatures: list[float] = field(default_factory=list)
     heats: list[float] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.columns, self.rows = grid_of(self.emitter, self.panel)
+        self.asked = limits_of(self.scenario)
         along = math.floor(self.panel.width * math.sqrt(self.panel.usable) / self.emitter.length + 1e-9)
         across = math.floor(self.panel.height * math.sqrt(self.panel.usable) / self.emitter.width + 1e-9)
         self.lying = (along, across) == (self.columns, self.rows)
@@ -476,6 +481,35 @@ class Head:
         if p.thermal_resistance is not None:
             return self.scenario.power.ambient + heat * p.thermal_resistance
         return float(board_temperature(heat, self.scenario.power.ambient, p.width, p.height, p.faces, p.emissivity))
+
+    def spots(self, count: int) -> list[float]:
+        """Return the lux per lumen on each point's face with so many emitters."""
+        count = count if self.diffuser is None else 0
+        if count not in self.known:
+            beam, share = (None, 1.0) if self.diffuser is None else before(self.emitter, self.diffuser)
+            # What leaves the face, for each lumen: as in the light ahead.
+            share *= self.forward() * (1.0 if self.diffuser is None else leaving(self.panel, self.diffuser))
+            grid = self.columns, self.rows
+            light = spot_light(self.emitter, self.panel, self.diffuser, beam, grid, self.lying, self.scenario)
+            self.known[count] = [share * light(point, count) for point, _, _ in self.asked]
+        return self.known[count]
+
+    def forward(self) -> float:
+        """Return the share of the emitters' light that goes forward."""
+        back = behind(self.emitter.photometric)
+        return 1.0 - (self.emitter.back or 0.0 if back is None else back) * (1.0 - (self.panel.reflectance or 0.0))
+
+    def pointed(self, kinds: Sequence[Kind], count: int, heat: float, slack: float) -> bool:
+        """Whether every point's face gets enough light and none too much."""
+        if not self.asked:
+            return True
+        board = self.board(min(heat, self.heat_max * (1 + LOOSE)))
+        light, less = self.emitter.other_end
+        ambient, slope = self.scenario.power.ambient, self.emitter.flux_per_kelvin
+        cool = ambient + less * (board - ambient)
+        most = light * sum(k.count * k.flux * max(1.0 + slope * (cool + less * k.rise - 25.0), 0.0) for k in kinds)
+        flux = self.lux(kinds, board, 1.0)
+        return kept([(flux * each, most * each) for each in self.spots(count)], self.asked, slack)
 
     def factor(self, count: int) -> float:
         """Return the lux per lumen with so many emitters."""
@@ -662,6 +696,9 @@ class Looker:
             if not at_least(lux, target, LOOSE):
                 return False
             sure &= at_least(lux, target, STRICT)
+        if not head.pointed(kinds, number, heat, LOOSE):
+            return False
+        sure &= head.pointed(kinds, number, heat, STRICT)
         drivers: dict[str, int] = {}
         for kind in kinds:
             drivers[kind.driver.part] = drivers.get(kind.driver.part, 0) + 1
@@ -1112,13 +1149,32 @@ def drawn_case(number: int, source: str, nodes: int) -> tuple[Case, Oracle]:
     raise AssertionError(f"no case of number {number} is small enough")
 
 
+def on_edge_there(scenario: Scenario, evaluation: Evaluation, rng: Random) -> Scenario:
+    """Return the scenario with the limits of some points set to the very light that they get."""
+    points = []
+    for point in scenario.points:
+        found = {
+            key: lux
+            for key, name in (("illuminance", ""), ("illuminance_max", ", at most"))
+            for lux in (
+                m.achieved
+                for m in evaluation.margins
+                if m.name == f"illuminance at {point.name}{name}" and m.achieved > 0.0
+            )
+        }
+        asked = {key: lux for key, lux in found.items() if rng.random() < 0.6}
+        gone = {"stops" if key == "illuminance" else "stops_max": None for key in asked}
+        points.append(point.model_copy(update=asked | gone))
+    return scenario.model_copy(update={"points": tuple(points)})
+
+
 def on_edge(scenario: Scenario, answer: Answer, rng: Random, *, light: bool) -> Scenario:
     """Return the scenario with a target or limits that the build of `answer` just keeps or just misses."""
     evaluation = answer.evaluation
     assert evaluation is not None
     if light:
         target = scenario.light.model_copy(update={"illuminance": evaluation.lux})
-        return scenario.model_copy(update={"light": target})
+        return on_edge_there(scenario.model_copy(update={"light": target}), evaluation, rng)
     bars = rng.random() < 0.5
     figures = {
         "budget": evaluation.cents - bars,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from random import Random
 
 import numpy as np
+from random_points import random_points
 
 from optimise.parts import (
     Battery,
@@ -50,7 +51,7 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
     """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts.
 
     A source that ends in +measured has tables of intensity in place of most beams, one in +even a subject of some
-    size, most often with limits on how evenly it is lit.
+    size, most often with limits on how evenly it is lit, one in +points has points with targets of their own.
     """
     rng = Random(f"{source} {number} {attempt}")
     fed, _, more = source.partition("+")
@@ -63,7 +64,11 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
         measured="measured" in more,
         even="even" in more,
     )
-    return Case(f"case {number} ({source})", draw.catalogue(), draw.scenario())
+    catalogue, scenario = draw.catalogue(), draw.scenario()
+    if "points" in more:
+        chance = Random(f"points {source} {number} {attempt}")
+        scenario = scenario.model_copy(update={"points": random_points(chance, scenario.light)})
+    return Case(f"case {number} ({source})", catalogue, scenario)
 
 
 def random_table(rng: Random) -> Photometry:

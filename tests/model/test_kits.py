@@ -90,3 +90,10 @@ def test_the_best_kit_that_lights_evenly_is_found_for_many(
 @pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(80)])
 def test_the_best_kit_is_found_for_many(number: int, source: str, charge: bool, objective: str) -> None:
     compare(number, source, objective, charge)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+def test_the_best_kit_is_found_with_points(number: int, objective: str) -> None:
+    compare(number, ("battery+points", "mains+points")[number % 2], objective, charge=number % 3 == 0)

@@ -44,6 +44,10 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("light", "face_bearing", "le", 180, units.ANGLE, "180 deg", "181 deg"),
     ("light", "face_tilt", "ge", -90, units.ANGLE, "-90 deg", "-91 deg"),
     ("light", "face_tilt", "le", 90, units.ANGLE, "90 deg", "91 deg"),
+    ("light", "face_illuminance", "gt", 0, LUX, "1e-9 lx", "0 lx"),
+    ("light", "face_illuminance", "le", 1e6, LUX, "1000 klx", "1001 klx"),
+    ("light", "face_illuminance_max", "gt", 0, LUX, "1e-9 lx", "0 lx"),
+    ("light", "face_illuminance_max", "le", 1e6, LUX, "1000 klx", "1001 klx"),
     ("look", "cct_min", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "0 K"),
     ("look", "cct_max", "gt", 0, units.COLOUR_TEMPERATURE, "1 K", "-1 K"),
     ("look", "cri_min", "le", 100, NUMBER, "100", "100.1"),
@@ -123,6 +127,8 @@ def job(section: str, key: str, value: str) -> str:
         light = ANGLE
     elif key in {"uniformity_min", "edge_stops_max"}:
         light = {"illuminance": "400 lx", "subject_width": "1 m"}
+    elif key in {"face_illuminance", "face_illuminance_max"}:
+        light = {"illuminance": "400 lx", "face_tilt": "5 deg"}
     sections = {
         "light": {**light, "distance": "2 m"},
         "power": {"source": "any", "mains_voltage": "230 V", "runtime": "1 h", "lead_length": "3 m"},

@@ -297,7 +297,8 @@ BAD_KEYS = [
 ]
 KEYS = {
     "light": "illuminance, iso, f_number, shutter, shutter_angle, frame_rate, stops, meter_constant, distance, "
-    "subject_width, subject_height, uniformity_min, edge_stops_max, face_bearing, face_tilt",
+    "subject_width, subject_height, uniformity_min, edge_stops_max, face_bearing, face_tilt, face_illuminance, "
+    "face_illuminance_max",
 }
 
 

@@ -25,11 +25,11 @@ TRIPLES = [("cost", "mass", "runtime"), ("cost", "mass", "power"), ("mass", "ill
 ROOT = Path(__file__).parents[2]
 
 
-def case_of(number: int, axes: Sequence[str]) -> tuple[Bench, Oracle]:
+def case_of(number: int, axes: Sequence[str], more: str = "") -> tuple[Bench, Oracle]:
     """Return a small random problem with a build, and all its builds."""
     source = ("battery", "mains", "any")[number % 3] if "runtime" not in axes else ("battery", "any")[number % 2]
     for attempt in range(400):
-        case = random_case(1000 + number, source, attempt, most_emitters=6)
+        case = random_case(1000 + number, source + more, attempt, most_emitters=6)
         try:
             oracle = Oracle(case.catalogue, case.scenario, 1500, every="illuminance" in axes)
         except TooManyError:
@@ -43,9 +43,18 @@ def losses_of(whole: Front) -> list[tuple[float, ...]]:
     return [tuple(a.loss(v) for a, v in zip(whole.axes, p.values, strict=True)) for p in whole.points]
 
 
-def compare(number: int, axes: tuple[str, ...]) -> int:
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize(
+    "axes", [("cost", "illuminance"), ("mass", "illuminance"), ("cost", "mass"), ("cost", "runtime")]
+)
+def test_the_front_is_that_of_all_builds_with_points(number: int, axes: tuple[str, str]) -> None:
+    compare(number, axes, "+points")
+
+
+def compare(number: int, axes: tuple[str, ...], more: str = "") -> int:
     """Assert that the front is the one of all builds; return how many points it has."""
-    bench, oracle = case_of(number, axes)
+    bench, oracle = case_of(number, axes, more)
     wanted = front_of(oracle, axes)
     answer = front(bench, axes)
     assert answer.complete

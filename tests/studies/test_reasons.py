@@ -12,9 +12,10 @@ from optimise.model.heuristic import value_of
 from optimise.model.search import any_build
 from optimise.parts import Catalogue, read_catalogue
 from optimise.scenario import Scenario, read_scenario
+from optimise.scenario.points import Point
 from optimise.studies.desk import Desk
 from optimise.studies.limits import Listed, Sliding, Summed, distance_of, limits_asked
-from optimise.studies.reasons import HAIR, eases, mends
+from optimise.studies.reasons import HAIR, eases, mends, slid
 
 NODES = 4_000
 
@@ -23,10 +24,10 @@ def feasible(catalogue: Catalogue, scenario: Scenario) -> bool:
     return Oracle(catalogue, scenario, 10 * NODES).best("cost").build is not None
 
 
-def impossible_case(number: int) -> tuple[Catalogue, Scenario]:
+def impossible_case(number: int, more: str = "") -> tuple[Catalogue, Scenario]:
     """Return a small random job that cannot be done for some of its limits, and could without them."""
     rng = Random(number)
-    source = ("battery", "mains", "battery")[number % 3]
+    source = ("battery", "mains", "battery")[number % 3] + more
     for attempt in range(400):
         case = random_case(3000 + number, source, attempt, most_emitters=6)
         try:
@@ -66,8 +67,14 @@ def test_the_smallest_change_is_possible_and_a_hair_less_is_not_in_many_cases(nu
     check_case(number)
 
 
-def check_case(number: int) -> None:
-    catalogue, scenario = impossible_case(number)
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(20))
+def test_the_smallest_change_is_possible_and_a_hair_less_is_not_with_points(number: int) -> None:
+    check_case(number, "+points")
+
+
+def check_case(number: int, more: str = "") -> None:
+    catalogue, scenario = impossible_case(number, more)
     desk = Desk(catalogue, scenario)
     mended = 0
     for limit, mend in mends(desk):
@@ -172,3 +179,22 @@ def test_evenness_gives_way_to_what_the_parts_can_do(tmp_path: Path) -> None:
     # No other limit alone mends it, and nearer would be less even.
     assert {name for name, change in found.items() if change is not None} == {"uniformity_min"}
     assert "distance" not in found
+
+
+def test_a_point_gives_way_to_what_the_parts_can_do_and_keeps_its_lux_while_others_do(tmp_path: Path) -> None:
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
+    job = read_scenario(write_job(tmp_path / "job.toml", 60.0))
+    job = job.model_copy(update={"points": (Point(name="x", across=0.3, stops=4.0, stops_max=4.5),)})
+    desk = Desk(catalogue, job)
+    limits = {limit.name: limit for limit in limits_asked(job, catalogue)}
+    # In cooler air the light is more, which may be too much: that is no easier.
+    assert "ambient" not in limits
+    less = limits["illuminance"].changed(job, 30.0)
+    assert [(t.least, t.most) for t in less.targets(30.0)] == [(960.0, pytest.approx(60.0 * 2.0**4.5))]
+    least = limits["illuminance at x"]
+    assert isinstance(least.gives, Sliding)
+    exact = slid(desk, least, least.gives)
+    assert exact is not None
+    for value, possible in ((exact, True), (exact * (1 + 1e-4), False)):
+        assert (any_build(catalogue, least.changed(job, value)) is not None) is possible
+    assert limits["illuminance at x, at most"].without(job).limited_targets(60.0)[0].most is None
