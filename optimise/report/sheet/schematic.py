@@ -61,7 +61,8 @@ def _amps(value: float) -> str:
 def _line(
     drawing: Any, start: tuple[float, float], end: tuple[float, float], colour: str, *, dashed: bool = False
 ) -> None:
-    drawing += elm.Line(color=colour, ls="--" if dashed else "-").at(start).to(end)
+    dashes = ":" if colour == _EARTH else "--" if dashed else "-"
+    drawing += elm.Line(color=colour, ls=dashes).at(start).to(end)
 
 
 def _words(
@@ -108,6 +109,7 @@ def _chain(drawing: Any, circuit: Circuit, y: float, lead_says: str, fuse_says: 
         drawing += elm.Dot(open=True).at((-1.1, y))
         drawing += elm.GroundChassis(color=_EARTH).at((-1.1, y - 2.4))
         _words(drawing, "PE", -1.35, y - 0.6, ("right", "center"), 12)
+        _words(drawing, "to all metal", -1.1, y - 3.3, ("center", "center"), 9)
     y -= 2.4
     _pair(drawing, y)
     _words(drawing, f"T1  terminals, {number(circuit.at_light, 'V')}", _RAIL + 0.6, y)

@@ -9,6 +9,9 @@
   } catch (error) {
     kept = {};
   }
+  if (typeof kept !== "object" || Array.isArray(kept)) {
+    kept = {};
+  }
   function isBox(field) {
     return field.type === "checkbox";
   }
