@@ -22,6 +22,9 @@ _APART = 10.0
 
 _STEPS = 60
 
+_LOOKS = (("third", "start", 7.0, 5.0), ("curve", "middle", 0.0, 20.0), ("second", "end", -7.0, 7.0))
+"""From the warmest air to the coldest: look of the line, and where its lettering stands about its end."""
+
 
 @dataclass(frozen=True)
 class Run:
@@ -94,11 +97,12 @@ def runtime_chart(lamp: Lamp, runs: list[Run]) -> Markup:
         upright,
     )
     x, y = across(level), up(upright)
-    for look, run in zip(("third", "curve", "second") if len(runs) > 2 else ("curve", "second"), runs, strict=False):
+    for index, run in enumerate(runs):
+        look, anchor, beside, below = _LOOKS[index if len(runs) > 2 else index + 1]
         drawing.path(look, [(x(t), y(v)) for t, v in zip(run.hour, run.volts, strict=True)])
         end = x(run.hour[-1]), y(run.volts[-1])
         drawing.circle("dot", *end, 3.5)
-        drawing.words(number(run.air, "degC"), end[0], end[1] + (19.0 if look != "second" else -12.0), "middle", "halo")
+        drawing.words(number(run.air, "degC"), end[0] + beside, end[1] + below, anchor, "halo")
     driver = max(driver.input_min for driver in lamp.build.drivers)
     if upright.low <= driver <= upright.high:
         drawing.line("mark", x(0.0), y(driver), x(level.high), y(driver))
