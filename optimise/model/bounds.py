@@ -9,7 +9,8 @@ For a head that needs N lumens and a supply that delivers L, a build weighs at l
     head + supply − λ L + least weight of channels for N, each load charged λ + mount
 
 for every λ ≥ 0 (Lagrange's bound for the row of the load). A few λ are tried, read off the prices that
-supplies ask for a volt-ampere.
+supplies ask for a volt-ampere. Where a build must have one of certain channels, the least weight is that with the
+lightest of them and what the rest needs.
 """
 
 from collections.abc import Iterator
@@ -64,6 +65,8 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
     heads = np.zeros(len(kept.heads), dtype=bool)
     supplies = np.zeros(len(kept.supplies), dtype=bool)
     for able, fed in _groups(problem, kept, grain):
+        if not kept.must[able].any():
+            continue
         for unit, slope, mine in _alike(problem, kept, weighing, grain):
             body = _Body(problem, kept, weighing, load_prices, unit, slope, able, mine, grain)
             least_after = after[fed].min(axis=0)
@@ -131,8 +134,21 @@ class _Body:
             groups.append(Group(self.steps[its], weight[:, its], first, each))
         self.covering = least_covering(groups, len(load_prices), grain.steps)
         self.own = weight + more[None, :]
+        self.must = kept.must[able]
+        self.forced = self.covering if self.must.all() else self._with_one_that_must_be(grain.steps)
         self.head = weighing.head[kept.heads[mine]]
-        self.heads = self.head[:, None] + self.covering[:, self.needed].T
+        self.heads = self.head[:, None] + self.forced[:, self.needed].T
+
+    def _with_one_that_must_be(self, steps: int) -> Floats:
+        """Return the least weight of channels for 0 … steps of light, one of those that must be there among them."""
+        lightest = np.full((len(self.own), steps + 1), np.inf)
+        for price, own in enumerate(self.own):
+            np.minimum.at(lightest[price], self.steps[self.must], own[self.must])
+        total = np.full_like(self.covering, np.inf)
+        for given in np.unique(self.steps[self.must]).tolist():
+            rest = self.covering[:, np.maximum(np.arange(steps + 1) - given, 0)]
+            np.minimum(total, lightest[:, given, None] + rest, out=total)
+        return total
 
     def with_one(self, lit: np.ndarray, least_after: Floats) -> Floats:
         """Return for each channel the least weight of a build that has one of it, on any of the heads `lit`."""
@@ -142,8 +158,11 @@ class _Body:
         head = np.full(len(needed), np.inf)
         np.minimum.at(head, np.ravel(which), self.head[lit])
         left = np.maximum(needed[None, :] - distinct[:, None], 0)
-        rest = (self.covering[:, left] + head[None, None, :]).min(axis=2)
-        return np.asarray((self.own + rest[:, np.ravel(place)] + least_after[:, None]).max(axis=0))
+        rest = (self.forced[:, left] + head[None, None, :]).min(axis=2)[:, np.ravel(place)]
+        if not self.must.all():
+            with_it = (self.covering[:, left] + head[None, None, :]).min(axis=2)[:, np.ravel(place)]
+            rest[:, self.must] = with_it[:, self.must]
+        return np.asarray((self.own + rest + least_after[:, None]).max(axis=0))
 
 
 def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimise.model.alone import alone
 from optimise.model.choice import Evaluation
 from optimise.model.formulation import formulate
 from optimise.model.heuristic import quick_build, value_of
@@ -57,10 +58,15 @@ def run(search: State, caps: Mapping[str, float]) -> None:
         search.settled += 1
         value = value_of(search.best, scale)
         settled[scale] = min(settled[scale], value + hair(scale, value))
+        if number == 0 and search.ties and alone(search, settled):
+            search.settled = len(search.order)
+            break
+    else:
+        if search.ties:
+            search.progress("breaking ties")
+            break_ties(search, settled)
     if not search.ties:
         return
-    search.progress("breaking ties")
-    break_ties(search, settled)
     assert search.best is not None
     search.best = with_smallest_fuse(search.best, search.market)
 
@@ -116,6 +122,8 @@ def whole_line(search: State, emitter: int) -> Line:
     kept = everything(problem)
     if search.admits is not None:
         kept = kept.take(heads=search.admits(problem)[kept.heads])
+    if search.must is not None:
+        kept = search.must.narrowed(problem, kept)
     return Line(emitter, problem, kept)
 
 

@@ -34,11 +34,20 @@ class Kept:
     """Lumens (25 °C, see `flux`) that each kept head needs on its coldest board."""
     flux: Floats
     """Lumens of each kept channel at the coldest board of its emitter: never less than the true ones."""
+    forced: Ints | None = None
+    """Channels of which a build must have at least one; left out: any will do."""
 
     @property
     def possible(self) -> bool:
         """Whether any build can be left."""
-        return bool(len(self.channels) and len(self.heads) and len(self.supplies))
+        return bool(len(self.channels) and len(self.heads) and len(self.supplies) and self.must.any())
+
+    @property
+    def must(self) -> np.ndarray:
+        """The mask of the kept channels of which a build must have at least one: all of them where any will do."""
+        if self.forced is None:
+            return np.ones(len(self.channels), dtype=bool)
+        return np.isin(self.channels, self.forced)
 
     @property
     def size(self) -> int:
@@ -61,6 +70,7 @@ class Kept:
             top=self.top[heads],
             need=self.need[heads],
             supplies=self.supplies[supplies],
+            forced=self.forced,
         )
 
     def only(self, channels: Ints, heads: Ints) -> "Kept":

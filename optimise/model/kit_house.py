@@ -33,6 +33,7 @@ class KitHouse(KitMemory):
 
     first_stage: int = 1
     """Goods at their prices: those of a shop that delivers free count for too much of a kit to be left out first."""
+    few: int = 0
 
     def __post_init__(self) -> None:
         """Build what does not depend on the shops."""

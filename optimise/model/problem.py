@@ -16,7 +16,7 @@ from optimise.columns.dearer import StandIn, Together, never_dearer
 from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER, Boards, Heads, build_heads, grid_limits, sharpened
-from optimise.columns.supplies import MAINS, Supplies, build_supplies
+from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
 from optimise.model.covering import price_in_pieces
 from optimise.model.exact import wanted_illuminance
 from optimise.model.pieces import Buying, buying_of
@@ -25,6 +25,9 @@ from optimise.parts.basket import charges
 from optimise.parts.buying import Want, price_of
 from optimise.scenario import Scenario
 from optimise.scenario.points import Target
+
+REMEMBERED = 8
+"""Markets of the same parts whose supplies are kept."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,8 @@ class Market:
     """Columns and rows of emitters, each of shape (emitters, panels)."""
     drivers: DriverFigures
     supplies: Supplies
+    supplies_at: dict[tuple[Any, ...], Supplies]
+    """Those of markets of the same parts, by what they depend on."""
     panel_cost: Floats
     sheet_cost: Floats
     """By diffuser, and 0 for none at the end."""
@@ -244,6 +249,7 @@ def build_market(catalogue: Catalogue, scenario: Scenario, together: Together | 
         boards=Boards(parts.panels, parts.diffusers, scenario),
         grid=grid_limits(parts.emitters, parts.panels),
         drivers=DriverFigures(parts.drivers),
+        supplies_at={},
         together=together,
     )
 
@@ -263,7 +269,7 @@ def repriced(
     """
     offers = {code: rows for code, rows in catalogue.offers.items() if rows}
     parts = replace(market.parts, offers=offers)
-    same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers")}
+    same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers", "supplies_at")}
     prices = _prices(parts, scenario)
     return _priced(prices, parts, catalogue=catalogue, scenario=scenario, orders=orders, together=together, **same)
 
@@ -300,13 +306,12 @@ def _priced(
     together: Together | None = None,
     **rest: Any,
 ) -> Market:
-    floors = sorted({d.input_min for d in parts.drivers})
     mounts = tuple(np.flatnonzero(np.isfinite(prices.mounts)).tolist())
     return Market(
         **rest,
         scenario=scenario,
         parts=parts,
-        supplies=build_supplies(parts, scenario, floors, stand_in_of(orders, together)),
+        supplies=_supplies(parts, scenario, orders, together, rest["supplies_at"]),
         orders=orders,
         together=together,
         panel_cost=prices.panels,
@@ -320,6 +325,27 @@ def _priced(
         ),
         driver_buying=tuple(buying_of(Want(d.part, 1), parts.offers.get(d.part, ())) for d in parts.drivers),
     )
+
+
+def _supplies(
+    parts: Eligible,
+    scenario: Scenario,
+    orders: tuple[Supplier, ...],
+    together: Together | None,
+    known: dict[tuple[Any, ...], Supplies],
+) -> Supplies:
+    """Return the supplies of a market, those known where the offers of their parts are the same."""
+    stand_in, floors = stand_in_of(orders, together), sorted({d.input_min for d in parts.drivers})
+    if together is not None:
+        return build_supplies(parts, scenario, floors, stand_in)
+    kinds = (parts.batteries, parts.cables, parts.fuses, parts.connectors)
+    offers = tuple(parts.offers.get(part.part, ()) for kind in kinds for part in kind)
+    key = offers, stand_in, counts_power(scenario)
+    if key not in known:
+        while len(known) >= REMEMBERED:
+            del known[next(iter(known))]
+        known[key] = build_supplies(parts, scenario, floors, stand_in)
+    return known[key]
 
 
 def stand_in_of(orders: Sequence[Supplier], together: Together | None) -> StandIn | None:

@@ -14,6 +14,7 @@ from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
+from optimise.model.must import Must
 from optimise.model.problem import Market, hung_on, repriced
 from optimise.model.state import Line, State, TimeUpError, hair, keeps, preferred, step
 from optimise.parts import Catalogue, Offer, Supplier
@@ -23,6 +24,9 @@ from optimise.scenario import Scenario
 
 EXACT = 2
 """The stage of a shop in which goods and top-ups are both counted."""
+
+FEW = 400
+"""Columns of a light up to which a program with all orders is quicker than shops one by one."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +81,8 @@ class House(Protocol):
     scenario: Scenario
     first_stage: int
     """The stage in which a shop is looked at first."""
+    few: int
+    """Columns up to which a program with all orders is quicker than shops one by one; 0: never."""
 
     @property
     def offers(self) -> Mapping[str, Sequence[Offer]]:
@@ -100,6 +106,7 @@ class OneLight:
 
     search: State
     first_stage: int = 0
+    few: int = field(default_factory=lambda: FEW)
 
     def __post_init__(self) -> None:
         """Keep columns by emitter for all shops."""
@@ -118,6 +125,7 @@ class OneLight:
             if not known:
                 known.append(repriced(search.market, catalogue, scenario, orders))
             given = search.given if lines is None else lines
+            start = None if not orders or search.best is None else search.best.choice
             return OneLightGoods(
                 State(
                     known[0],
@@ -129,8 +137,10 @@ class OneLight:
                     order=order,
                     problems=self.problems,
                     admits=search.admits,
-                    given=None if given is None else [line_in(known[0], line) for line in given],
-                )
+                    must=search.must,
+                    given=None if given is None else [line_in(known[0], line, search.must) for line in given],
+                ),
+                start,
             )
 
         return make
@@ -149,6 +159,8 @@ class OneLightGoods:
     """A search for a light by its goods."""
 
     state: State
+    start: Choice | None = None
+    """A choice that may well be the best."""
 
     @property
     def best(self) -> Evaluation | None:
@@ -167,6 +179,10 @@ class OneLightGoods:
 
     def run(self, caps: Mapping[str, float]) -> None:
         """Leave the best build within caps in `best`."""
+        market = self.state.market
+        if self.start is not None:
+            found = evaluate(self.start, market.catalogue, market.scenario)
+            self.state.best = found if found.passes and keeps(found, caps) else None
         goods.run(self.state, caps)
 
     def likely(self, caps: Mapping[str, float]) -> Evaluation | None:
@@ -220,9 +236,12 @@ class Orders:
         delivered = sum(self.sellers[name].delivery for name in shop.paid)
         if min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
             return []
-        catalogue, scenario = self._terms(shop, charge)
-        orders = tuple(supplier for supplier in catalogue.suppliers if charges([supplier]))
-        opened = self.house.open(catalogue, scenario, orders, self.order, shop.lines)
+        opened, catalogue, scenario = self._opened(shop, charge)
+        if self.house.few and self._unknown(shop):
+            # Where a build is known that may well be the best, little is left of the columns.
+            shop = self._known(shop, opened, charge)
+            charge = self._charge(shop)
+            opened, catalogue, scenario = self._opened(shop, charge)
         found = None
         if shop.hint is not None and shop.stage < EXACT:
             found = self.house.evaluate(shop.hint, catalogue, scenario)
@@ -236,13 +255,31 @@ class Orders:
             parts = None if found is None else self._left(shop, found, charge)
         if found is None or not parts:
             return []
-        if shop.lines is None and self.search.given is None and self.search.best is not None:
-            # What the parts of this shop can have is looked up once, within the best build as it is bought.
-            wide = opened()
-            lines = wide.within(self._caps(charge))
-            self._count(wide)
-            parts = [replace(part, lines=lines) for part in parts]
+        if self._unknown(shop):
+            known = self._known(shop, opened, charge)
+            parts = [known] if known.stage > shop.stage else [replace(part, lines=known.lines) for part in parts]
         return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts]
+
+    def _opened(self, shop: _Shop, charge: int) -> tuple[Callable[[], Goods], Catalogue, Scenario]:
+        """Return what makes searches of a shop, and what it has on offer on which terms."""
+        catalogue, scenario = self._terms(shop, charge)
+        orders = tuple(supplier for supplier in catalogue.suppliers if self._matters(supplier.supplier))
+        return self.house.open(catalogue, scenario, orders, self.order, shop.lines), catalogue, scenario
+
+    def _unknown(self, shop: _Shop) -> bool:
+        """Whether the columns of a shop are still to be looked up, and a build says within which cost."""
+        return shop.lines is None and self.search.given is None and self.search.best is not None
+
+    def _known(self, shop: _Shop, opened: Callable[[], Goods], charge: int) -> _Shop:
+        """Return a shop with the columns of its builds that may be better than the best one, as it is bought.
+
+        Where they are few, all orders go into one program at once.
+        """
+        wide = opened()
+        lines = wide.within(self._caps(charge))
+        self._count(wide)
+        few = self.house.few > 0 and sum(line.kept.size for line in lines) <= self.house.few
+        return replace(shop, lines=lines, stage=EXACT if few else shop.stage)
 
     def _found(self, sub: Goods, charge: int, *, proven: bool) -> Any:
         """Return the best build of a shop by its goods, or any good one; None where there is none."""
@@ -256,11 +293,11 @@ class Orders:
                 self._offer(self._true(sub.best.choice))
             raise
         finally:
-            if not self.search.lows:
-                self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
             self._count(sub)
 
     def _count(self, sub: Goods) -> None:
+        if not self.search.lows:
+            self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
         rounds, columns, kept = sub.effort
         self.search.rounds += rounds
         self.search.columns = max(self.search.columns, columns)
@@ -390,11 +427,11 @@ def _less(scale: str, value: float) -> float:
     return -step(scale, value)
 
 
-def line_in(market: Market, line: Line) -> Line:
+def line_in(market: Market, line: Line, must: Must | None = None) -> Line:
     """Return a line that was screened before, at the prices of another market."""
     problem = hung_on(line.problem, market)
     kept = everything(problem).only(line.kept.channels, line.kept.heads)
-    return Line(line.emitter, problem, kept)
+    return Line(line.emitter, problem, kept if must is None else must.narrowed(problem, kept))
 
 
 def _codes(choice: Any) -> tuple[Any, ...]:

@@ -13,6 +13,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation, Weighed
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept
+from optimise.model.must import Must
 from optimise.model.problem import Market, Problem
 from optimise.model.refinement import refine
 from optimise.model.solver import Outcome, Status
@@ -100,6 +101,8 @@ class State:
     """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
     admits: Callable[[Problem], np.ndarray] | None = None
     """The mask of heads that may be used at all; left out: every head."""
+    must: Must | None = None
+    """Parts of which a build is to use one, where no other can be better than the one known; left out: any."""
     wide: bool = False
     """Whether columns are looked up for their own sake: within the caps, not within the best build."""
     ties: bool = True

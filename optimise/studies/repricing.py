@@ -11,11 +11,12 @@ from dataclasses import dataclass, field, replace
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
+from optimise.model.must import KINDS, Must
 from optimise.model.problem import Market, Problem, build_market, repriced
 from optimise.model.search import Ending, Result, find_any, proof_of, run
 from optimise.model.state import Progress, State, TimeUpError, hair, preferred, step
 from optimise.model.weights import limits_of
-from optimise.parts import Catalogue, Offer
+from optimise.parts import Catalogue, Offer, Part
 from optimise.parts.basket import least_extra
 from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
@@ -119,39 +120,44 @@ class Till:
 
         start: a choice to begin with.
         """
-        search = self.search(offers, start)
+        search = self.search(None if start is None else self.paid(start, offers), offers)
         search.seconds_left()
         run(search, limits_of(self.scenario))
         return search
 
-    def better(self, choice: Choice, offers: Mapping[str, Sequence[Offer]]) -> Evaluation | None:
-        """Return a build that is better than a choice at these offers; None where it is proven that there is none."""
+    def better(
+        self, choice: Choice, offers: Mapping[str, Sequence[Offer]], must: Must | None = None
+    ) -> Evaluation | None:
+        """Return a build that is better than a choice at these offers; None where it is proven that there is none.
+
+        must: what a better build is known to use.
+        """
         mine = self.paid(choice, offers)
         caps = limits_of(self.scenario)
         if not mine.passes:
-            return self._any(offers, caps)
+            return self._any(offers, caps, must)
         for scale in self.search().order:
             value = value_of(mine, scale)
-            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))})
+            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, must)
             if found is not None:
                 return found
             caps[scale] = min(caps[scale], value + hair(scale, value))
         return None
 
-    def _any(self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float]) -> Evaluation | None:
-        search = self.search(offers)
-        search.any_will_do = True
+    def _any(
+        self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float], must: Must | None
+    ) -> Evaluation | None:
+        search = self.search(None, offers)
+        search.any_will_do, search.must = True, must
         search.seconds_left()
         return find_any(search, caps)
 
-    def search(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
-        """Return a search that is still to be run."""
+    def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
+        """Return a search that is still to be run; one that begins with a build, if that passes."""
         market = self.market if offers is None else self._at(offers)
         objective = self.scenario.search.objective
         search = State(market, objective, self.threads, self.deadline, self.progress, problems=self._problems)
-        if start is not None:
-            found = evaluate(start, market.catalogue, market.scenario)
-            search.best = found if found.passes else None
+        search.best = start if start is not None and start.passes else None
         return search
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
@@ -173,28 +179,62 @@ def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalo
     return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
 
 
+FEW_KINDS = 2
+"""Kinds of part with easier offers up to which builds that use them are searched, and nothing else."""
+
+
 def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began: float) -> tuple[Result, bool]:
     """Return the best build at the till's prices, and whether the earlier proof alone answered.
+
+    Where only a few parts have become easier to buy, a build must use one of them to win; where it ties with the
+    earlier one, that stays.
 
     earlier: None where its parts are not all in the catalogue.
 
     before: the catalogue in which `earlier` was proven best, if it is known and differs in its offers alone.
     """
     objective = till.scenario.search.objective
-    if earlier is not None and before is not None and before.suppliers == till.catalogue.suppliers:
-        old, new = evaluate(earlier, before, till.scenario), till.paid(earlier)
-        easier = any(change.easier for change in moved(before, till.catalogue))
-        if not easier and old.passes and new.passes and old.cents == new.cents:
-            search = till.search()
-            search.best = new
-            return Result("optimal", new, proof_of(search, "optimal", began), till.market, objective), True
-    search = till.search(start=earlier)
+    best = None if earlier is None else till.paid(earlier)
+    musts: list[Must] = []
+    if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
+        changes = moved(before, till.catalogue)
+        easier = {change.now.part for change in changes if change.easier and change.now is not None}
+        old = evaluate(earlier, before, till.scenario)
+        if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:
+            # What uses nothing that is easier to buy is no better than it was.
+            if not easier:
+                search = till.search(best)
+                return Result("optimal", best, proof_of(search, "optimal", began), till.market, objective), True
+            musts = _musts(till.catalogue, easier)
+    for must in musts or (None,):
+        search, status = _searched(till, best, must)
+        if must is None or best is None or search.best is None or preferred(search.best, best, search.order) < 0:
+            best = search.best
+        if status != "optimal":
+            break
+    return Result(status, best, proof_of(search, status, began), till.market, objective), False
+
+
+def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[State, Ending]:
+    """Return a search that is over, of builds that use what they must, and how it ended."""
+    search = till.search(start)
+    search.must = must
     try:
         run(search, limits_of(till.scenario))
-        status: Ending = "impossible" if search.best is None else "optimal"
     except (TimeUpError, KeyboardInterrupt):
-        status = "optimal" if search.settled else "stopped" if search.best is None else "feasible"
-    return Result(status, search.best, proof_of(search, status, began), till.market, objective), False
+        return search, "optimal" if search.settled else "stopped" if search.best is None else "feasible"
+    return search, "impossible" if search.best is None else "optimal"
+
+
+def _musts(catalogue: Catalogue, codes: set[str]) -> list[Must]:
+    """Return what each build uses one of that uses any of these parts, kind by kind; none where that is no help."""
+    kinds: dict[type[Part], set[str]] = {}
+    for part in catalogue.parts():
+        if part.part in codes:
+            kinds.setdefault(type(part), set()).add(part.part)
+    if len(kinds) > FEW_KINDS or not set(kinds) <= set(KINDS):
+        return []
+    return [Must(kind, frozenset(mine)) for kind, mine in kinds.items()]
 
 
 def spans(till: Till, best: Evaluation) -> Iterator[Span]:
@@ -215,6 +255,7 @@ class _Ranger:
         self.till, self.choice, self.offer = till, best.choice, offer
         self.order = till.search().order
         self.known: dict[int, Evaluation | None] = {}
+        self.must = next(iter(_musts(till.catalogue, {offer.part})), None)
 
     def offers(self, price: int) -> dict[str, Sequence[Offer]]:
         offers: dict[str, Sequence[Offer]] = dict(self.till.catalogue.offers)
@@ -226,7 +267,9 @@ class _Ranger:
     def winner(self, price: int) -> Evaluation | None:
         """Return a build that is better than the choice at a price; None where there is none."""
         if price not in self.known:
-            self.known[price] = self.till.better(self.choice, self.offers(price))
+            # At a lower price, what is without the part is no better than it was.
+            must = self.must if price < self.offer.price else None
+            self.known[price] = self.till.better(self.choice, self.offers(price), must)
         return self.known[price]
 
     def beats(self, other: Choice, price: int) -> bool:

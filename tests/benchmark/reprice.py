@@ -34,11 +34,20 @@ def moved(catalogue: Catalogue, part: str, factor: float) -> Catalogue:
 
 
 def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, float]]:
-    """Yield (what, part, factor): a part of the build dearer, another part dearer, another part cheaper."""
-    other = next(part.part for part in catalogue.drivers if part.part not in {c.driver for c in choice.channels})
-    yield "a part of the build 10 % dearer", choice.panel, 1.10
-    yield "another part 10 % dearer", other, 1.10
-    yield "another part 10 % cheaper", other, 0.90
+    """Yield (what, part, factor): parts of the build and others that could well be in it, dearer and cheaper."""
+    used = {c.driver for c in choice.channels}
+    driver = next(part for part in catalogue.drivers if part.part in used)
+    likely = [part.part for part in catalogue.drivers if (part.input, part.output) == (driver.input, driver.output)]
+    others = {
+        "panel": next(part.part for part in catalogue.panels if part.part != choice.panel),
+        "driver": next(part for part in likely if part not in used),
+    }
+    for kind, part in (("panel", choice.panel), ("driver", driver.part), ("emitter", choice.emitter)):
+        yield f"the build's {kind} 10 % dearer", part, 1.10
+        yield f"the build's {kind} 10 % cheaper", part, 0.90
+    for kind, part in others.items():
+        yield f"another {kind} 10 % dearer", part, 1.10
+        yield f"another {kind} 10 % cheaper", part, 0.90
 
 
 def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[str, object]]:

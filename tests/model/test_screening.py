@@ -23,6 +23,7 @@ from optimise.model.bounds import COARSE, Grain, bounded
 from optimise.model.kept import Kept
 from optimise.model.problem import Market, Problem
 from optimise.model.search import Result, best_build
+from optimise.model.state import State
 from optimise.model.weights import Weighing
 from optimise.parts import Catalogue, read_catalogue
 from optimise.parts.columns import columns_of
@@ -61,6 +62,10 @@ def any_heat(problem: Problem, kept: Kept) -> np.ndarray:
     return np.asarray(problem.heads.limit[kept.heads])
 
 
+def in_company(search: State, settled: Mapping[str, float]) -> bool:
+    return False
+
+
 def every_supply(figures: np.ndarray) -> np.ndarray:
     return np.arange(len(figures))
 
@@ -74,6 +79,7 @@ RULES: dict[str, list[tuple[object, str, object]]] = {
     "beaten supplies": [(supplies, "unbeaten", every_supply)],
     "warm boards": [(screening, "warm_up", all_channels)],
     "no more heat than is needed": [(kept_module, "_hottest", any_heat)],
+    "the only one of its figures": [(goods, "alone", in_company)],
     "incumbents": [(goods, "quick_build", no_build), (goods, "mixed_build", no_build)],
 }
 EVERYTHING = [

@@ -1,0 +1,50 @@
+"""Builds that use one of a few parts: all that need to be looked at where only these have become easier to buy."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimise.columns.expand import Ints
+from optimise.model.kept import Kept
+from optimise.model.problem import Problem
+from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Panel
+from optimise.parts.part import Part
+
+KINDS = (Emitter, Driver, Panel, Diffuser, Battery, Cable, Fuse, Connector)
+"""Kinds of part that a search can be held to."""
+
+
+@dataclass(frozen=True)
+class Must:
+    """Parts of one of `KINDS` of which a build is to use at least one.
+
+    A column that another can replace may be dropped even if it holds one of these parts, and the other does not: the
+    best of all builds is found if it uses one of them, not the best of those that do.
+    """
+
+    kind: type[Part]
+    codes: frozenset[str]
+
+    def narrowed(self, problem: Problem, kept: Kept) -> Kept:
+        """Return the columns that such builds can have; those of a driver that must be there are `Kept.forced`."""
+        parts, heads, supplies = problem.parts, problem.heads, problem.supplies
+        if self.kind is Driver:
+            return replace(kept, forced=np.flatnonzero(self._among(parts.drivers, problem.channels.driver)))
+        index, rows = {
+            Emitter: (heads.emitter, parts.emitters),
+            Panel: (heads.panel, parts.panels),
+            Diffuser: (heads.diffuser, parts.diffusers),
+            Battery: (supplies.battery, parts.batteries),
+            Cable: (supplies.cable, parts.cables),
+            Fuse: (supplies.fuse, parts.fuses),
+            Connector: (supplies.connector, parts.connectors),
+        }[self.kind]
+        theirs = self._among(rows, index)
+        if self.kind in (Emitter, Panel, Diffuser):
+            return kept.take(heads=theirs[kept.heads])
+        return kept.take(supplies=theirs[kept.supplies])
+
+    def _among(self, parts: Sequence[Part], index: Ints) -> np.ndarray:
+        """Return the mask of the places of an index (of parts; −1 for none) that hold one of these parts."""
+        return np.array([*(part.part in self.codes for part in parts), False])[index]
