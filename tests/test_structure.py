@@ -73,7 +73,14 @@ def test_there_are_layers_to_check() -> None:
 def test_the_exact_check_knows_no_columns(name: str) -> None:
     for found in imported(PACKAGE / "model" / name):
         assert layer(found) in {"parts", "scenario", "physics", "model"}
-        assert found.split(".")[2:3] not in (["screening"], ["formulation"], ["problem"], ["solver"], ["search"])
+        assert found.split(".")[2:3] not in (
+            ["screening"],
+            ["formulation"],
+            ["market"],
+            ["problem"],
+            ["solver"],
+            ["search"],
+        )
 
 
 def test_physics_knows_no_units_library_and_no_files() -> None:

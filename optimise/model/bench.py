@@ -20,7 +20,8 @@ from optimise.model.exact import evaluate, wanted_illuminance
 from optimise.model.goods import sift, whole_line
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
-from optimise.model.problem import Market, Problem, build_market, hung_on
+from optimise.model.market import Market, build_market
+from optimise.model.problem import Problem, hung_on
 from optimise.model.search import find_any, run
 from optimise.model.shortlist import least_by_emitter
 from optimise.model.state import ORDERS, Line, Progress, State

@@ -15,8 +15,9 @@ from optimise.model.choice import Evaluation
 from optimise.model.formulation import formulate
 from optimise.model.heuristic import quick_build, value_of
 from optimise.model.kept import Kept, everything
+from optimise.model.market import Market
 from optimise.model.mixing import mixed_build
-from optimise.model.problem import Market, Problem, hung_on, problem_of
+from optimise.model.problem import Problem, hung_on, problem_of
 from optimise.model.screening import screened, sifted
 from optimise.model.shortlist import least_by_emitter
 from optimise.model.solver import Status

@@ -13,7 +13,7 @@ from optimise.model.kit_bounds import KitLightState, KitMemory, Lines, together_
 from optimise.model.kit_goods import KitGoods
 from optimise.model.kit_prices import Bounds, at_least, for_bounds, of_suppliers
 from optimise.model.kit_program import Terms
-from optimise.model.problem import build_market, repriced
+from optimise.model.market import build_market, repriced
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Supplier
 from optimise.parts.buying import OWN

@@ -15,8 +15,9 @@ from typing import Any, Literal
 from optimise.model import goods
 from optimise.model.choice import Evaluation
 from optimise.model.heuristic import value_of
-from optimise.model.problem import Market, build_market
-from optimise.model.shops import House, OneLight, Orders
+from optimise.model.market import Market, build_market
+from optimise.model.one_light import OneLight
+from optimise.model.shops import House, Orders
 from optimise.model.state import Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue

@@ -11,7 +11,7 @@ import numpy as np
 from optimise.columns.expand import Floats, ceil_of
 from optimise.columns.heads import NO_DIFFUSER, peak_through
 from optimise.model.light import HAIR
-from optimise.model.problem import Market
+from optimise.model.market import Market
 from optimise.model.weights import SCALES
 from optimise.parts import Emitter
 from optimise.physics.distributions import bare_beam, peak_intensity

@@ -13,8 +13,9 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation, Weighed
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept
+from optimise.model.market import Market
 from optimise.model.must import Must
-from optimise.model.problem import Market, Problem
+from optimise.model.problem import Problem
 from optimise.model.refinement import refine
 from optimise.model.solver import Outcome, Status
 from optimise.parts import Catalogue

@@ -6,7 +6,7 @@ from dataclasses import replace
 from optimise.model.choice import Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.formulation import formulate, rank_terms
-from optimise.model.problem import Market
+from optimise.model.market import Market
 from optimise.model.screening import screened
 from optimise.model.solver import Status
 from optimise.model.state import Line, State, cells_of, judge, refine_line

@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict
 
 from optimise.model.choice import Evaluation
 from optimise.model.dimming import Dimmed, dimmed
-from optimise.model.problem import Market
+from optimise.model.market import Market
 
 
 class DimmedRecord(BaseModel):

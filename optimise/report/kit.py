@@ -13,7 +13,7 @@ from optimise.model.choice import Evaluation
 from optimise.model.exact import build_of
 from optimise.model.kit import KitEvaluation
 from optimise.model.kit_search import KitResult
-from optimise.model.problem import build_market
+from optimise.model.market import build_market
 from optimise.model.search import Result
 from optimise.parts import Catalogue
 from optimise.report.bill import print_bill

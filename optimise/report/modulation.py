@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from optimise.model.choice import Evaluation
-from optimise.model.problem import Market
+from optimise.model.market import Market
 from optimise.parts import Driver, Emitter
 from optimise.physics.flicker import ieee_1789, safe_shutter_angles
 from optimise.scenario import Scenario

@@ -13,7 +13,7 @@ from pydantic import Field
 from optimise import __version__
 from optimise.model.choice import Evaluation
 from optimise.model.exact import build_of
-from optimise.model.problem import Market
+from optimise.model.market import Market
 from optimise.model.search import Result
 from optimise.parts import Catalogue
 from optimise.parts.colour import spectra_worked_out_by

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Protocol
 
 from optimise.model.choice import BillLine, Evaluation
-from optimise.model.problem import Market
+from optimise.model.market import Market
 from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes

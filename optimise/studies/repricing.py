@@ -11,8 +11,9 @@ from dataclasses import dataclass, field, replace
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import value_of
+from optimise.model.market import Market, build_market, repriced
 from optimise.model.must import KINDS, Must
-from optimise.model.problem import Market, Problem, build_market, repriced
+from optimise.model.problem import Problem
 from optimise.model.search import Ending, Result, find_any, proof_of, run
 from optimise.model.state import Progress, State, TimeUpError, hair, preferred, step
 from optimise.model.weights import limits_of

@@ -18,15 +18,15 @@ from typing import Any
 import click
 import numpy as np
 
-from optimise.model import search, state
+from optimise.model import goods, search, state
 from optimise.model.search import best_build
 from optimise.parts import read_catalogue
 from tests.benchmark.invented import invented_scenario, write_catalogue
 
 STAGES = {
-    "columns": [(search, "build_market"), (search, "problem_of")],
-    "screening": [(search, "least_by_emitter"), (search, "sifted"), (search, "screened")],
-    "incumbents": [(search, "quick_build"), (search, "mixed_build")],
+    "columns": [(search, "build_market"), (goods, "problem_of")],
+    "screening": [(goods, "least_by_emitter"), (goods, "sifted"), (goods, "screened")],
+    "incumbents": [(goods, "quick_build"), (goods, "mixed_build")],
     "solving": [(state.State, "solve")],
     "checking": [(state, "evaluate")],
 }

@@ -14,7 +14,7 @@ from random_catalogues import random_case
 from test_screening import RULES as CHANGES
 
 from optimise.columns import supplies
-from optimise.model import shops
+from optimise.model import one_light
 from optimise.model.exact import evaluate
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, read_catalogue
@@ -68,9 +68,9 @@ def test_the_best_build_at_the_door_is_found(
 
 def one_by_one(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Have every other case go over the shops, as large ones do, where all orders would fit into one program."""
-    assert shops.FEW > 0
+    assert one_light.FEW > 0
     if number % 2:
-        monkeypatch.setattr(shops, "FEW", 0)
+        monkeypatch.setattr(one_light, "FEW", 0)
 
 
 def all_of_them(beats: np.ndarray) -> np.ndarray:

@@ -11,7 +11,7 @@ from test_exact import FILES, SCENARIO, choice
 
 from optimise.model.dimming import Dimmed, dimmed
 from optimise.model.exact import evaluate
-from optimise.model.problem import build_market
+from optimise.model.market import build_market
 from optimise.parts import Catalogue, read_catalogue
 from optimise.physics.heat import board_temperature
 from optimise.report.dimmed import dimmed_lines, dimming_of

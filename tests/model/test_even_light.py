@@ -14,7 +14,8 @@ from optimise.model.cells import Cell
 from optimise.model.choice import ChannelChoice, Evaluation
 from optimise.model.exact import evaluate, margin_of
 from optimise.model.light import crowded
-from optimise.model.problem import build_market, problem_of
+from optimise.model.market import build_market
+from optimise.model.problem import problem_of
 from optimise.model.refinement import refine
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Emitter, Offer

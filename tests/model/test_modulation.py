@@ -10,7 +10,7 @@ from test_exact import FILES, SCENARIO, choice
 from optimise.columns.eligible import driver_flicker, eligible_parts
 from optimise.model.choice import Evaluation
 from optimise.model.exact import evaluate, margin_of
-from optimise.model.problem import build_market
+from optimise.model.market import build_market
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, Driver, InputError, read_catalogue
 from optimise.report.words import notes_for

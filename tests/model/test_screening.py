@@ -21,7 +21,8 @@ from optimise.model import goods, screening
 from optimise.model import kept as kept_module
 from optimise.model.bounds import COARSE, Grain, bounded
 from optimise.model.kept import Kept
-from optimise.model.problem import Market, Problem
+from optimise.model.market import Market
+from optimise.model.problem import Problem
 from optimise.model.search import Result, best_build
 from optimise.model.state import State
 from optimise.model.weights import Weighing

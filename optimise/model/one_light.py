@@ -1,0 +1,120 @@
+"""A light as it is bought at the shops: its searches at the prices of one of them."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from optimise.model import goods
+from optimise.model.choice import Choice, Evaluation
+from optimise.model.exact import evaluate
+from optimise.model.kept import everything
+from optimise.model.market import Market, repriced
+from optimise.model.must import Must
+from optimise.model.problem import hung_on
+from optimise.model.state import Line, State, keeps
+from optimise.parts import Catalogue, Supplier
+from optimise.scenario import Scenario
+
+FEW = 400
+"""Columns of a light up to which a program with all orders is quicker than shops one by one."""
+
+
+@dataclass
+class OneLight:
+    """A light, searched by `goods`."""
+
+    search: State
+    first_stage: int = 0
+    few: int = field(default_factory=lambda: FEW)
+
+    def __post_init__(self) -> None:
+        """Keep columns by emitter for all shops."""
+        market = self.search.market
+        self.catalogue, self.scenario, self.offers = market.catalogue, market.scenario, market.parts.offers
+        self.problems = {} if self.search.problems is None else self.search.problems
+
+    def open(
+        self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
+    ) -> Callable[[], "OneLightGoods"]:
+        """Return what makes searches of a shop."""
+        search = self.search
+        known: list[Market] = []
+
+        def make() -> OneLightGoods:
+            if not known:
+                known.append(repriced(search.market, catalogue, scenario, orders))
+            given = search.given if lines is None else lines
+            start = None if not orders or search.best is None else search.best.choice
+            return OneLightGoods(
+                State(
+                    known[0],
+                    search.objective,
+                    search.threads,
+                    search.deadline,
+                    search.progress,
+                    search.solver,
+                    order=order,
+                    problems=self.problems,
+                    admits=search.admits,
+                    must=search.must,
+                    given=None if given is None else [line_in(known[0], line, search.must) for line in given],
+                ),
+                start,
+            )
+
+        return make
+
+    def evaluate(self, choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
+        """Return all figures of a choice."""
+        return evaluate(choice, catalogue, scenario)
+
+    def guesses(self, order: tuple[str, ...]) -> tuple[Choice, ...]:
+        """Return no choices: the first search at the prices of all shops finds a good one."""
+        return ()
+
+
+@dataclass
+class OneLightGoods:
+    """A search for a light by its goods."""
+
+    state: State
+    start: Choice | None = None
+    """A choice that may well be the best."""
+
+    @property
+    def best(self) -> Evaluation | None:
+        """The best build found."""
+        return self.state.best
+
+    @property
+    def low(self) -> float:
+        """What the first figure comes to at least."""
+        return self.state.low
+
+    @property
+    def effort(self) -> tuple[int, int, int]:
+        """How many solves, columns, and columns after screening."""
+        return self.state.rounds, self.state.columns, sum(line.kept.size for line in self.state.lines)
+
+    def run(self, caps: Mapping[str, float]) -> None:
+        """Leave the best build within caps in `best`."""
+        market = self.state.market
+        if self.start is not None:
+            found = evaluate(self.start, market.catalogue, market.scenario)
+            self.state.best = found if found.passes and keeps(found, caps) else None
+        goods.run(self.state, caps)
+
+    def likely(self, caps: Mapping[str, float]) -> Evaluation | None:
+        """Return a good build within caps."""
+        return goods.find_likely(self.state, caps)
+
+    def within(self, caps: Mapping[str, float]) -> tuple[Line, ...]:
+        """Return all columns that builds within caps can have."""
+        return goods.lines_within(self.state, caps)
+
+
+def line_in(market: Market, line: Line, must: Must | None = None) -> Line:
+    """Return a line that was screened before, at the prices of another market."""
+    problem = hung_on(line.problem, market)
+    kept = everything(problem).only(line.kept.channels, line.kept.heads)
+    return Line(line.emitter, problem, kept if must is None else must.narrowed(problem, kept))
