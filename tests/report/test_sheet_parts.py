@@ -6,13 +6,14 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
-from sheets import BUILDS, record_of
+from sheets import BUILDS, demonstration, record_of
 
-from optimise.model.exact import wanted_illuminance
+from optimise.model.exact import evaluate, wanted_illuminance
 from optimise.report.record_parts import MarginRecord
-from optimise.report.sheet import board, cuts, energy, first_use, light, margins, shopping, travel
+from optimise.report.sheet import board, cuts, energy, field, first_use, light, margins, shopping, travel
 from optimise.report.sheet.lamp import Lamp, lamps_of
 from optimise.report.sheet.wiring import circuit_of
+from optimise.scenario import read_text_of_scenario
 
 
 def lamp_of(name: str) -> Lamp:
@@ -36,10 +37,10 @@ def test_light_at_the_target_is_that_of_the_record(name: str) -> None:
 def test_contour_lines_lie_where_the_light_is_as_they_say(name: str) -> None:
     # The lines come from a library that interpolates on a grid; the light at their points is worked out anew.
     lamp = lamp_of(name)
-    field = light.field_of(lamp)
-    assert field.middle == pytest.approx(lamp.figure("illuminance"), rel=1e-9)
-    drawing = ET.fromstring(light.field_map(lamp, field))
-    wide = float(field.x[-1] - field.x[0])
+    over = field.field_of(lamp)
+    assert over.middle == pytest.approx(lamp.figure("illuminance"), rel=1e-9)
+    drawing = ET.fromstring(field.field_map(lamp, over))
+    wide = float(over.x[-1] - over.x[0])
     frame = next(node for node in drawing if node.tag == "rect" and "s-piece" in (node.get("class") or ""))
     left, top, width = (float(frame.get(side) or 0) for side in ("x", "y", "width"))
     checked = 0
@@ -49,15 +50,47 @@ def test_contour_lines_lie_where_the_light_is_as_they_say(name: str) -> None:
         if look not in {"s-curve", "s-third"} or len(numbers) < 8:
             continue
         points = np.array(numbers).reshape(-1, 2)[::5]
-        x = (points[:, 0] - left) / width * wide + field.x[0]
-        y = field.y[-1] - (points[:, 1] - top) / width * wide
-        lux = light.field_at(lamp, np.column_stack([x, y, np.full(len(x), lamp.scenario.light.distance)]))
-        below = -np.log2(lux / field.middle)
+        x = (points[:, 0] - left) / width * wide + over.x[0]
+        y = over.y[-1] - (points[:, 1] - top) / width * wide
+        lux = field.field_at(lamp, np.column_stack([x, y, np.full(len(x), lamp.scenario.light.distance)]))
+        below = -np.log2(lux / over.middle)
         level = min((0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0), key=lambda one: abs(one - float(np.mean(below))))
         assert below == pytest.approx(level, abs=0.03)
         assert (look == "s-curve") == (level == int(level))
         checked += 1
     assert checked >= 2
+
+
+def test_points_are_marked_with_the_light_that_the_record_has_on_them() -> None:
+    lamp = lamp_of("battery")
+    text = (
+        lamp.scenario.text
+        + """
+[[point]]
+name = "sofa <b>"
+across = "0.8 m"
+up = "-0.2 m"
+illuminance = "50 lx"
+
+[[point]]
+name = "wall"
+distance = "4 m"
+stops_max = "-1"
+"""
+    )
+    scenario = read_text_of_scenario(text, "job.toml")
+    mine = Lamp(**{**vars(lamp_of("battery")), "scenario": scenario})
+    figures = evaluate(lamp.build.choice, demonstration(), scenario).figures
+    sofa, wall = field.spots(mine)
+    assert (sofa.mark, sofa.name, wall.name) == ("P1", "sofa <b>", "wall")
+    assert sofa.lux == pytest.approx(figures["illuminance at sofa <b>"][0], rel=1e-9)
+    assert wall.lux == pytest.approx(figures["illuminance at wall"][0], rel=1e-9)
+    assert sofa.stops == pytest.approx(math.log2(sofa.lux / 50.0))
+    assert wall.most == pytest.approx(60.0)
+    drawn = field.field_map(mine, field.field_of(mine), [sofa, wall])
+    assert "P1" in drawn
+    assert "P2" not in drawn  # it stands behind the plane of the map
+    assert "sofa" not in drawn
 
 
 def test_exposure_is_that_of_the_meter_equation() -> None:

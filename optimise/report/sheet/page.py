@@ -15,7 +15,7 @@ from optimise.report.dimmed import dimmed_lines
 from optimise.report.kit import KitRecord, as_record, kit_answer
 from optimise.report.record import Record
 from optimise.report.record_parts import FigureRecord
-from optimise.report.sheet import board, energy, first_use, light, margins, wiring
+from optimise.report.sheet import board, energy, field, first_use, light, margins, wiring
 from optimise.report.sheet.cuts import cuts_of
 from optimise.report.sheet.lamp import Lamp, lamps_of
 from optimise.report.sheet.schematic import schematic
@@ -142,7 +142,8 @@ def _figures(figures: dict[str, FigureRecord], record: Record) -> list[tuple[str
 def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
     """Return everything that the templates show of one light."""
     circuit = wiring.circuit_of(lamp)
-    field = light.field_of(lamp)
+    over = field.field_of(lamp)
+    spots = field.spots(lamp)
     runs = energy.runs_of(lamp)
     exposure = light.exposure_of(lamp)
     told = record.model_copy(update={"choice": lamp.choice})
@@ -172,10 +173,10 @@ def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
         "tests": first_use.plan_of(lamp, circuit),
         "falloff": light.falloff(lamp),
         "falloff_chart": light.falloff_chart(lamp),
-        "field_map": light.field_map(lamp, field),
-        "field_rows": light.field_rows(field),
-        "field_size": (float(field.x[-1] - field.x[0]), float(field.y[-1] - field.y[0])),
-        "subject": field.subject,
+        "field_map": field.field_map(lamp, over, spots),
+        "field_rows": field.field_rows(over),
+        "subject": over.subject,
+        "spots": spots,
         "distance": lamp.scenario.light.distance,
         "exposure": exposure,
         "exposure_head": ["ISO", *(f"#f/{n:g}" for n in exposure.apertures), "#right"],
