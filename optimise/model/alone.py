@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 
 from optimise.model.cells import Formulation
 from optimise.model.choice import Choice
@@ -12,8 +12,8 @@ from optimise.model.screening import sifted
 from optimise.model.solver import Status
 from optimise.model.state import Line, State, TimeUpError, cells_of, hair, judge, refine_line
 
-HEAD = ("emitter", "panel", "diffuser")
 SUPPLY = ("battery", "battery_series", "battery_parallel", "cable", "fuse", "connector")
+HEAD = tuple(field.name for field in fields(Choice) if field.name not in {*SUPPLY, "mount", "channels"})
 
 
 def alone(search: State, settled: Mapping[str, float]) -> bool:
