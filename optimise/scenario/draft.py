@@ -58,7 +58,7 @@ def draft(answers: Answers) -> str:
     return "\n".join(
         [
             "# A job for rushlight. Quantities are text with a unit. A key behind a # is not asked yet: take the sign",
-            "# away to ask it. The README of rushlight lists every key; `rushlight check` says what is wrong with a file.",
+            "# away to ask it. The README of rushlight lists every key; `rushlight check` says what is wrong with one.",
             f"title = {_text(answers.title)}",
             "",
             "[light]",
