@@ -5,6 +5,7 @@ import click
 from optimise import __version__
 from optimise.cli_build import build
 from optimise.cli_check import check
+from optimise.cli_examples import manual, with_examples
 from optimise.cli_prices import prices
 from optimise.cli_reprice import reprice
 from optimise.cli_sheet import sheet
@@ -24,6 +25,7 @@ def main() -> None:
 
 main.add_command(build)
 main.add_command(check)
+main.add_command(manual)
 main.add_command(prices)
 main.add_command(reprice)
 main.add_command(sheet)
@@ -31,3 +33,4 @@ main.add_command(start)
 main.add_command(study)
 main.add_command(trade)
 main.add_command(why)
+with_examples(main)
