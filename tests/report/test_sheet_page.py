@@ -217,3 +217,14 @@ def test_parts_that_make_no_build_are_told() -> None:
     with pytest.raises(InputError) as refused:
         sheet_page(less, PRINT, "r.json")
     assert "LED-BAR9-5692" in refused.value.faults[0].read
+
+
+def test_a_build_that_gives_no_light_is_refused() -> None:
+    record = record_of("battery")
+    assert record.choice is not None
+    many = [channel.model_copy(update={"number": 500}) for channel in record.choice.channels]
+    for update in ({"channels": many, "diffuser": None}, {"channels": many}):
+        crowded = record.model_copy(update={"choice": record.choice.model_copy(update=update)})
+        with pytest.raises(InputError) as refused:
+            sheet_page(crowded, PRINT, "r.json")
+        assert "no light" in refused.value.faults[0].read

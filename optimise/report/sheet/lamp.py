@@ -1,11 +1,13 @@
 """What the sheet knows of one light: its record, and its parts and job as the record holds them."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from optimise.model import exact
 from optimise.model.exact import Operating
+from optimise.model.face import lux_per_lumen
 from optimise.model.limits import Build, Strings
 from optimise.parts import Catalogue, Fault, InputError
 from optimise.parts.tolerance import bad_end
@@ -72,7 +74,7 @@ def lamps_of(record: Record | KitRecord, file: str, catalogue: Catalogue | None 
         if record.choice is None:
             raise _refused(file, f"a record of a job that is {record.status}", "a record with a build")
         build = _build(record.choice, record.parts, record, file, catalogue)
-        return [_lamp("a", "", 1, record, record.choice, build, scenario)]
+        return [_lamp("a", "", 1, record, record.choice, build, scenario, file)]
     if not record.lights:
         raise _refused(file, f"a record of a kit that is {record.status}", "a record with lights")
     jobs = {entry.name: entry.job for entry in scenario.kit}
@@ -81,7 +83,7 @@ def lamps_of(record: Record | KitRecord, file: str, catalogue: Catalogue | None 
         if light.name not in jobs:
             raise _refused(file, f"a light called {light.name!r}"[:80], "lights of the job in inputs.job")
         build = _build(light.choice, light.parts, record, file, catalogue)
-        found.append(_lamp(key, light.name, light.count, light, light.choice, build, jobs[light.name]))
+        found.append(_lamp(key, light.name, light.count, light, light.choice, build, jobs[light.name], file))
     return found
 
 
@@ -93,8 +95,9 @@ def _lamp(
     choice: ChoiceRecord,
     build: Build,
     scenario: Scenario,
+    file: str,
 ) -> Lamp:
-    return Lamp(
+    lamp = Lamp(
         key=key,
         name=name,
         count=count,
@@ -106,6 +109,12 @@ def _lamp(
         build=build,
         scenario=scenario,
     )
+    lux = lamp.state.flux * lux_per_lumen(build, scenario.light.distance)
+    if not (lux > 0.0 and math.isfinite(lamp.state.lead.nominal_current)):
+        raise _refused(
+            file, "a build whose parts give no light, or whose lead cannot carry its power", "one that works"
+        )
+    return lamp
 
 
 def _letters() -> Iterator[str]:

@@ -195,13 +195,14 @@ def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
 def _board(lamp: Lamp) -> dict[str, Any]:
     layout = lamp.layout
     if layout is None:
-        return {"board": None, "drill": [], "ways": [], "piece": None}
+        return {"board": None, "drill": [], "ways": [], "piece": None, "middle": None}
     wide, high = board.piece_of(layout)
     return {
         "board": board.board_drawing(lamp, layout),
         "drill": board.drill_points(layout),
         "ways": board.ways_of(layout),
         "piece": f"{1e3 * wide:g} × {1e3 * high:g} mm",
+        "middle": tuple(f"{1e3 * side:.0f}" for side in board.centre_of_mass(lamp, board.places_of(layout))),
     }
 
 
