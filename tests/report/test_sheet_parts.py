@@ -3,6 +3,7 @@
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -79,7 +80,7 @@ stops_max = "-1"
 """
     )
     scenario = read_text_of_scenario(text, "job.toml")
-    mine = Lamp(**{**vars(lamp_of("battery")), "scenario": scenario})
+    mine = replace(lamp_of("battery"), scenario=scenario)
     figures = evaluate(lamp.build.choice, demonstration(), scenario).figures
     sofa, wall = field.spots(mine)
     assert (sofa.mark, sofa.name, wall.name) == ("P1", "sofa <b>", "wall")
@@ -153,7 +154,7 @@ def test_pieces_are_cut_with_the_kerf_between_them() -> None:
     assert found["board"].stock == "comes in this size: check it"
     assert (found["lead"].size, found["lead"].pieces) == ("2 m", 1)
     sheet = [line.model_copy(update={"sheet_width": 1.2, "sheet_height": 2.4}) for line in record.bill]
-    three = cuts.cuts_of([Lamp(**{**vars(lamp_of("battery")), "count": 3})], sheet)
+    three = cuts.cuts_of([replace(lamp_of("battery"), count=3)], sheet)
     drawing = ET.fromstring(str(next(cut for cut in three if cut.what == "board").drawing))
     stock = next(node for node in drawing if node.get("class") == "s-line")
     scale = float(stock.get("width") or 0) / 1200.0
@@ -225,7 +226,7 @@ def test_what_may_fly_is_said_whatever_the_job() -> None:
     assert ("Energy of one battery", "67.68 Wh") in free.rows
     assert "may not fly" in travel.packed(lamp_of("pack")).flight
     assert travel.packed(lamp_of("pack")).batteries == 4
-    many = Lamp(**{**vars(lamp_of("battery")), "count": 21})
+    many = replace(lamp_of("battery"), count=21)
     assert "MORE than the 20" in travel.packed(many).flight
     assert travel.packed(lamp_of("mains")).flight == ""
 
