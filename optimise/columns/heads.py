@@ -156,8 +156,12 @@ class Boards:
         sheets = np.array([sorted((d.width, d.height)) for d in self.diffusers], dtype=np.float64).reshape(-1, 2)
         boards = np.sort(np.stack([self.width, self.height], axis=1), axis=1)
         covered = np.all(sheets[None, :, :] >= boards[:, None, :] * (1.0 - 1e-12), axis=2)
+        look = self.scenario.look
+        if look.dots_max is not None:
+            # Bare emitters show, and of a box of unknown depth it is not known whether they do.
+            covered &= np.array([panel.depth is not None for panel in self.panels], dtype=bool)[:, None]
         panel, diffuser = np.nonzero(covered)
-        if not self.scenario.look.diffused:
+        if not look.diffused and look.dots_max is None:
             every = np.arange(len(self.panels))
             panel = np.concatenate([every, panel])
             diffuser = np.concatenate([np.full(len(every), NO_DIFFUSER), diffuser])

@@ -137,7 +137,12 @@ class _Body:
         self.must = kept.must[able]
         self.forced = self.covering if self.must.all() else self._with_one_that_must_be(grain.steps)
         self.head = weighing.head[kept.heads[mine]]
-        self.heads = self.head[:, None] + self.forced[:, self.needed].T
+        # So much light, and so many pieces where dots or an open board ask for them.
+        alone = weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[driver]
+        self.by_piece = (alone / count).min(axis=1)
+        self.count, self.fewest = count, kept.fewest[mine]
+        lit = np.maximum(self.forced[:, self.needed].T, self.fewest[:, None] * self.by_piece[None, :])
+        self.heads = self.head[:, None] + lit
 
     def _with_one_that_must_be(self, steps: int) -> Floats:
         """Return the least weight of channels for 0 … steps of light, one of those that must be there among them."""
@@ -152,16 +157,26 @@ class _Body:
 
     def with_one(self, lit: np.ndarray, least_after: Floats) -> Floats:
         """Return for each channel the least weight of a build that has one of it, on any of the heads `lit`."""
-        distinct, place = np.unique(self.steps, return_inverse=True)
-        # Of heads that need as many steps only the lightest counts.
-        needed, which = np.unique(self.needed[lit], return_inverse=True)
+        few = np.all(self.fewest[lit] <= 1)
+        count = np.ones_like(self.count) if few else self.count
+        (distinct, pieces), place = np.unique(np.stack([self.steps, count]), axis=1, return_inverse=True)
+        # Of heads that need as much only the lightest counts.
+        wanted = np.stack([self.needed[lit], self.fewest[lit]])
+        (needed, fewest), which = np.unique(wanted, axis=1, return_inverse=True)
         head = np.full(len(needed), np.inf)
         np.minimum.at(head, np.ravel(which), self.head[lit])
         left = np.maximum(needed[None, :] - distinct[:, None], 0)
-        rest = (self.forced[:, left] + head[None, None, :]).min(axis=2)[:, np.ravel(place)]
+        least = np.zeros((1, 1, 1))
+        if not few:
+            least = np.maximum(fewest[None, :] - pieces[:, None], 0)[None, :, :] * self.by_piece[:, None, None]
+
+        def after(covering: Floats) -> Floats:
+            rest = (np.maximum(covering[:, left], least) + head[None, None, :]).min(axis=2)
+            return np.asarray(rest[:, np.ravel(place)])
+
+        rest = after(self.forced)
         if not self.must.all():
-            with_it = (self.covering[:, left] + head[None, None, :]).min(axis=2)[:, np.ravel(place)]
-            rest[:, self.must] = with_it[:, self.must]
+            rest[:, self.must] = after(self.covering)[:, self.must]
         return np.asarray((self.own + rest + least_after[:, None]).max(axis=0))
 
 

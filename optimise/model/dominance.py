@@ -91,6 +91,10 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
                 beats &= stand_in(_sheets(problem, h.panel[same], h.diffuser[same]), problem.parts.offers)
             for figure in (cost[same], mass[same], -h.lux_per_lumen[same], *_asked(problem, h.spots[same])):
                 beats &= figure[:, None] <= figure[None, :]
+            if problem.scenario.look.dots_max is not None:
+                # Dots hang on how wide a sheet spreads the light: only equals compare.
+                spread = np.array([problem.parts.diffusers[d].spread or 0.0 for d in h.diffuser[same].tolist()])
+                beats &= spread[:, None] == spread[None, :]
             stays[same] = first_unbeaten(beats)
     return stays
 
@@ -115,7 +119,9 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     drivers = problem.parts.drivers
     stays = np.ones(len(c), dtype=bool)
     pattern = problem.market.feeds(np.arange(len(drivers)), kept.supplies)
-    open_emitters = np.unique(problem.heads.emitter[kept.heads][problem.heads.diffuser[kept.heads] == NO_DIFFUSER])
+    counted = problem.heads.diffuser[kept.heads] == NO_DIFFUSER
+    counted |= problem.scenario.look.dots_max is not None
+    counted_emitters = np.unique(problem.heads.emitter[kept.heads][counted])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     for emitter in np.unique(c.emitter):
         mine = np.flatnonzero(c.emitter == emitter)
@@ -126,8 +132,8 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         d = c.driver[mine]
         beats = _may_stand_in(problem, pattern, d)
         count = c.count[mine]
-        # On an open head the light depends on how many emitters share the board: only equals compare.
-        figures: list[np.ndarray] = [count, -count] if emitter in open_emitters else [count]
+        # The light of an open head, and dots, depend on how many emitters share the board: only equals compare.
+        figures: list[np.ndarray] = [count, -count] if emitter in counted_emitters else [count]
         figures += [-c.flux[mine], c.rise[mine], c.heat[mine], c.power[mine], c.apparent[mine], mass[d]]
         if problem.market.light_is_limited:
             # More light, from what gives more or warms the board less, may be too much: only equals compare.

@@ -11,6 +11,7 @@ import numpy as np
 
 from optimise.model import limits
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
+from optimise.model.dots import dots
 from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
@@ -65,7 +66,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     board = _board(build.panel, heat, scenario.power.ambient)
     flux, hottest = _flux(build, strings, board)
     each_lumen = lux_per_lumen(build, scenario.light.distance)
-    even = evenness(build, scenario)
+    even, ripple = evenness(build, scenario), dots(build)
     lux = flux * each_lumen
     cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
     lead = _lead(build, apparent, scenario)
@@ -98,6 +99,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "voltage_drop": (lead.drop, "V"),
         "lead_loss": (lead.loss, "W"),
         "emitters": (float(choice.emitters), ""),
+        **({} if ripple is None else {"dot_ripple": (ripple, "")}),
         **_seen(build, scenario),
     }
     measured = limits.Figures(
@@ -113,6 +115,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         strings=tuple(strings),
         evenness=even,
         spots=spots,
+        dots=ripple,
     )
     margins = limits.margins(build, measured, scenario, target, catalogue.currency)
     return Evaluation(

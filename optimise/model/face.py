@@ -5,6 +5,7 @@ import math
 from optimise.model import limits
 from optimise.model.limits import Build
 from optimise.model.losses import through
+from optimise.parts import Panel
 from optimise.physics.cavity import forward_share
 from optimise.physics.distributions import (
     Beam,
@@ -28,10 +29,10 @@ def leaving(build: Build) -> tuple[float, Beam]:
     return forward * through(panel, sheet) * share, beam
 
 
-def usable_size(build: Build) -> tuple[float, float]:
-    """Return width and height, m, of the part of the panel on which emitters sit."""
-    side = math.sqrt(build.panel.usable)
-    return build.panel.width * side, build.panel.height * side
+def usable_size(panel: Panel) -> tuple[float, float]:
+    """Return width and height, m, of the part of a panel on which emitters sit."""
+    side = math.sqrt(panel.usable)
+    return panel.width * side, panel.height * side
 
 
 def lux_per_lumen(build: Build, distance: float) -> float:
@@ -45,7 +46,7 @@ def lux_per_lumen(build: Build, distance: float) -> float:
     count = build.choice.emitters
     if count > columns * rows:
         return 0.0
-    return share * grid_lux(beam, count, columns, rows, *usable_size(build), distance, emitter.length, lies)
+    return share * grid_lux(beam, count, columns, rows, *usable_size(panel), distance, emitter.length, lies)
 
 
 def luminance(build: Build, flux: float, strongest: float) -> float | None:

@@ -27,7 +27,7 @@ def evenness(build: Build, scenario: Scenario) -> Evenness | None:
     count = build.choice.emitters
     if count > columns * rows:
         return Evenness(0.0, 0.0, math.inf)
-    size = usable_size(build)
+    size = usable_size(panel)
     return grid_evenness(beam, count, columns, rows, *size, light.distance, emitter.length, lying, light.subject)
 
 
@@ -59,5 +59,5 @@ def _on_face(build: Build, scenario: Scenario) -> float:
     count = build.choice.emitters
     if count > columns * rows:
         return 0.0
-    x, y, weights = grid_points(count, columns, rows, *usable_size(build), emitter.length, lying)
+    x, y, weights = grid_points(count, columns, rows, *usable_size(panel), emitter.length, lying)
     return float(open_field(beam, x, y, weights, middle, normal, lying)[0])

@@ -9,8 +9,10 @@ from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.bounds import load_prices_of
 from optimise.model.choice import ChannelChoice, Choice, Evaluation, Weighed
+from optimise.model.even import even_multiples
 from optimise.model.exact import evaluate
 from optimise.model.kept import Kept, least_load
+from optimise.model.light import crowded
 from optimise.model.problem import Problem
 from optimise.model.weights import Weighing, limits_of, weigh
 
@@ -130,6 +132,8 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
         mine, its = np.flatnonzero(e == emitter), np.flatnonzero(he == emitter)
         ci, hi = kept.channels[mine], kept.heads[its]
         number = np.maximum(ceil_of(margin * kept.need[its][None, :] / np.maximum(kept.flux[mine][:, None], 1e-300)), 1)
+        for place in np.flatnonzero(crowded(problem, hi)).tolist():
+            number[:, place] = even_multiples(problem, int(hi[place]), number[:, place], c.count[ci])
         fits = number * c.count[ci][:, None] <= problem.capacity[hi][None, :]
         fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
         load = number * c.apparent[ci][:, None]

@@ -34,6 +34,8 @@ class Kept:
     """Lumens (25 °C, see `flux`) that each kept head needs on its coldest board."""
     flux: Floats
     """Lumens of each kept channel at the coldest board of its emitter: never less than the true ones."""
+    fewest: Ints
+    """Least number of emitters of each kept head, whatever its light (see `even`)."""
     forced: Ints | None = None
     """Channels of which a build must have at least one; left out: any will do."""
 
@@ -69,6 +71,7 @@ class Kept:
             board=self.board[heads],
             top=self.top[heads],
             need=self.need[heads],
+            fewest=self.fewest[heads],
             supplies=self.supplies[supplies],
             forced=self.forced,
         )
@@ -92,6 +95,7 @@ def everything(problem: Problem, supplies: Ints | None = None) -> Kept:
         top=np.maximum(problem.heads.limit[heads], board),
         need=need_of(problem, heads, board),
         flux=flux_of(problem, channels, coldest),
+        fewest=np.ones(len(heads), dtype=np.int64),
     )
 
 
@@ -117,7 +121,7 @@ def least_load(problem: Problem, kept: Kept) -> float:
 def least_pieces(problem: Problem, kept: Kept) -> Ints:
     """Return the least number of emitters that each kept head needs."""
     each = per_lumen(problem, kept, problem.channels.count)[problem.heads.emitter[kept.heads]]
-    return ceil_of(kept.need * each * (1 - HAIR))
+    return np.maximum(ceil_of(kept.need * each * (1 - HAIR)), kept.fewest)
 
 
 def warm_up(problem: Problem, kept: Kept) -> Kept:

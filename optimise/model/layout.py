@@ -56,7 +56,7 @@ def layout_of(build: Build) -> Layout | None:
     columns, rows = limits.grid(emitter, panel)
     if not 0 < count <= columns * rows:
         return None
-    grid = grid_of(count, columns, rows, *usable_size(build))
+    grid = grid_of(count, columns, rows, *usable_size(panel))
     lying = limits.lies(emitter, panel)
     x, y = grid_places(grid)
     x, y = x + panel.width / 2.0, y + panel.height / 2.0

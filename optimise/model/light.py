@@ -137,12 +137,12 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
 def crowded(problem: Problem, heads: Ints) -> np.ndarray:
     """Return which heads may hold channels beyond what the target asks.
 
-    Open ones whose light must be even, and any where there can be too much light: on a board that hot emitters make
-    dim, one channel less may be more light.
+    Open ones whose light must be even, those behind a diffuser on which no dots may show, and any where there can be
+    too much light: on a board that hot emitters make dim, one channel less may be more light.
     """
-    asked = problem.scenario.light.asks_evenness
     open_ = problem.heads.diffuser[heads] == NO_DIFFUSER
-    return np.asarray((open_ & asked) | problem.market.light_is_limited)
+    even, dots = problem.scenario.light.asks_evenness, problem.scenario.look.dots_max is not None
+    return np.asarray((open_ & even) | (~open_ & dots) | problem.market.light_is_limited)
 
 
 def boards(problem: Problem, heads: Ints, heat: Floats) -> Floats:

@@ -122,6 +122,8 @@ class Figures:
     evenness: Evenness | None = None
     """How even the light on the subject is; None where its size is not stated."""
     spots: tuple[Spot, ...] = ()
+    dots: float | None = None
+    """Ripple of dots on the diffuser; None where there is none, or the depth of the box is not stated."""
 
 
 def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
@@ -143,9 +145,8 @@ def _grids(emitter: Emitter, panel: Panel) -> tuple[tuple[int, int], tuple[int, 
     def fit(room: float, size: float) -> int:
         return math.floor(room / size * (1.0 + 1e-12) + 1e-12)
 
-    lying = fit(width, emitter.length), fit(height, emitter.width)
-    upright = fit(width, emitter.width), fit(height, emitter.length)
-    return lying, upright
+    length, across = emitter.length, emitter.width
+    return (fit(width, length), fit(height, across)), (fit(width, across), fit(height, length))
 
 
 def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:
@@ -154,6 +155,7 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
         Margin(LIGHT, "min", target, figures.lux, "lx", SCENARIO),
         *spot_margins(figures.spots),
         *evenness_margins(figures.evenness, scenario),
+        *dots_margins(figures.dots, scenario),
         *_purse(figures, scenario, currency),
         *_look(build, scenario),
         *_heat(build, figures, scenario),
@@ -192,6 +194,12 @@ def evenness_margins(found: Evenness | None, scenario: Scenario) -> Iterator[Mar
         yield Margin("uniformity", "min", light.uniformity_min, found.share, "", SCENARIO)
     if light.edge_stops_max is not None:
         yield Margin("edge to middle", "max", light.edge_stops_max, found.edge, "stop", SCENARIO)
+
+
+def dots_margins(found: float | None, scenario: Scenario) -> Iterator[Margin]:
+    """Yield the margin of dots on the diffuser, where they are limited; what is not known does not keep it."""
+    if (most := scenario.look.dots_max) is not None:
+        yield Margin("dots on the diffuser", "max", most, math.inf if found is None else found, "", SCENARIO)
 
 
 def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Margin]:

@@ -13,6 +13,7 @@ import numpy as np
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.model.bounds import load_prices_of
 from optimise.model.choice import Choice, Evaluation
+from optimise.model.even import uneven
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept, least_load, least_pieces
@@ -196,6 +197,8 @@ class _Bench:
         index, number = self.kept.channels[places], np.array(list(numbers.values()), dtype=np.int64)
         pieces = int(number @ c.count[index])
         if pieces > problem.capacity[head] or float(number @ c.heat[index]) > problem.heads.heat_max[head]:
+            return None
+        if uneven(problem, head, pieces):
             return None
         able = self.feeds[self.driver[places]].all(axis=0) & (self.deliverable >= float(number @ c.apparent[index]))
         if problem.head_metal[head]:

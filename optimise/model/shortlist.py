@@ -8,8 +8,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from optimise.columns.expand import Floats, ceil_of
+from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.columns.heads import NO_DIFFUSER, peak_through
+from optimise.model.even import fewest_by_emitter
 from optimise.model.light import HAIR
 from optimise.model.market import Market
 from optimise.model.weights import SCALES
@@ -28,12 +29,13 @@ def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> F
     ambient = market.scenario.power.ambient
     per_kelvin = np.array([e.flux_per_kelvin for e in parts.emitters])
     warm = np.maximum(1.0 + per_kelvin * (ambient - REFERENCE_TEMPERATURE), 1e-6)
+    fewest = fewest_by_emitter(market)
     for name in SCALES:
         if name != scale and not np.isfinite(caps[name]):
             continue
         weight, light = _faces(market, name)
         need = market.target / (light[None, :] * warm[:, None]) * (1 - HAIR)
-        total = weight[None, :] + _pieces(market, name, need, flux) + _drivers(market, name, need, efficacy)
+        total = weight[None, :] + _pieces(market, name, need, flux, fewest) + _drivers(market, name, need, efficacy)
         total += _supply(market, name, need, efficacy) + _mount(market, name)
         bound = total.min(axis=1)
         least[bound > caps[name] * (1 + HAIR) + HAIR] = np.inf
@@ -91,8 +93,8 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
     return weight[order][first], light[order][first]
 
 
-def _pieces(market: Market, scale: str, need: Floats, flux: Floats) -> Floats:
-    number = np.maximum(ceil_of(need / flux[:, None]), 1)
+def _pieces(market: Market, scale: str, need: Floats, flux: Floats, fewest: Ints) -> Floats:
+    number = np.maximum(ceil_of(need / flux[:, None]), fewest[:, None])
     fits = number <= market.capacity[:, None]
     result = np.full(need.shape, np.inf)
     for row, (emitter, buying) in enumerate(zip(market.parts.emitters, market.emitter_buying, strict=True)):

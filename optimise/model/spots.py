@@ -18,5 +18,5 @@ def spots_of(build: Build, spots: tuple[Spot, ...]) -> tuple[float, ...]:
         count = build.choice.emitters
         if count > columns * rows:
             return (0.0,) * len(spots)
-        found = grid_spots(beam, count, columns, rows, *usable_size(build), emitter.length, lying, spots)
+        found = grid_spots(beam, count, columns, rows, *usable_size(build.panel), emitter.length, lying, spots)
     return tuple(share * each for each in found)

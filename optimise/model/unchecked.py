@@ -39,6 +39,11 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
     tell(build.panel.temperature_max is None, build.panel.part, "temperature_max", "what the board bears")
+    if build.diffuser is not None:
+        dots = "dots on the diffuser"
+        tell(build.panel.depth is None, build.panel.part, "depth", dots)
+        if emitter.form == "module" and emitter.emitting_area is None and build.panel.depth is not None:
+            told.append(f"{emitter.part}: emitting_area is not stated; {dots} are those of pieces lit all along.")
     told += untold_of_losses(build.emitter, build.panel, build.diffuser)
     told += untold_of_modulation(build.drivers, scenario)
     if build.battery is None:

@@ -124,7 +124,8 @@ class Emitter(Part):
     emitting_area: float | None = column(
         "Area of the lit surface of one piece.",
         units.AREA,
-        blank="checks not made where no diffuser is fitted: luminance, blue light",
+        blank="checks not made where no diffuser is fitted: luminance, blue light; dots on a diffuser are those of a "
+        "piece lit all along",
         gt=0,
     )
     case_max: float | None = column(
@@ -306,9 +307,10 @@ class Panel(Part):
     material: str = column("What it is made of, in words.")
     metal: bool = column("Whether metal can be touched: decides the protective earth on mains.")
     depth: float | None = column(
-        "Depth of the box before the board, with walls all round and the diffuser at its front.",
+        "Depth of the box before the board, from the emitters to the diffuser at its front, with walls all round.",
         units.SMALL_LENGTH,
-        blank="not counted: what the walls take from the light",
+        blank="not counted: what the walls take from the light; check not made: dots on the diffuser; left out where "
+        "the scenario limits those",
         ge=0,
         le=5,
     )

@@ -1,90 +1,200 @@
-"""Whether single emitters show on a diffuser: the ripple of the light that falls on it from a regular grid of them."""
+"""Whether single emitters show on a diffuser: the ripple of its luminance, seen from straight in front.
+
+What is taken for granted: the grid of emitters is endless, which is to say that walls stand half a pitch beyond the
+outermost ones and mirror them; each piece is a line, evenly bright over its lit length; only light that comes straight
+from the emitters counts, for what board, walls and sheet throw to and fro is spread evenly enough to hide dots rather
+than to make them. Near the edges of a real board, and beside a row that holds one less, it is darker than this says.
+
+A sheet is seen by what it scatters from where the light comes to where the eye is. By Helmholtz's reciprocity that is
+what it scatters from straight ahead towards there: a sheet that makes a narrow beam into I0 cos^n t has a radiance
+∝ cos^(n − 1) t, so that from above t it looks cos^(n − 1) t as bright as from straight behind. With an emitter's own
+cos^m t the exponents add, and a Lambertian sheet (n = 1) adds none: there the ripple is that of the illuminance.
+"""
+
+from functools import lru_cache
+from math import lgamma
 
 import numpy as np
 
 from optimise.physics.arrays import Array, numbers
+from optimise.physics.beams import beam_exponent
+from optimise.physics.distributions import Beam
+from optimise.physics.intensity import MeasuredBeam
 
-_CELL = 17
-"""Places along a quarter of a cell at which the light is looked at."""
 
+def sheet_exponent(spread: float | None) -> float:
+    """Return the exponent that a sheet of a spread, deg, adds to that of the emitters; None is Lambertian, which is 0.
 
-def grid_illuminance(
-    x: Array, y: Array, pitch_x: float, pitch_y: float, depth: float, exponent: float, rings: int | None = None
-) -> Array:
-    """Return the illuminance, lx for 1 lm of each emitter, at places on a plane before an endless grid of emitters.
-
-    x, y: places from below an emitter, m, of one shape; pitch_x, pitch_y: of the grid, depth: from the emitters to the
-    plane, m, above 0; exponent of their beams (1 is Lambertian), above 0. rings: of emitters summed one by one, at
-    least 1; the rest is counted as evenly spread, and None takes so many that it is good to 1e-6. Raises ValueError.
-    Source: inverse-square and cosine law, I0 cos^m t · cos t / r², summed with a smooth edge; what the edge leaves out
-    is integrated over the plane, as if spread evenly.
+    Raises ValueError where the spread is outside (0, 180).
     """
-    across = float(numbers("pitch_x", pitch_x, above=0.0))
-    up = float(numbers("pitch_y", pitch_y, above=0.0))
-    d = float(numbers("depth", depth, above=0.0))
-    m = float(numbers("exponent", exponent, above=0.0))
-    places = np.stack(np.broadcast_arrays(numbers("x", x), numbers("y", y)))
-    if rings is None:
-        rings = int(np.ceil(6.0 + 6.0 * d / min(across, up)))
-    if rings < 1:
-        raise ValueError("rings must be at least 1")
-    radius = rings * max(across, up)
-    column = np.arange(-np.ceil(radius / across) - 1, np.ceil(radius / across) + 2) * across
-    row = np.arange(-np.ceil(radius / up) - 1, np.ceil(radius / up) + 2) * up
-    intensity = (m + 1.0) / (2.0 * np.pi)
-    total = np.zeros(places.shape[1:])
-    for one in row:
-        square = (places[0][..., None] - column) ** 2 + (places[1][..., None] - one) ** 2
-        # A smooth edge: a sharp one would let the sum jump as emitters pass it.
-        share = _edge(np.sqrt(square) / radius)
-        total += intensity * d ** (m + 1.0) * (share / (square + d * d) ** ((m + 3.0) / 2.0)).sum(axis=-1)
-    return np.asarray(total + _outside(intensity, d, m, radius) / (across * up))
+    return 0.0 if spread is None else float(beam_exponent(spread)) - 1.0
 
 
-def _edge(distance: Array) -> Array:
-    """Return 1 well within a radius, 0 beyond it, and a smooth step over its outer half."""
-    t = np.clip(2.0 - 2.0 * distance, 0.0, 1.0)
-    return np.asarray(t * t * t * (t * (6.0 * t - 15.0) + 10.0))
+def grid_light(
+    x: Array,
+    y: Array,
+    pitch_x: float,
+    pitch_y: float,
+    depth: float,
+    exponent: float,
+    length_x: float = 0.0,
+    length_y: float = 0.0,
+) -> Array:
+    """Return the light at places on a plane before an endless grid of emitters, over its mean.
+
+    x, y: places from below the middle of an emitter, m, of one shape; pitch_x, pitch_y: of the grid, depth: from the
+    emitters to the plane, m, above 0; exponent of I0 cos^m t, above -1; length_x, length_y: of each piece, m, from 0 to
+    the pitch. Raises ValueError outside the domain.
+
+    Each emitter gives ∝ (ρ² + d²)^−s with s = (m + 3) / 2, by the inverse-square and cosine law. As
+    Γ(s) u^−s = ∫ t^(s−1) e^(−ut) dt, that is a mean of bells e^(−tρ²), whose sum over a grid falls apart into one over
+    its columns times one over its rows; each of these is 1 + 2 Σ e^(−(πnd/p)²/τ) cos(2πnx/p) over its mean (Poisson),
+    with τ = t d². A line of length l has each term times sin(πnl/p) / (πnl/p). What is left is the mean of the product
+    over the gamma distribution of τ with shape (m + 1) / 2: by the trapezoid rule in ln τ, which ends where nothing is.
+    """
+    across, up = float(numbers("pitch_x", pitch_x, above=0.0)), float(numbers("pitch_y", pitch_y, above=0.0))
+    d, m = float(numbers("depth", depth, above=0.0)), float(numbers("exponent", exponent, above=-1.0))
+    for name, length, pitch in (("length_x", length_x, across), ("length_y", length_y, up)):
+        if float(numbers(name, length, least=0.0)) > pitch * (1.0 + 1e-9):
+            raise ValueError(f"{name} must be at most the pitch")
+    places = np.stack(np.broadcast_arrays(numbers("x", x), numbers("y", y))).reshape(2, -1)
+    shape = (m + 1.0) / 2.0
+    # Below `low` both sums are 1 to 1e-17, above `high` there is nothing of the distribution.
+    low = (np.pi * d / max(across, up)) ** 2 / 40.0
+    high = shape + 40.0 + 10.0 * float(np.sqrt(shape))
+    wanted = np.broadcast(x, y).shape
+    if low >= high:
+        return np.ones(wanted)
+    # The rule's error falls as e^(−π²/step); a narrow distribution needs a step well within its width.
+    step = min(0.25, 0.4 / float(np.sqrt(shape)))
+    log = np.linspace(np.log(low), np.log(high), int(np.ceil(np.log(high / low) / step)) + 2)
+    tau = np.exp(log)
+    weight = np.exp(shape * log - tau - lgamma(shape)) * (log[1] - log[0])
+    product = np.ones((places.shape[1], len(tau)))
+    for place, pitch, length in zip(places, (across, up), (length_x, length_y), strict=True):
+        product *= _line_sum(place, pitch, length, d, tau)
+    return np.asarray(1.0 + (product - 1.0) @ weight).reshape(wanted)
 
 
+def _line_sum(x: Array, pitch: float, length: float, depth: float, tau: Array) -> Array:
+    """Return the sum of bells along one axis over its mean, shape (places, tau)."""
+    most = int(np.ceil(np.sqrt(40.0 * tau[-1]) * pitch / (np.pi * depth)))
+    n = np.arange(1, most + 1)
+    terms = 2.0 * np.sinc(n * (length / pitch)) * np.cos(2.0 * np.pi * x[:, None] / pitch * n)
+    # Numbers too small to be normal ones would be slow.
+    return np.asarray(1.0 + terms @ np.exp(np.maximum(-((np.pi * depth / pitch * n[:, None]) ** 2) / tau, -200.0)))
+
+
+def measured_light(
+    beam: MeasuredBeam,
+    pitch_x: float,
+    pitch_y: float,
+    depth: float,
+    exponent: float = 0.0,
+    length: float = 0.0,
+    lying: bool = True,
+) -> Array:
+    """Return the light at 16 × 16 places of one cell of an endless grid of measured beams, over their mean.
+
+    The others as those of `grid_light`, the exponent that of the sheet alone. lying: whether the length of the pieces,
+    m, runs along x (else along y). The first place of both axes lies before the middle of a piece.
+    Raises ValueError outside the domain.
+    Source: inverse-square and cosine law, summed over the grid with a smooth edge, beyond which the light is spread
+    evenly; a line by its Fourier terms. Good to about 1e-3 where the depth is at least a tenth of the pitch.
+    """
+    across, up = float(numbers("pitch_x", pitch_x, above=0.0)), float(numbers("pitch_y", pitch_y, above=0.0))
+    d, k = float(numbers("depth", depth, above=0.0)), float(numbers("exponent", exponent, least=0.0))
+    radius = _REACH * (max(across, up) + d)
+    steps = (np.arange(_CELL) / _CELL - 0.5) * across, (np.arange(_CELL) / _CELL - 0.5) * up
+    total = np.zeros((_CELL, _CELL))
+    columns = np.arange(-np.ceil(radius / across) - 1, np.ceil(radius / across) + 2) * across
+    for row in np.arange(-np.ceil(radius / up) - 1, np.ceil(radius / up) + 2) * up:
+        near = columns[columns**2 + row**2 <= (radius + across + up) ** 2]
+        u = steps[0][:, None, None] - near
+        v = (steps[1] - row)[None, :, None] + 0.0 * u
+        u = u + 0.0 * v
+        light = _measured(beam, u, v, d, k, lying) * (1.0 - _smooth(np.hypot(u, v) / radius))
+        total += light.sum(axis=-1)
+    # What the edge leaves out, from all directions: flux over area.
+    r = radius * (0.75 + 0.25 * _NODES)
+    turn = np.arange(_TURNS) * (2.0 * np.pi / _TURNS)
+    spread = _measured(beam, np.outer(r, np.cos(turn)), np.outer(r, np.sin(turn)), d, k, lying).mean(axis=1)
+    beyond = float((_smooth(r / radius) * spread * r * _WEIGHTS).sum()) * 2.0 * np.pi * radius / 4.0
+    # Beyond the radius by u = radius / r, dr r = radius² du / u³.
+    u = 0.5 + 0.5 * _NODES
+    spread = _measured(beam, np.outer(radius / u, np.cos(turn)), np.outer(radius / u, np.sin(turn)), d, k, lying)
+    beyond += float((spread.mean(axis=1) / u**3 * _WEIGHTS).sum()) * np.pi * radius**2
+    waves = np.fft.fft2(total + beyond / (across * up))
+    along = np.sinc(np.fft.fftfreq(_CELL, 1.0 / _CELL) * (length / (across if lying else up)))
+    found = np.fft.ifft2(waves * (along[:, None] if lying else along[None, :])).real
+    return np.asarray(np.fft.ifftshift(found) / found.mean())
+
+
+_CELL = 16
+_REACH = 6.0
+_TURNS = 48
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
 
 
-def _outside(intensity: float, d: float, m: float, radius: float) -> float:
-    """Return the integral over the plane of what `_edge` leaves out of one emitter's light."""
-    r = radius * (0.75 + 0.25 * _NODES)
-    light = intensity * d ** (m + 1.0) / (r * r + d * d) ** ((m + 3.0) / 2.0)
-    step = float(((1.0 - _edge(r / radius)) * light * 2.0 * np.pi * r * _WEIGHTS).sum() * radius / 4.0)
-    beyond = 2.0 * np.pi * intensity * d ** (m + 1.0) / (m + 1.0) / (radius * radius + d * d) ** ((m + 1.0) / 2.0)
-    return step + float(beyond)
+def _measured(beam: MeasuredBeam, u: Array, v: Array, depth: float, exponent: float, lying: bool) -> Array:
+    """Return the light of one emitter at (u, v) from below it."""
+    square = u * u + v * v + depth * depth
+    intensity = beam.towards(u, v, depth + 0.0 * u) if lying else beam.towards(v, -u, depth + 0.0 * u)
+    return np.asarray(intensity * (depth / np.sqrt(square)) ** (exponent + 1.0) / square)
 
 
-def dot_ripple(pitch_x: float, pitch_y: float, depth: float, exponent: float = 1.0) -> float:
-    """Return (greatest − least) / (greatest + least) of the light on a diffuser before an endless grid of emitters.
+def _smooth(distance: Array) -> Array:
+    """Return 0 well within a radius, 1 beyond it, and a smooth step over its outer half."""
+    t = np.clip(2.0 * distance - 1.0, 0.0, 1.0)
+    return np.asarray(t * t * t * (t * (6.0 * t - 15.0) + 10.0))
 
-    Arguments and errors as those of `grid_illuminance`. For a Lambertian sheet it is the ripple of its luminance as
-    well; near the edges of a real board, and for the light that walls throw back, it is more or less than this.
+
+@lru_cache(maxsize=200_000)
+def dot_ripple(
+    beam: Beam,
+    pitch_x: float,
+    pitch_y: float,
+    depth: float,
+    spread: float | None = None,
+    length: float = 0.0,
+    lying: bool = True,
+) -> float:
+    """Return (greatest − least) / (greatest + least) of a diffuser's luminance before an endless grid of emitters.
+
+    beam: of the bare emitters; spread: of the sheet, deg (None: Lambertian); length: of each piece, m, along x where
+    lying; the others as those of `grid_light`. A depth of less than a hundredth of the wider pitch counts as that.
+    Of a beam by formula both ends are known: each axis' sum is greatest in line with the emitters and least between
+    them, and so is every mean of their products; with a wider pitch the one rises and the other falls (a bell wrapped
+    about a wider circle is the more concentrated, and a line the smaller part of it). Of a table they are those of the
+    places of `measured_light`.
+    Raises ValueError outside the domain.
     """
-    x, y = np.meshgrid(np.linspace(0.0, pitch_x / 2.0, _CELL), np.linspace(0.0, pitch_y / 2.0, _CELL))
-    light = grid_illuminance(x, y, pitch_x, pitch_y, depth, exponent)
-    return float((light.max() - light.min()) / (light.max() + light.min()))
+    d = max(float(numbers("depth", depth, least=0.0)), 0.01 * max(pitch_x, pitch_y))
+    if isinstance(beam, MeasuredBeam):
+        light = measured_light(beam, pitch_x, pitch_y, d, sheet_exponent(spread), length, lying)
+    else:
+        x, y = np.array([0.0, pitch_x / 2.0]), np.array([0.0, pitch_y / 2.0])
+        lengths = (length, 0.0) if lying else (0.0, length)
+        light = grid_light(x, y, pitch_x, pitch_y, d, beam + sheet_exponent(spread), *lengths)
+    most, least = float(light.max()), max(float(light.min()), 0.0)
+    return (most - least) / (most + least)
 
 
 def depth_for(pitch_x: float, pitch_y: float, ripple: float, exponent: float = 1.0) -> float:
-    """Return the least depth, m, from which on the ripple of a grid's light on a diffuser is at most `ripple`.
+    """Return the least depth, m, from which on the ripple of a grid's light on a Lambertian sheet is at most `ripple`.
 
-    ripple: above 0, below 1; the others as those of `dot_ripple`, whose value falls with the depth. To 1e-5 of itself.
-    Raises ValueError outside the domain.
+    ripple: above 0, below 1; exponent: of the emitters' beams; the others as those of `dot_ripple`, whose value falls
+    with the depth. To 1e-5 of itself. Raises ValueError outside the domain.
     """
     wanted = float(numbers("ripple", ripple, above=0.0))
     if wanted >= 1.0:
         raise ValueError("ripple must be less than 1")
     near, far = 0.02 * min(pitch_x, pitch_y), max(pitch_x, pitch_y)
-    while dot_ripple(pitch_x, pitch_y, far, exponent) > wanted:
+    while dot_ripple(exponent, pitch_x, pitch_y, far) > wanted:
         near, far = far, 2.0 * far
     while far - near > 1e-5 * far:
         middle = (near + far) / 2.0
-        if dot_ripple(pitch_x, pitch_y, middle, exponent) > wanted:
+        if dot_ripple(exponent, pitch_x, pitch_y, middle) > wanted:
             near = middle
         else:
             far = middle

@@ -54,6 +54,13 @@ class Look(Section):
     )
     background: float | None = key("From the subject to the background.", units.LENGTH, default=None, gt=0, le=1000)
     diffused: bool = key("Whether a diffuser must be fitted.", default=False)
+    dots_max: float | None = key(
+        "Most that single emitters may show on the diffuser: (greatest − least) / (greatest + least) of its luminance.",
+        units.SHARE,
+        default=None,
+        gt=0,
+        lt=1,
+    )
     flicker_max: float | None = key(
         "Most that one exposure may differ from another, whenever the shutter opens, in stops.",
         units.NUMBER,

@@ -191,6 +191,8 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
         widths = (side * look.background / scenario.light.distance for side in sides)
         narrower = [width for width in widths if width < look.penumbra_min]
         found.append(_listed("look", "penumbra_min", look.penumbra_min, narrower, units.LENGTH))
+    if look.dots_max is not None:
+        found.append(_of_dots(look.dots_max))
     if look.flicker_max is not None:
         changes = [driver_flicker(driver, scenario) for driver in catalogue.drivers]
         more = [c for c in changes if c is not None and look.flicker_max < c < math.inf]
@@ -199,6 +201,19 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
         levels = [driver.dim_min for driver in catalogue.drivers if (driver.dim_min or 0.0) > look.dim_to]
         found.append(_listed("look", "dim_to", look.dim_to, levels, units.SHARE))
     return found
+
+
+def _of_dots(asked: float) -> Limit:
+    """Return the limit on dots; all that it can be, 1, is no limit, so that bare emitters may do."""
+    gone = _in("look", dots_max=None)
+
+    def change(scenario: Scenario, value: Any) -> Scenario:
+        return gone(scenario) if value is None or value >= 1.0 else _in("look", dots_max=value)(scenario)
+
+    def shown(value: Any) -> str:
+        return _text(units.SHARE)(None if value is not None and value >= 1.0 else value)
+
+    return Limit("dots_max", shown(asked), gone, Sliding(asked, 1.0, units.SHARE), change, shown)
 
 
 def _flag(name: str, without: Callable[[Scenario], Scenario], asked: str = "true") -> Limit:

@@ -18,6 +18,7 @@ from random import Random
 import numpy as np
 from random_catalogues import Case, random_case
 from random_points import kept, limits_of, spot_light
+from ripples import ripple
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
@@ -535,9 +536,26 @@ class Head:
             face = share * face_lux(beam, width, height, distance, self.lying)
         return (1.0 - lost) * leaving(self.panel, self.diffuser) * face
 
+    @property
+    def counted(self) -> bool:
+        """Whether it hangs on the number of emitters how evenly they light subject and sheet."""
+        return self.diffuser is None or self.scenario.look.dots_max is not None
+
+    def hidden(self, count: int, slack: float) -> bool:
+        """Whether so many emitters do not show on the sheet."""
+        limit = self.scenario.look.dots_max
+        if limit is None:
+            return True
+        if self.diffuser is None or self.panel.depth is None:
+            return False
+        grid = self.columns, self.rows
+        return at_most(ripple(self.emitter, self.panel, self.diffuser, count, grid, self.lying), limit, slack)
+
     def even(self, count: int, slack: float) -> bool:
         """Whether so many emitters light the subject evenly enough: worked out anew from the light at its points."""
         light = self.scenario.light
+        if not self.hidden(count, slack):
+            return False
         if light.uniformity_min is None and light.edge_stops_max is None:
             return True
         width, height = light.subject_width or 0.0, light.subject_height or 0.0
@@ -672,7 +690,7 @@ class Looker:
                 self._more(kinds, index, number, warm, most)
 
     def _even(self, number: int, slack: float) -> bool:
-        key = (0 if self.head.diffuser is not None else number), slack
+        key = (number if self.head.counted else 0), slack
         if key not in self.evens:
             self.evens[key] = self.head.even(number, slack)
         return self.evens[key]
@@ -686,7 +704,7 @@ class Looker:
                 self.dark.append(kinds)
             return False
         if not self._even(number, LOOSE):
-            return head.diffuser is not None
+            return not head.counted
         cold, hot = head.board_between(heat)
         sure = self._even(number, STRICT) and at_most(heat, head.heat_max, STRICT)
         if not at_least(head.lux(kinds, hot, factor), target, 1e-6):

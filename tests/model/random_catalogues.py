@@ -12,6 +12,7 @@ from random import Random
 import numpy as np
 from random_points import random_points
 
+from optimise.model.dots import ripple_of
 from optimise.parts import (
     Battery,
     Cable,
@@ -51,7 +52,8 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
     """Return the problem of a number, fed from `source` (battery, mains or any), at one of many attempts.
 
     A source that ends in +measured has tables of intensity in place of most beams, one in +even a subject of some
-    size, most often with limits on how evenly it is lit, one in +points has points with targets of their own.
+    size, most often with limits on how evenly it is lit, one in +points has points with targets of their own; in one
+    +dots most panels state a depth, and how far emitters may show on the diffuser is limited.
     """
     rng = Random(f"{source} {number} {attempt}")
     fed, _, more = source.partition("+")
@@ -63,6 +65,7 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
         boxed=number % 7 == 4,
         measured="measured" in more,
         even="even" in more,
+        dots="dots" in more,
     )
     catalogue, scenario = draw.catalogue(), draw.scenario()
     if "points" in more:
@@ -105,13 +108,14 @@ class _Draw:
         boxed: bool,
         measured: bool = False,
         even: bool = False,
+        dots: bool = False,
     ) -> None:
         self.rng = rng
         # Flicker, shadows and boxes have numbers of their own: jobs that do not ask for them stay what they were.
         self.own = Random(f"seen {rng.getstate()[1][:9]}")
         self.sees, self.boxed = sees, boxed
         self.source = source
-        self.even = even
+        self.even, self.dots = even, dots
         self.most = most_emitters
         self.mains_voltage = rng.choice([115.0, 230.0])
         self.ambient = rng.choice([-12.0, 0.0, 10.0, 20.0, 25.0, 25.0, 25.0, 33.0, 41.0])
@@ -120,6 +124,8 @@ class _Draw:
         self.distance = rng.uniform(0.3, 2.5)
         self.touch = rng.choice([60.0, 60.0, 52.0, 75.0])
         self.panels = [self.panel(i) for i in range(rng.randint(1, 3))]
+        if dots:
+            self.deepened()
         self.aim_panel = max(self.panels, key=lambda p: p.width * p.height)
         self.diffusers = [self.diffuser(i) for i in range(rng.choice([0, 1, 1, 2, 2]))]
         self.count = rng.randint(1, most_emitters)
@@ -588,6 +594,24 @@ class _Draw:
             factor = (exponent + 1) / (2 * math.pi * self.distance**2)
         return flux * factor * rng.choice([0.4, 0.6, 0.7, 0.8, 0.85, 0.9, 0.98])
 
+    def deepened(self) -> None:
+        """Give most panels a depth, by the pitch of some number of emitters."""
+        for place, panel in enumerate(self.panels):
+            pitch = min(panel.width, panel.height) / math.sqrt(self.own.randint(1, self.most))
+            depth = self.own.choice([None, *(round(share * pitch, 3) for share in (0.3, 0.5, 0.8, 1.2, 2.0, 3.0))])
+            self.panels[place] = panel.model_copy(update={"depth": depth})
+
+    def dots_max(self) -> float | None:
+        """Return a limit on dots that some numbers of emitters keep and some do not."""
+        own = self.own
+        deep = [panel for panel in self.panels if panel.depth is not None]
+        if not deep or not self.diffusers:
+            return 0.5
+        emitter, panel, sheet = own.choice(self.emitters), own.choice(deep), own.choice(self.diffusers)
+        ripples = [ripple_of(emitter, panel, sheet, n) for n in range(1, self.room(emitter, panel) + 1)]
+        found = own.choice([ripple for ripple in ripples if ripple is not None])
+        return min(max(found * own.choice([1.0, 0.999, 1.001, 1.3]), 1e-6), 0.999)
+
     def evenness(self) -> dict[str, float | None]:
         """Return a subject and how evenly it is to be lit: a bound that some heads keep and some do not."""
         rng = self.rng
@@ -604,13 +628,16 @@ class _Draw:
     def scenario(self) -> Scenario:
         rng = self.rng
         subject = self.evenness() if self.even else {}
+        faint = self.own.choice([0.2, 0.5, 1.0]) if self.dots else 1.0
+        dots = {"dots_max": self.dots_max()} if self.dots else {}
         asks_colour = rng.random() < 0.1
         runtime = 3600.0 * rng.uniform(0.1, 0.9)
         deadline = self.maybe(0.1, rng.choice([2.0, 5.0]) * 86400.0)
         return Scenario(
             title="an invented job",
-            light=Light(illuminance=min(max(self.target(), 1.0), 1e6), distance=self.distance, **subject),
+            light=Light(illuminance=min(max(faint * self.target(), 1.0), 1e6), distance=self.distance, **subject),
             look=self.look(
+                **dots,
                 cct_min=3500.0 if asks_colour else None,
                 cri_min=rng.choice([None, 80.0, 90.0]) if asks_colour else None,
                 diffused=bool(self.diffusers) and rng.random() < 0.3,

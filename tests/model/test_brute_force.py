@@ -42,6 +42,14 @@ def test_the_best_of_all_builds_that_light_evenly_is_found(number: int, source: 
     compare(number, source, objective, NODES)
 
 
+@pytest.mark.parametrize(
+    ("number", "source", "objective"),
+    cases({"battery+dots": (3, 14, 27), "mains+dots": (2, 4), "mains+dots,even": (1,)}),
+)
+def test_the_best_of_all_builds_that_show_no_dots_is_found(number: int, source: str, objective: str) -> None:
+    compare(number, source, objective, NODES)
+
+
 @pytest.mark.parametrize(("number", "source", "objective"), cases(ONCE_WRONG))
 def test_what_was_once_wrong_is_right(number: int, source: str, objective: str) -> None:
     compare(number, source, objective, 10 * NODES)
@@ -75,6 +83,10 @@ def test_most_cases_are_possible_and_some_are_not(source: str) -> None:
             "battery+even": range(60),
             "mains+even": range(60),
             "mains+even,measured": range(20),
+            "battery+dots": range(80),
+            "mains+dots": range(80),
+            "battery+dots,measured": range(8),
+            "mains+dots,even": range(20),
         }
     ),
 )

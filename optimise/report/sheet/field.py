@@ -41,7 +41,8 @@ def field_at(lamp: Lamp, points: Array) -> Array:
         quarter, place = np.unique(np.round(np.abs(points), 12), axis=0, return_inverse=True)
         return face_field(beam, *face, quarter)[np.ravel(place)] * through
     columns, rows = limits.grid(build.emitter, build.panel)
-    places = grid_points(build.choice.emitters, columns, rows, *usable_size(build), build.emitter.length, lying)
+    size = usable_size(build.panel)
+    places = grid_points(build.choice.emitters, columns, rows, *size, build.emitter.length, lying)
     return open_field(beam, *places, points, lying=lying) * through
 
 
