@@ -70,6 +70,8 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("look", "penumbra_min", "gt", 0, LENGTH, "1 mm", "0 m"),
     ("look", "background", "gt", 0, LENGTH, "1 mm", "0 m"),
     ("look", "background", "le", 1000, LENGTH, "1 km", "1001 m"),
+    ("look", "dots_max", "gt", 0, units.SHARE, "1 %", "0 %"),
+    ("look", "dots_max", "lt", 1, units.SHARE, "99 %", "100 %"),
     ("look", "flicker_max", "gt", 0, NUMBER, "0.01", "0"),
     ("look", "flicker_max", "le", 10, NUMBER, "10", "10.1"),
     ("look", "dim_to", "gt", 0, units.SHARE, "1 %", "0 %"),
