@@ -263,7 +263,7 @@ def _gathered(feeds: tuple[Feed, ...]) -> Iterator[Feed]:
 
 
 def _same(feed: Feed) -> tuple[object, ...]:
-    return feed.driver, feed.series, feed.parallel, feed.amps
+    return feed.driver, feed.series, feed.parallel, feed.amps, feed.volts_out
 
 
 def gathered_feeds(circuit: Circuit) -> list[Feed]:
