@@ -192,7 +192,13 @@ def _before(record: Record, parts: Catalogue, folder: Path, offers: Path | None)
 def _gone(choice: Choice, parts: Catalogue) -> list[str]:
     """Return the codes of a choice that the catalogue does not have."""
     known = {part.part for part in parts.parts()}
-    codes = [choice.emitter, *(c.driver for c in choice.channels), choice.panel, choice.diffuser, choice.battery]
+    codes = [
+        choice.emitter,
+        *(c.driver for c in choice.channels),
+        choice.panel,
+        *choice.sheets,
+        choice.battery,
+    ]
     codes += [choice.cable, choice.fuse, choice.connector, choice.mount]
     gone = [code for code in dict.fromkeys(codes) if code is not None and code not in known]
     if not gone:

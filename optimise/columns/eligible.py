@@ -126,7 +126,10 @@ class _Rules:
     def __init__(self, scenario: Scenario, diffusers: Iterable[Diffuser]) -> None:
         self.scenario = scenario
         # Which diffusers can be had is another question: an emitter that only a filter helps may be let in too often.
-        self.shifts = sorted({0.0, *(sheet.mired_shift for sheet in diffusers)})
+        shifts = {0.0, *(sheet.mired_shift for sheet in diffusers)}
+        if scenario.look.sheets_max > 1:
+            shifts |= {one + other for one in shifts for other in shifts}
+        self.shifts = sorted(shifts)
 
     def emitter(self, part: Emitter) -> str | None:
         look = self.scenario.look

@@ -42,6 +42,13 @@ class Choice:
     fuse: str
     connector: str
     mount: str | None
+    second_diffuser: str | None = None
+    """A sheet before the diffuser, which is then the inner one."""
+
+    @property
+    def sheets(self) -> tuple[str, ...]:
+        """Diffusers by code, the inner one first."""
+        return tuple(code for code in (self.diffuser, self.second_diffuser) if code is not None)
 
     @property
     def emitters(self) -> int:

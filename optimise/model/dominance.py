@@ -13,9 +13,10 @@ from optimise.columns.dearer import StandIn, at_one_price
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
-from optimise.model.exact import covering_want
+from optimise.model.exact import covering_wants
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
+from optimise.model.stacks import layers_of
 from optimise.parts.beaten import first_unbeaten
 from optimise.parts.buying import Want
 
@@ -88,7 +89,7 @@ def _heads(problem: Problem, kept: Kept) -> np.ndarray:
             beats = np.ones((len(same), len(same)), dtype=bool)
             stand_in = problem.market.stand_in
             if stand_in is not None:
-                beats &= stand_in(_sheets(problem, h.panel[same], h.diffuser[same]), problem.parts.offers)
+                beats &= _may_cover(problem, h.panel[same], h.diffuser[same], stand_in)
             for figure in (cost[same], mass[same], -h.lux_per_lumen[same], *_asked(problem, h.spots[same])):
                 beats &= figure[:, None] <= figure[None, :]
             if problem.scenario.look.dots_max is not None:
@@ -108,10 +109,19 @@ def _asked(problem: Problem, spots: Floats) -> Iterator[Floats]:
             yield spots[:, place]
 
 
-def _sheets(problem: Problem, panels: Ints, diffusers: Ints) -> list[Want]:
-    """Return what covers these panels with these diffusers."""
+def _may_cover(problem: Problem, panels: Ints, diffusers: Ints, stand_in: StandIn) -> np.ndarray:
+    """Return for pairs of heads whether the first's sheet may be bought in place of the second's.
+
+    Two sheets together neither replace any nor give way.
+    """
     parts, kerf = problem.parts, problem.scenario.buying.kerf
-    return [covering_want(parts.panels[p], parts.diffusers[d], kerf) for p, d in zip(panels, diffusers, strict=True)]
+    wants = [covering_wants(parts.panels[p], parts.diffusers[d], kerf) for p, d in zip(panels, diffusers, strict=True)]
+    alone = np.array([len(layers_of(parts.diffusers[d])) == 1 for d in diffusers], dtype=bool)
+    may = np.eye(len(wants), dtype=bool)
+    if alone.any():
+        rows = np.flatnonzero(alone)
+        may[np.ix_(rows, rows)] |= stand_in([wants[i][0] for i in rows.tolist()], parts.offers)
+    return may
 
 
 def _channels(problem: Problem, kept: Kept) -> np.ndarray:

@@ -17,6 +17,7 @@ from optimise.model.field import evenness, field_figures
 from optimise.model.limits import Build
 from optimise.model.modulation import driver_flicker
 from optimise.model.spots import spots_of
+from optimise.model.stacks import layers_of, sheet_of
 from optimise.model.unchecked import unchecked
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.parts.basket import Basket, Counter
@@ -160,7 +161,7 @@ def build_of(choice: Choice, catalogue: Catalogue) -> Build:
         emitter=catalogue.find(Emitter, choice.emitter),
         drivers=tuple(catalogue.find(Driver, channel.driver) for channel in choice.channels),
         panel=catalogue.find(Panel, choice.panel),
-        diffuser=None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser),
+        diffuser=sheet_of(choice, catalogue),
         battery=None if choice.battery is None else catalogue.find(Battery, choice.battery),
         cable=catalogue.find(Cable, choice.cable),
         fuse=catalogue.find(Fuse, choice.fuse),
@@ -176,8 +177,7 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     wants = [Want(choice.emitter, choice.emitters, build.emitter.length)]
     wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
-    if build.diffuser is not None:
-        wants.append(covering_want(panel, build.diffuser, kerf))
+    wants += covering_wants(panel, build.diffuser, kerf)
     if choice.battery is not None:
         wants.append(Want(choice.battery, choice.batteries))
     wants.append(Want(choice.cable, 1, scenario.power.lead_length))
@@ -187,10 +187,13 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     return wants
 
 
-def covering_want(panel: Panel, diffuser: Diffuser, kerf: float) -> Want:
-    """Return what covers a panel with a diffuser: a face of its size, cut from a sheet."""
-    sheet = diffuser.width, diffuser.height
-    return Want(diffuser.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
+def covering_wants(panel: Panel, diffuser: Diffuser | None, kerf: float) -> list[Want]:
+    """Return what covers a panel with its diffusers, each part once: faces of its size, cut from sheets."""
+    layers, size = layers_of(diffuser), (panel.width, panel.height)
+    return [
+        Want(layer.part, layers.count(layer), size=size, sheet=(layer.width, layer.height), kerf=kerf)
+        for layer in dict.fromkeys(layers)
+    ]
 
 
 def bought(wants: Sequence[Want | Cuts], catalogue: Catalogue, scenario: Scenario) -> Basket:
@@ -219,8 +222,8 @@ def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
     choice = build.choice
     head = build.panel.milligrams + choice.emitters * build.emitter.milligrams
     head += sum(c.number * d.milligrams for c, d in zip(choice.channels, build.drivers, strict=True))
-    if build.diffuser is not None:
-        head += round(build.diffuser.mass_per_area * build.panel.width * build.panel.height * 1e6)
+    area = build.panel.width * build.panel.height
+    head += sum(round(sheet.mass_per_area * area * 1e6) for sheet in layers_of(build.diffuser))
     if build.mount is not None:
         head += build.mount.milligrams
     whole = head + build.fuse.milligrams + build.connector.milligrams

@@ -14,6 +14,7 @@ from optimise.model.exact import evaluate
 from optimise.model.kept import Kept, least_load
 from optimise.model.light import crowded
 from optimise.model.problem import Problem
+from optimise.model.stacks import layers_of
 from optimise.model.weights import Weighing, limits_of, weigh
 
 TRIALS = 60
@@ -34,6 +35,7 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
     parts, c, h, s = problem.parts, problem.channels, problem.heads, problem.supplies
     battery = int(s.battery[supply])
     diffuser = int(h.diffuser[head])
+    sheets = layers_of(None if diffuser == NO_DIFFUSER else parts.diffusers[diffuser])
     return Choice(
         emitter=parts.emitters[h.emitter[head]].part,
         channels=tuple(
@@ -49,7 +51,7 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
             )
         ),
         panel=parts.panels[h.panel[head]].part,
-        diffuser=None if diffuser == NO_DIFFUSER else parts.diffusers[diffuser].part,
+        diffuser=sheets[0].part if sheets else None,
         battery=None if battery == MAINS else parts.batteries[battery].part,
         battery_series=int(s.series[supply]),
         battery_parallel=int(s.parallel[supply]),
@@ -57,6 +59,7 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
         fuse=parts.fuses[s.fuse[supply]].part,
         connector=parts.connectors[s.connector[supply]].part,
         mount=None if mount is None else parts.mounts[problem.market.mounts[mount]].part,
+        second_diffuser=sheets[1].part if len(sheets) > 1 else None,
     )
 
 

@@ -40,18 +40,19 @@ def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, credited:
     lengths = {entry.job.power.lead_length for entry in entries}
     kerf = scenario.buying.kerf
     given_back = 0.0
+    sheets = max(entry.job.look.sheets_max for entry in entries)
     common: dict[str, tuple[Offer, ...]] = {}
 
-    def singles(wants: Iterable[tuple[Want, int]]) -> None:
+    def singles(wants: Iterable[tuple[Want, int]], each: int = 1) -> None:
         nonlocal given_back
         back: list[float] = []
         for want, most in wants:
-            known = _line_below(offers.get(want.part, ()), want, lights, most, last=want.part in credited)
+            known = _line_below(offers.get(want.part, ()), want, each * lights, most, last=want.part in credited)
             if known is not None:
                 common[want.part] = (_piece(want.part, known[0]),)
                 back.append(known[1])
-        # Each entry has one part of a kind at most.
-        given_back += sum(sorted(back)[-len(entries) :])
+        # Each entry has so many parts of a kind at most.
+        given_back += sum(sorted(back)[-each * len(entries) :])
 
     singles((Want(p.part, 1, size=(p.width, p.height), kerf=kerf), 1) for p in catalogue.panels)
     for kind in (catalogue.fuses, catalogue.connectors, catalogue.mounts):
@@ -59,7 +60,7 @@ def at_least(catalogue: Catalogue, offers: Offers, scenario: Scenario, credited:
     for diffuser in catalogue.diffusers:
         sheet = diffuser.width, diffuser.height
         most = max((_faces(sheet, panel, kerf) for panel in catalogue.panels), default=1)
-        singles([(Want(diffuser.part, 1), max(most, 1))])
+        singles([(Want(diffuser.part, 1), max(most, 1))], sheets)
     if len(lengths) == 1:
         singles((Want(cable.part, 1, min(lengths)), 1) for cable in catalogue.cables)
     metres = {cable.part: Want(cable.part, 1, 1.0) for cable in catalogue.cables} if len(lengths) > 1 else {}

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from optimise.model.choice import ChannelChoice, Choice, Margin
 from optimise.model.modulation import driver_flicker
+from optimise.model.stacks import coverings
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
@@ -232,6 +233,8 @@ def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
         width = float(penumbra_width(side, scenario.light.distance, look.background))
         yield Margin("penumbra", "min", look.penumbra_min, width, "m", SCENARIO)
     yield from _dimming(build, scenario)
+    if len(build.choice.sheets) > 1:
+        yield Margin("diffusers", "max", look.sheets_max, len(build.choice.sheets), "", SCENARIO)
     if look.diffused:
         yield _yes("diffuser fitted", build.diffuser is not None, SCENARIO)
 
@@ -394,11 +397,8 @@ def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margi
         yield Margin("panel width", "max", limit.width, panel.width, "m", SCENARIO)
     if limit.height is not None:
         yield Margin("panel height", "max", limit.height, panel.height, "m", SCENARIO)
-    if build.diffuser is not None:
-        sheet = sorted((build.diffuser.width, build.diffuser.height))
-        board = sorted((panel.width, panel.height))
-        for name, have, want in zip(("short side", "long side"), sheet, board, strict=True):
-            yield Margin(f"diffuser covers, {name}", "min", want, have, "m", CATALOGUE)
+    for name, want, have in coverings(panel, build.diffuser):
+        yield Margin(name, "min", want, have, "m", CATALOGUE)
     if limit.mount:
         load = 0.0 if build.mount is None else build.mount.load
         yield Margin("mount load", "max", load, figures.head_milligrams / 1e6, "kg", CATALOGUE)

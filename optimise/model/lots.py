@@ -11,6 +11,7 @@ import numpy as np
 
 from optimise.model.choice import ChannelChoice, Evaluation, Margin
 from optimise.model.limits import LIGHT, Build
+from optimise.model.stacks import layers_of
 from optimise.parts import Driver, Emitter, Part
 from optimise.physics.arrays import Array
 from optimise.physics.batteries import cold_factor, discharge_time
@@ -159,9 +160,8 @@ class _Lights:
         head = of(build.panel, build.panel.mass) + choice.emitters * of(build.emitter, build.emitter.mass)
         for channel, driver in zip(choice.channels, build.drivers, strict=True):
             head = head + channel.number * of(driver, driver.mass)
-        if build.diffuser is not None:
-            area = build.panel.width * build.panel.height
-            head = head + of(build.diffuser, build.diffuser.mass_per_area * area)
+        for sheet in layers_of(build.diffuser):
+            head = head + of(sheet, sheet.mass_per_area * build.panel.width * build.panel.height)
         if build.mount is not None:
             head = head + of(build.mount, build.mount.mass)
         whole = head + of(build.fuse, build.fuse.mass) + of(build.connector, build.connector.mass)

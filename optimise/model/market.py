@@ -1,6 +1,6 @@
 """What all kinds of emitter of a scenario share: what can be bought beside them, and at which prices."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -15,10 +15,12 @@ from optimise.columns.heads import Boards, grid_limits
 from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
 from optimise.model.covering import price_in_pieces
 from optimise.model.exact import wanted_illuminance
+from optimise.model.part_prices import Prices, prices_of
 from optimise.model.pieces import Buying, buying_of
+from optimise.model.stacks import stacks_of
 from optimise.parts import Catalogue, Supplier
 from optimise.parts.basket import charges
-from optimise.parts.buying import Want, price_of
+from optimise.parts.buying import Want
 from optimise.scenario import Scenario
 from optimise.scenario.points import Target
 
@@ -43,7 +45,7 @@ class Market:
     """Those of markets of the same parts, by what they depend on."""
     panel_cost: Floats
     sheet_cost: Floats
-    """By diffuser, and 0 for none at the end."""
+    """Shape (panels, diffusers and none at the end)."""
     mounts: tuple[int, ...]
     """Indices of the mounts that can be bought; empty where none is asked for."""
     mount_cost: Floats
@@ -169,14 +171,16 @@ def build_market(catalogue: Catalogue, scenario: Scenario, together: Together | 
     together: of what a kit is bought of which this is one light; the prices of the catalogue are then bounds.
     """
     parts = eligible_parts(catalogue, scenario)
-    prices = _prices(parts, scenario)
-    there = np.isfinite(prices.panels), np.isfinite(prices.diffusers)
+    if scenario.look.sheets_max > 1:
+        parts = replace(parts, diffusers=(*parts.diffusers, *stacks_of(parts.diffusers)))
+    prices = prices_of(parts, scenario)
+    there = np.isfinite(prices.panels), np.asarray(np.isfinite(prices.diffusers).any(axis=0))
     parts = replace(
         parts,
         panels=tuple(p for p, can in zip(parts.panels, there[0], strict=True) if can),
         diffusers=tuple(d for d, can in zip(parts.diffusers, there[1], strict=True) if can),
     )
-    prices = replace(prices, panels=prices.panels[there[0]], diffusers=prices.diffusers[there[1]])
+    prices = replace(prices, panels=prices.panels[there[0]], diffusers=prices.diffusers[there[0]][:, there[1]])
     return _priced(
         prices,
         parts,
@@ -207,35 +211,12 @@ def repriced(
     offers = {code: rows for code, rows in catalogue.offers.items() if rows}
     parts = replace(market.parts, offers=offers)
     same = {name: getattr(market, name) for name in ("target", "boards", "grid", "drivers", "supplies_at")}
-    prices = _prices(parts, scenario)
+    prices = prices_of(parts, scenario)
     return _priced(prices, parts, catalogue=catalogue, scenario=scenario, orders=orders, together=together, **same)
 
 
-@dataclass(frozen=True)
-class _Prices:
-    """What one piece of each part costs, cents; infinite where it cannot be had."""
-
-    panels: Floats
-    diffusers: Floats
-    mounts: Floats
-
-
-def _prices(parts: Eligible, scenario: Scenario) -> _Prices:
-    kerf = scenario.buying.kerf
-
-    def of(wants: Iterable[Want]) -> Floats:
-        prices = [price_of(parts.offers.get(want.part, ()), want) for want in wants]
-        return np.array([np.inf if price is None else price for price in prices], dtype=np.float64)
-
-    return _Prices(
-        of(Want(panel.part, 1, size=(panel.width, panel.height), kerf=kerf) for panel in parts.panels),
-        of(Want(sheet.part, 1) for sheet in parts.diffusers),
-        of(Want(mount.part, 1) for mount in parts.mounts),
-    )
-
-
 def _priced(
-    prices: _Prices,
+    prices: Prices,
     parts: Eligible,
     *,
     scenario: Scenario,
@@ -252,7 +233,7 @@ def _priced(
         orders=orders,
         together=together,
         panel_cost=prices.panels,
-        sheet_cost=np.append(prices.diffusers, 0.0),
+        sheet_cost=np.append(prices.diffusers, np.zeros((len(parts.panels), 1)), axis=1),
         mounts=mounts,
         mount_cost=prices.mounts[list(mounts)],
         mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),

@@ -8,6 +8,7 @@ import numpy as np
 from optimise.columns.expand import Ints
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
+from optimise.model.stacks import layers_of
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Panel
 from optimise.parts.part import Part
 
@@ -47,4 +48,10 @@ class Must:
 
     def _among(self, parts: Sequence[Part], index: Ints) -> np.ndarray:
         """Return the mask of the places of an index (of parts; −1 for none) that hold one of these parts."""
-        return np.array([*(part.part in self.codes for part in parts), False])[index]
+        held = [any(each in self.codes for each in _codes(part)) for part in parts]
+        return np.array([*held, False])[index]
+
+
+def _codes(part: Part) -> list[str]:
+    """Return what is bought of a part: of two sheets together, each."""
+    return [sheet.part for sheet in layers_of(part)] if isinstance(part, Diffuser) else [part.part]

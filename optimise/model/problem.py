@@ -17,6 +17,7 @@ from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, sharpened
 from optimise.columns.supplies import Supplies
 from optimise.model.market import Market, build_market
 from optimise.model.pieces import Buying
+from optimise.model.stacks import layers_of
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
 
@@ -134,7 +135,7 @@ def _channel_cost(channels: Channels, market: Market, buying: Sequence[Buying]) 
 
 
 def _head_cost(heads: Heads, market: Market) -> Floats:
-    return np.asarray(market.panel_cost[heads.panel] + market.sheet_cost[heads.diffuser])
+    return np.asarray(market.panel_cost[heads.panel] + market.sheet_cost[heads.panel, heads.diffuser])
 
 
 def build_problem(catalogue: Catalogue, scenario: Scenario) -> Problem:
@@ -161,8 +162,12 @@ def _per_channel(channels: Channels, emitter: Sequence[float], driver: Sequence[
 def _head_mass(parts: Eligible, heads: Heads) -> Floats:
     panel = np.array([float(p.milligrams) for p in parts.panels])
     area = np.array([p.width * p.height for p in parts.panels])
-    sheet = np.array([d.mass_per_area for d in parts.diffusers] + [0.0])
+    sheet = np.zeros((2, len(parts.diffusers) + 1))
+    for place, diffuser in enumerate(parts.diffusers):
+        for row, layer in enumerate(layers_of(diffuser)):
+            sheet[row, place] = layer.mass_per_area
     if not len(heads):
         return np.zeros(0)
-    covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[heads.diffuser])
-    return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6))
+    covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[:, heads.diffuser])
+    # What is bought is rounded sheet by sheet.
+    return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6).sum(axis=0))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS
 from optimise.model.cells import Formulation
-from optimise.model.exact import covering_want
+from optimise.model.exact import covering_wants
 from optimise.model.pieces import MOST_PIECES, Buying, buying_of, per_pack
 from optimise.model.solver import Program
 from optimise.parts import Offer, Supplier
@@ -67,7 +67,8 @@ def singles_taken(f: Formulation, copies: int = 1) -> Taken:
         panel, sheet = parts.panels[heads.panel[cell.head]], int(heads.diffuser[cell.head])
         take(Want(panel.part, 1, size=(panel.width, panel.height), kerf=kerf), v)
         if sheet != NO_DIFFUSER:
-            take(covering_want(panel, parts.diffusers[sheet], kerf), v)
+            for want in covering_wants(panel, parts.diffusers[sheet], kerf):
+                take(replace(want, pieces=1), v, want.pieces)
     for v, s in zip(f.supply_vars, f.kept.supplies, strict=True):
         if supplies.battery[s] != MAINS:
             take(Want(parts.batteries[supplies.battery[s]].part, 1), v, int(supplies.series[s] * supplies.parallel[s]))

@@ -330,4 +330,4 @@ def _codes(choice: Any) -> tuple[Any, ...]:
         return tuple(_codes(each) for each in choice)
     supply = (choice.battery or "~", choice.battery_series, choice.battery_parallel)
     lead = (choice.cable, choice.fuse, choice.connector, choice.mount or "")
-    return (choice.emitter, choice.panel, choice.diffuser or "~", supply, lead, choice.channels)
+    return (choice.emitter, choice.panel, choice.sheets or ("~",), supply, lead, choice.channels)

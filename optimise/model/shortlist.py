@@ -79,12 +79,14 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
         light[beamed] = (np.array([*peaks, 0.0])[boards.diffuser] / distance**2 * through)[beamed]
     light[bare] = max(peak_intensity(bare_beam(e.beam, e.photometric)) for e in brightest) / distance**2
     if scale == "cost":
-        weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.diffuser]
+        weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.panel, boards.diffuser]
     elif scale == "mass":
         panel = np.array([float(p.milligrams) for p in parts.panels])
         sheet = np.array([d.mass_per_area for d in parts.diffusers] + [0.0])
         area = boards.width * boards.height
-        weight = panel[boards.panel] + np.floor(sheet[boards.diffuser] * area[boards.panel] * 1e6)
+        weight = panel[boards.panel] + np.maximum(
+            np.floor(sheet[boards.diffuser] * area[boards.panel] * 1e6) - 1.0, 0.0
+        )
     else:
         weight = np.zeros(len(light))
     order = np.lexsort((weight, -light))

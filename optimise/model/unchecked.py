@@ -3,6 +3,7 @@
 from optimise.model.limits import Build
 from optimise.model.losses import untold_of_losses
 from optimise.model.modulation import untold_of_modulation
+from optimise.model.stacks import layers_of
 from optimise.parts.colour import worked_out
 from optimise.scenario import Scenario
 
@@ -45,6 +46,11 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         if emitter.form == "module" and emitter.emitting_area is None and build.panel.depth is not None:
             told.append(f"{emitter.part}: emitting_area is not stated; {dots} are those of pieces lit all along.")
     told += untold_of_losses(build.emitter, build.panel, build.diffuser)
+    layers = layers_of(build.diffuser)
+    if len(layers) > 1:
+        between = "light thrown to and fro between the sheets"
+        for sheet in dict.fromkeys(layers):
+            tell(sheet.reflectance == 0.0, sheet.part, "reflectance", between)
     told += untold_of_modulation(build.drivers, scenario)
     if build.battery is None:
         tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")

@@ -92,7 +92,7 @@ def print_alternatives(console: Console, record: Record, within: float | None) -
             f"{choice.emitters} × {choice.emitter}",
             ", ".join(sorted({c.driver for c in choice.channels})),
             choice.panel,
-            choice.diffuser or "open",
+            choice.sheets or "open",
             choice.supply,
         ]
         left_out = f" (without {', '.join(other.left_out)})" if other.asked == "next best" else ""

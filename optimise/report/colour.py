@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimise.model.choice import Evaluation
+from optimise.model.stacks import sheet_of
 from optimise.parts import Catalogue, Diffuser, Emitter
 from optimise.parts.colour import INSTALL, colour_of, differences, efficiency, library_version, worked_out
 from optimise.physics.blue_light import EDITION, EXEMPT, LOW_RISK, MODERATE_RISK, blue_light_per_lumen
@@ -44,9 +45,7 @@ SAID = {"cct": "the colour temperature", "duv": "Duv", "cri": "Ra", "r9": "R9", 
 
 
 def _parts(best: Evaluation, catalogue: Catalogue) -> tuple[Emitter, Diffuser | None]:
-    sheet = best.choice.diffuser
-    diffuser = None if sheet is None else catalogue.find(Diffuser, sheet)
-    return catalogue.find(Emitter, best.choice.emitter), diffuser
+    return catalogue.find(Emitter, best.choice.emitter), sheet_of(best.choice, catalogue)
 
 
 def colour_figures(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Figures:

@@ -7,6 +7,7 @@ from pydantic import ValidationError
 
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
+from optimise.model.stacks import Stack
 from optimise.parts import Catalogue, Emitter, Part
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.photometry import Photometry
@@ -51,7 +52,9 @@ def parts_record(choice: Choice, catalogue: Catalogue) -> list[PartRecord]:
 
 def _parts(values: Iterable[object]) -> Iterator[Part]:
     for value in values:
-        if isinstance(value, Part):
+        if isinstance(value, Stack):
+            yield from value.layers
+        elif isinstance(value, Part):
             yield value
         elif isinstance(value, tuple):
             yield from _parts(value)

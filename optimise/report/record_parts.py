@@ -94,7 +94,7 @@ class ChannelRecord(RecordModel):
 
 
 class ChoiceRecord(RecordModel):
-    """All parts by code; battery null means mains."""
+    """All parts by code; battery null means mains, a second diffuser stands before the first."""
 
     emitter: str
     channels: list[ChannelRecord]
@@ -107,6 +107,17 @@ class ChoiceRecord(RecordModel):
     fuse: str
     connector: str
     mount: str | None
+    second_diffuser: str | None = None
+
+    @property
+    def codes_of_sheets(self) -> tuple[str, ...]:
+        """Diffusers by code, the inner one first."""
+        return tuple(code for code in (self.diffuser, self.second_diffuser) if code is not None)
+
+    @property
+    def sheets(self) -> str | None:
+        """What stands before the emitters, in words; None for nothing."""
+        return " + ".join(self.codes_of_sheets) or None
 
     @property
     def emitters(self) -> int:
@@ -160,6 +171,7 @@ def choice_record(choice: Choice) -> ChoiceRecord:
         ],
         panel=choice.panel,
         diffuser=choice.diffuser,
+        second_diffuser=choice.second_diffuser,
         battery=choice.battery,
         battery_series=choice.battery_series,
         battery_parallel=choice.battery_parallel,

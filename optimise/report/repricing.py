@@ -132,7 +132,7 @@ def slots_of(choice: Choice) -> list[tuple[str, str | None]]:
         ("emitters", f"{choice.emitters} × {choice.emitter}"),
         ("drivers", ", ".join(f"{n} × {code}" for code, n in choice.drivers.items())),
         ("panel", choice.panel),
-        ("diffuser", choice.diffuser),
+        ("diffuser", " + ".join(choice.sheets) or None),
         ("battery", battery),
         ("cable", choice.cable),
         ("fuse", choice.fuse),

@@ -92,7 +92,7 @@ COLUMNS = (
     _Column("emitters", int, _part("emitters")),
     _Column("drivers", str, _drivers),
     _Column("panel", str, _part("panel")),
-    _Column("diffuser", str, _part("diffuser")),
+    _Column("diffuser", str, _part("sheets")),
     _Column("battery", str, _part("battery")),
     _Column("batteries", int, _batteries),
     _Column("cable", str, _part("cable")),

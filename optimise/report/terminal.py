@@ -116,7 +116,7 @@ def print_choice(console: Console, choice: ChoiceRecord, layout: LayoutRecord | 
             load = f"{c.parallel} lamps"
         grid.add_row("Driver", plain(f"{c.number} × {c.driver}, each with {load}"))
     grid.add_row("Panel", plain(choice.panel))
-    grid.add_row("Diffuser", plain(choice.diffuser or "none"))
+    grid.add_row("Diffuser", plain(choice.sheets or "none"))
     if choice.battery is None:
         grid.add_row("Supply", "mains")
     else:

@@ -5,7 +5,8 @@ from typing import Protocol
 
 from optimise.model.choice import BillLine, Evaluation
 from optimise.model.market import Market
-from optimise.parts import Battery, Diffuser, Driver, Emitter, Mount, Panel
+from optimise.model.stacks import sheet_of
+from optimise.parts import Battery, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes
 from optimise.report.modulation import modulation_notes
@@ -162,7 +163,7 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
     emitter = catalogue.find(Emitter, choice.emitter)
-    sheet = None if choice.diffuser is None else catalogue.find(Diffuser, choice.diffuser)
+    sheet = sheet_of(choice, catalogue)
     yield from photometry_notes(emitter, panel, sheet)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:

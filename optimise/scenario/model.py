@@ -61,6 +61,7 @@ class Look(Section):
         gt=0,
         lt=1,
     )
+    sheets_max: int = key("Most diffusers one behind the other.", units.NUMBER, default=1, ge=1, le=2)
     flicker_max: float | None = key(
         "Most that one exposure may differ from another, whenever the shutter opens, in stops.",
         units.NUMBER,

@@ -40,7 +40,7 @@ def pieces_of(choice: Choice) -> frozenset[Piece]:
             ("emitter", choice.emitter),
             *(("driver", channel.driver) for channel in choice.channels),
             ("panel", choice.panel),
-            ("diffuser", choice.diffuser or ""),
+            *(("diffuser", code) for code in choice.sheets or ("",)),
             ("battery", choice.battery or ""),
         ]
     )

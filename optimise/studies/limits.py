@@ -9,6 +9,7 @@ from typing import Any
 from optimise.columns.eligible import code_digits, driver_flicker, meets_ip
 from optimise.model.exact import wanted_illuminance
 from optimise.model.limits import LIGHT
+from optimise.model.stacks import stacks_of
 from optimise.parts import Catalogue, units
 from optimise.parts.units import Measure
 from optimise.physics.colour import filtered_light
@@ -165,6 +166,8 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
     look, found = scenario.look, list[Limit]()
     limits = list(asked(look))
     shifts = {0.0, *(sheet.mired_shift for sheet in catalogue.diffusers)}
+    if look.sheets_max > 1:
+        shifts |= {sheet.mired_shift for sheet in stacks_of(catalogue.diffusers)}
     lights = [filtered_light(light_of(e, look), s) for e in catalogue.emitters for s in shifts] if limits else []
     for limit, required in limits:
         values = {light[limit.figure] for light in lights}

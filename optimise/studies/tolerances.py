@@ -8,6 +8,7 @@ from optimise.model.choice import TOLERANCE, Choice, Evaluation, Margin
 from optimise.model.exact import build_of, evaluate
 from optimise.model.limits import Build
 from optimise.model.lots import left_on
+from optimise.model.stacks import layers_of
 from optimise.parts import Catalogue, Part
 from optimise.parts.tolerance import bad_end, good_end, tolerances_of
 from optimise.physics.arrays import Array
@@ -104,7 +105,7 @@ def over_tolerances(
 
 def _parts_of(build: Build) -> list[Part]:
     """Return every part of a build once, by code."""
-    single = (build.emitter, build.panel, build.diffuser, build.battery, build.cable, build.fuse)
+    single = (build.emitter, build.panel, *layers_of(build.diffuser), build.battery, build.cable, build.fuse)
     parts: list[Part | None] = [*single, build.connector, build.mount, *build.drivers]
     return [part for _, part in sorted({part.part: part for part in parts if part is not None}.items())]
 

@@ -56,11 +56,11 @@ def wanted_of(choices: Sequence[Choice], catalogue: Catalogue, scenario: Scenari
     cut: dict[tuple[str, tuple[float, float]], int] = {}
     for choice, light in zip(choices, scenario.kit, strict=True):
         for code, (pieces, length) in taken(choice, catalogue, light.job).items():
-            if code == choice.diffuser:
+            if code in choice.sheets:
                 panel = catalogue.find(Panel, choice.panel)
                 each = faces(catalogue.find(Diffuser, code), panel, scenario.buying.kerf)
                 size = panel.width, panel.height
-                cut[code, size] = cut.get((code, size), 0) + light.count
+                cut[code, size] = cut.get((code, size), 0) + choice.sheets.count(code) * light.count
                 sheets = sum(
                     -(-number // (each if mine == size else 1)) for (part, mine), number in cut.items() if part == code
                 )
@@ -89,7 +89,8 @@ class KitOracle:
                         if build is None:
                             continue
                         parts = taken(build.choice, catalogue, light.job)
-                        key = (*sorted((code, pieces) for code, (pieces, _) in parts.items()),)
+                        # Two faces may come off one sheet, and are two all the same.
+                        key = (*sorted((code, pieces) for code, (pieces, _) in parts.items()), build.choice.sheets)
                         if key in builds:
                             continue  # the same parts cost and weigh the same
                         if evaluate(build.choice, catalogue, light.job).passes:

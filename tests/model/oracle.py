@@ -18,6 +18,7 @@ from random import Random
 import numpy as np
 from random_catalogues import Case, random_case
 from random_points import kept, limits_of, spot_light
+from random_stacks import sheets_for, stacked_sheets
 from ripples import ripple
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
@@ -419,6 +420,7 @@ class Head:
     scenario: Scenario
     cents: int
     milligrams: int
+    layers: tuple[Diffuser, ...] = ()
     columns: int = 0
     rows: int = 0
     lying: bool = True
@@ -626,7 +628,33 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
                 if any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
                     continue
                 mass = round(panel.mass * 1e6) + round(sheet.mass_per_area * panel.width * panel.height * 1e6)
-                yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass)
+                yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass, (sheet,))
+            if look.sheets_max > 1:
+                yield from stacked_heads(emitter, panel, catalogue, scenario, shop, board_price)
+
+
+def stacked_heads(
+    emitter: Emitter, panel: Panel, catalogue: Catalogue, scenario: Scenario, shop: Shop, board_price: int
+) -> Iterator[Head]:
+    for inner, outer, both in stacked_sheets(catalogue.diffusers):
+        board = sorted((panel.width, panel.height))
+        layers = inner, outer
+        if any(
+            have < want * (1 - STRICT)
+            for layer in layers
+            for have, want in zip(sorted((layer.width, layer.height)), board, strict=True)
+        ):
+            continue
+        if inner.part == outer.part:
+            prices = [shop.price(inner.part, sheets_for(panel, inner, scenario.buying.kerf))]
+        else:
+            prices = [shop.price(layer.part) for layer in layers]
+        if None in prices or not in_colour(emitter, both.mired_shift, scenario.look):
+            continue
+        area = panel.width * panel.height * 1e6
+        mass = round(panel.mass * 1e6) + sum(round(layer.mass_per_area * area) for layer in layers)
+        cents = board_price + sum(price for price in prices if price is not None)
+        yield Head(emitter, panel, both, scenario, cents, mass, layers)
 
 
 @dataclass(frozen=True)
@@ -927,7 +955,7 @@ class Build:
                 )
             ),
             panel=head.panel.part,
-            diffuser=None if head.diffuser is None else head.diffuser.part,
+            diffuser=head.layers[0].part if head.layers else None,
             battery=battery,
             battery_series=series,
             battery_parallel=parallel,
@@ -935,6 +963,7 @@ class Build:
             fuse=fuse,
             connector=plug,
             mount=self.mount,
+            second_diffuser=head.layers[1].part if len(head.layers) > 1 else None,
         )
 
     def key(self, objective: str) -> tuple[float, ...]:
@@ -1085,6 +1114,11 @@ def taken(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> dict[str,
         wanted[channel.driver] = number, 0.0
     singles = (choice.panel, choice.diffuser, choice.fuse, choice.connector, choice.mount)
     wanted |= {code: (1, 0.0) for code in singles if code is not None}
+    second = choice.second_diffuser
+    if second is not None:
+        panel, sheet = catalogue.find(Panel, choice.panel), catalogue.find(Diffuser, second)
+        twice = second == choice.diffuser
+        wanted[second] = (sheets_for(panel, sheet, scenario.buying.kerf) if twice else 1), 0.0
     wanted[choice.cable] = 1, length
     if choice.battery is not None:
         wanted[choice.battery] = choice.battery_series * choice.battery_parallel, 0.0
@@ -1107,7 +1141,8 @@ def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tup
         if isinstance(part, Cable):
             milligrams += round(part.mass_per_length * length * 1e6)
         elif isinstance(part, Diffuser):
-            milligrams += round(part.mass_per_area * panel.width * panel.height * 1e6)
+            faces = [choice.diffuser, choice.second_diffuser].count(code)
+            milligrams += faces * round(part.mass_per_area * panel.width * panel.height * 1e6)
         else:
             milligrams += pieces * round(getattr(part, "mass", 0.0) * 1e6)
     power, apparent = 0.0, 0.0

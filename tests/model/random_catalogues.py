@@ -11,6 +11,7 @@ from random import Random
 
 import numpy as np
 from random_points import random_points
+from random_stacks import with_filters
 
 from optimise.model.dots import ripple_of
 from optimise.parts import (
@@ -53,7 +54,8 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
 
     A source that ends in +measured has tables of intensity in place of most beams, one in +even a subject of some
     size, most often with limits on how evenly it is lit, one in +points has points with targets of their own; in one
-    +dots most panels state a depth, and how far emitters may show on the diffuser is limited.
+    +dots most panels state a depth, and how far emitters may show on the diffuser is limited; one in
+    +stacked may have two sheets, which are filters.
     """
     rng = Random(f"{source} {number} {attempt}")
     fed, _, more = source.partition("+")
@@ -68,6 +70,8 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
         dots="dots" in more,
     )
     catalogue, scenario = draw.catalogue(), draw.scenario()
+    if "stacked" in more:
+        catalogue, scenario = with_filters(catalogue, scenario, Random(f"stacked {source} {number} {attempt}"))
     if "points" in more:
         chance = Random(f"points {source} {number} {attempt}")
         scenario = scenario.model_copy(update={"points": random_points(chance, scenario.light)})

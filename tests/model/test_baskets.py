@@ -127,3 +127,10 @@ def test_a_demonstration_is_the_best_over_all_sets_of_suppliers(lux: float, tmp_
             bounds.append(goods.cents + extra)
             found.append(evaluate(goods.choice, catalogue, scenario).cents)
     assert min(bounds) <= best.cents <= min(found)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(8)])
+def test_the_best_build_at_the_door_is_found_with_two_sheets(number: int, source: str, objective: str) -> None:
+    compare(number, f"{source}+stacked", objective)

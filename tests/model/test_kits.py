@@ -97,3 +97,10 @@ def test_the_best_kit_is_found_for_many(number: int, source: str, charge: bool, 
 @pytest.mark.parametrize("objective", ["cost", "mass"])
 def test_the_best_kit_is_found_with_points(number: int, objective: str) -> None:
     compare(number, ("battery+points", "mains+points")[number % 2], objective, charge=number % 3 == 0)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(8))
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+def test_the_best_kit_is_found_with_two_sheets(number: int, objective: str) -> None:
+    compare(number, ("battery+stacked", "mains+stacked")[number % 2], objective, charge=number % 3 == 0)

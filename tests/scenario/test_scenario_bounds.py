@@ -74,6 +74,8 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("look", "dots_max", "lt", 1, units.SHARE, "99 %", "100 %"),
     ("look", "flicker_max", "gt", 0, NUMBER, "0.01", "0"),
     ("look", "flicker_max", "le", 10, NUMBER, "10", "10.1"),
+    ("look", "sheets_max", "ge", 1, NUMBER, "1", "0"),
+    ("look", "sheets_max", "le", 2, NUMBER, "2", "3"),
     ("look", "dim_to", "gt", 0, units.SHARE, "1 %", "0 %"),
     ("look", "dim_to", "lt", 1, units.SHARE, "99 %", "100 %"),
     ("look", "shutter", "gt", 0, units.EXPOSURE_TIME, "1 us", "0 s"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from optimise.model.stacks import layers_of
 from optimise.parts.buying import grid
 from optimise.report.record_parts import BillRecord
 from optimise.report.sheet.drawing import Drawing, plain_number
@@ -47,9 +48,11 @@ def _cuts(lamp: Lamp, bill: Sequence[BillRecord]) -> Iterator[Cut]:
         yield Cut(f"cut-{lamp.key}-board", panel.part, "board", lamp.count, size, "comes in this size: check it")
     else:
         yield _sheet_cut(f"cut-{lamp.key}-board", panel.part, "board", lamp.count, face, sheet, kerf)
-    if diffuser is not None:
-        whole = diffuser.width, diffuser.height
-        yield _sheet_cut(f"cut-{lamp.key}-sheet", diffuser.part, "diffuser", lamp.count, face, whole, kerf)
+    layers = layers_of(diffuser)
+    for layer in dict.fromkeys(layers):
+        whole, mark = (layer.width, layer.height), "sheet" if layer == layers[0] else "sheet-2"
+        count = lamp.count * layers.count(layer)
+        yield _sheet_cut(f"cut-{lamp.key}-{mark}", layer.part, "diffuser", count, face, whole, kerf)
     emitter = lamp.build.emitter
     if emitter.form == "strip":
         pieces = lamp.build.choice.emitters * lamp.count

@@ -222,8 +222,9 @@ def _made_of(lamp: Lamp, circuit: wiring.Circuit) -> list[tuple[str, str, str]]:
     found += [(feed.mark, "ballast" if feed.lamps else "driver", feed.driver) for feed in feeds]
     found.append(("S…", f"{choice.emitters} emitters", choice.emitter))
     found.append(("", "board", choice.panel))
-    if choice.diffuser is not None:
-        found.append(("", "diffuser", choice.diffuser))
+    sheets = list(choice.codes_of_sheets)
+    names = ["diffuser"] if len(sheets) < 2 else ["inner diffuser", "outer diffuser"]
+    found += [("", name, code) for name, code in zip(names, sheets, strict=False)]
     if choice.mount is not None:
         found.append(("", "mount", choice.mount))
     return found
