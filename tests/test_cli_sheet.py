@@ -1,5 +1,6 @@
 """`rushlight sheet`: a page from a record, beside it or where it is asked for; what is no record is told."""
 
+import json
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -133,3 +134,72 @@ def test_the_pdf_is_made_of_the_page(shop: Path, tmp_path: Path, monkeypatch: py
     assert given["string"] == (tmp_path / "s.html").read_text(encoding="utf-8")
     with pytest.raises(ValueError, match="asks for nothing"):
         given["fetcher"]("https://example.org/x")  # type: ignore[operator]
+
+
+def test_boards_are_drawn_at_full_size_where_asked(shop: Path, tmp_path: Path) -> None:
+    names = ["b.dxf", "b.svg", "b.html"]
+    options = [
+        word
+        for kind, name in zip(("dxf", "svg", "tiles"), names, strict=True)
+        for word in (f"--{kind}", tmp_path / name)
+    ]
+    done = run("sheet", shop / "built.json", "--out", tmp_path / "s.html", *options)
+    assert done.exit_code == 0, done.output
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["b.dxf", "b.html", "b.svg", "s.html"]
+    assert (tmp_path / "b.dxf").read_text(encoding="utf-8").rstrip().endswith("EOF")
+    assert "A night walk through the orchard" in (tmp_path / "b.html").read_text(encoding="utf-8")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert run("sheet", shop / "built.json", "--out", tmp_path / "s.html", *options).exit_code == 0
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_a_kit_has_a_drawing_for_each_light(tmp_path: Path) -> None:
+    (tmp_path / "kit.json").write_text(to_json(kit_record()), encoding="utf-8")
+    done = run(
+        "sheet", tmp_path / "kit.json", "--out", "-", "--svg", tmp_path / "b.svg", "--tiles", tmp_path / "t.html"
+    )
+    assert done.exit_code == 0, done.output
+    names = sorted(path.name for path in tmp_path.iterdir())
+    assert names == ["b-1.svg", "b-2.svg", "kit.json", "t-1.html", "t-2.html"]
+    assert "<bdi>key &lt;b&gt;</bdi>" in (tmp_path / "t-1.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--svg", "{}/built.json"], "is the record itself"),
+        (["--svg", "{}/a.x", "--tiles", "{}/a.x"], "asked for twice"),
+        (["--svg", "{}/page.html"], "asked for twice"),
+        (["--dxf", "{}/none/a.dxf"], "there is no folder"),
+    ],
+)
+def test_drawings_never_write_over_anything(shop: Path, tmp_path: Path, options: list[str], words: str) -> None:
+    (tmp_path / "built.json").write_bytes((shop / "built.json").read_bytes())
+    given = [option.replace("{}", str(tmp_path)) for option in options]
+    done = run("sheet", tmp_path / "built.json", "--out", tmp_path / "page.html", *given)
+    assert done.exit_code == 2
+    assert words in " ".join(done.output.split())
+    assert [path.name for path in tmp_path.iterdir()] == ["built.json"]
+
+
+def test_without_its_library_a_dxf_is_refused_before_anything_is_written(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "ezdxf", None)
+    done = run("sheet", shop / "built.json", "--out", tmp_path / "s.html", "--dxf", tmp_path / "s.dxf")
+    assert done.exit_code == 2
+    assert "pip install 'rushlight[drawing]'" in " ".join(done.output.split())
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_board_that_cannot_hold_its_emitters_has_no_drawing(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("optimise.report.sheet.lamp.layout_record", lambda build: None)
+    text = (shop / "built.json").read_text(encoding="utf-8")
+    tree = {**json.loads(text), "layout": None}
+    (tmp_path / "r.json").write_text(json.dumps(tree), encoding="utf-8")
+    done = run("sheet", tmp_path / "r.json", "--svg", tmp_path / "b.svg")
+    assert done.exit_code == 2
+    assert "a board that cannot hold its" in " ".join(done.output.split())
+    assert [path.name for path in tmp_path.iterdir()] == ["r.json"]

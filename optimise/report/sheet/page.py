@@ -1,18 +1,12 @@
 """The page itself: what the parts of the sheet found, put into the templates."""
 
-import base64
-import hashlib
-from functools import lru_cache
-from importlib.resources import files
 from typing import Any
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from optimise import __version__
 from optimise.parts import Catalogue
 from optimise.report.dimmed import dimmed_lines
 from optimise.report.kit import KitRecord, as_record, kit_answer
+from optimise.report.pages import asset, environment, policy, signed
 from optimise.report.record import Record
 from optimise.report.record_parts import FigureRecord
 from optimise.report.sheet import board, energy, field, first_use, light, margins, wiring
@@ -20,10 +14,11 @@ from optimise.report.sheet.cuts import cuts_of
 from optimise.report.sheet.lamp import Lamp, lamps_of
 from optimise.report.sheet.schematic import schematic
 from optimise.report.sheet.shopping import shops_of
-from optimise.report.sheet.text import bare, clean, said
 from optimise.report.sheet.travel import RULE, packed
 from optimise.report.spread import AT_BAD_END, tolerance_line
 from optimise.report.terminal import answer, label, number, proof_line
+
+_HOME = "optimise.report.sheet"
 
 GLANCE = ("illuminance", "above_target", "runtime", "power", "mass", "board_temperature", "colour_temperature", "cost")
 
@@ -37,10 +32,10 @@ def sheet_page(record: Record | KitRecord, fingerprint: str, file: str, catalogu
     lamps = lamps_of(record, file, catalogue)
     kit = isinstance(record, KitRecord)
     shops, total = shops_of(record.bill, record.orders)
-    style, script = _asset("sheet.css"), _asset("sheet.js")
+    style, script = asset(_HOME, "sheet.css"), asset(_HOME, "sheet.js")
     common = record if isinstance(record, Record) else as_record(record, None)
     return (
-        _environment()
+        environment(_HOME)
         .get_template("sheet.html.jinja")
         .render(
             title=record.title,
@@ -76,59 +71,13 @@ def changed_since(record: Record | KitRecord, catalogue: Catalogue) -> list[str]
     return sorted(name for name in {*then, *now} if then.get(name) != now.get(name))
 
 
-def policy(style: str, script: str) -> str:
-    """Return a content security policy that lets in nothing but this very style sheet and script."""
-    return (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; base-uri 'none'; "
-        "form-action 'none'"
-    )
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
-
-
-@lru_cache(maxsize=8)
-def _asset(name: str) -> str:
-    return files("optimise.report.sheet").joinpath("templates", name).read_text(encoding="utf-8")
-
-
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("optimise.report.sheet"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=clean,
-        keep_trailing_newline=True,
-    )
-    environment.filters["said"] = said
-    environment.filters["bare"] = bare
-    environment.filters["raw_text"] = Markup
-    environment.filters["f"] = _formatted
-    environment.filters["stops"] = _signed
-    return environment
-
-
-def _formatted(value: float | None, unit: str = "") -> str:
-    return "" if value is None else number(value, unit)
-
-
 def _at_a_glance(figure: FigureRecord, currency: str) -> str:
     """Return a figure as people say it: hours and minutes, stops to a tenth."""
     value = figure.value or 0.0
     if figure.unit == "h" and value < 100.0:
         minutes = round(value * 60.0)
         return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
-    return f"{_signed(value, 1)} stop" if figure.unit == "stop" else number(value, figure.unit, currency)
-
-
-def _signed(value: float, digits: int) -> str:
-    """Return a number with its sign, none for nothing."""
-    text = f"{value:+.{digits}f}".replace("-", "−")
-    return text[1:] if not text.strip("+−0.") else text
+    return f"{signed(value, 1)} stop" if figure.unit == "stop" else number(value, figure.unit, currency)
 
 
 def _figures(figures: dict[str, FigureRecord], record: Record) -> list[tuple[str, str]]:
