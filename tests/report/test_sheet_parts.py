@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from sheets import BUILDS, demonstration, record_of
+from sheets import BUILDS, demonstration, kit_record, record_of
 
 from optimise.model.exact import evaluate, wanted_illuminance
 from optimise.report.record_parts import MarginRecord
@@ -167,6 +167,14 @@ def test_pieces_are_cut_with_the_kerf_between_them() -> None:
     assert all(piece[2:] == pytest.approx([500.0, 500.0], abs=0.1) for piece in pieces)
     assert pieces[1][0] - pieces[0][0] == pytest.approx(503.0, abs=0.1)
     assert pieces[0][1] - pieces[2][1] == pytest.approx(503.0, abs=0.1)
+
+
+def test_lights_of_a_kit_share_their_sheets() -> None:
+    record = kit_record()
+    found = cuts.cuts_of(lamps_of(record, "r.json"), record.bill)
+    assert [(cut.what, cut.pieces) for cut in found] == [("board", 3), ("diffuser", 3), ("lead", 3)]
+    drawing = ET.fromstring(str(found[1].drawing))
+    assert len([node for node in drawing if node.get("class") == "s-part"]) == 3
 
 
 def test_bars_show_how_much_of_a_limit_is_used() -> None:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -28,15 +28,27 @@ class Cut:
     size: str
     stock: str
     """What it is cut from, in words."""
+    stock_sheet: tuple[tuple[float, float], tuple[float, float], float] | None = None
+    """Sides of a piece and of the stock sheet, and the kerf, m; None for what is not cut from a sheet."""
     drawing: Markup | None = None
 
 
 def cuts_of(lamps: Sequence[Lamp], bill: Sequence[BillRecord]) -> list[Cut]:
     """Return all cuts of all lights: boards, sheets, strips and leads."""
-    found: list[Cut] = []
+    alike: dict[tuple[str, ...], list[Cut]] = {}
     for lamp in lamps:
-        found += _cuts(lamp, bill)
-    return found
+        for cut in _cuts(lamp, bill):
+            alike.setdefault((cut.part, cut.what, cut.size, cut.stock), []).append(cut)
+    # Lights of a kit share sheets: equal pieces are cut together, as they were bought.
+    return [_together(cuts) for cuts in alike.values()]
+
+
+def _together(cuts: Sequence[Cut]) -> Cut:
+    first, pieces = cuts[0], sum(cut.pieces for cut in cuts)
+    if first.stock_sheet is None:
+        return replace(first, pieces=pieces)
+    face, sheet, kerf = first.stock_sheet
+    return replace(first, pieces=pieces, drawing=_drawn(first.key, first.what, pieces, face, sheet, kerf))
 
 
 def _cuts(lamp: Lamp, bill: Sequence[BillRecord]) -> Iterator[Cut]:
@@ -88,7 +100,7 @@ def _sheet_cut(
     columns, rows = grid(sheet, face, kerf)
     stock = f"a sheet of {_mm(sheet[0])} × {_mm(sheet[1])}, which gives {max(columns * rows, 1)}; kerf {_mm(kerf)}"
     size = f"{_mm(face[0])} × {_mm(face[1])}"
-    return Cut(key, part, what, pieces, size, stock, _drawn(key, what, pieces, face, sheet, kerf))
+    return Cut(key, part, what, pieces, size, stock, (face, sheet, kerf))
 
 
 def _drawn(
