@@ -109,6 +109,8 @@ def build(
     target = file_to_write(errors, "--json", json_path)
     bills = bill_targets(errors, bill, bill_each)
     began = time.monotonic()
+    if worst_case and wanted.search.emitter_kinds > 1:
+        refuse(errors, "--worst-case: the colour of two kinds of emitter has no one bad end; take emitter_kinds out.")
     if wanted.kit:
         if asked:
             refuse(errors, "A kit has no alternatives yet: take --alternatives, --different and --without away.")

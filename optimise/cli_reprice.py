@@ -193,7 +193,7 @@ def _gone(choice: Choice, parts: Catalogue) -> list[str]:
     """Return the codes of a choice that the catalogue does not have."""
     known = {part.part for part in parts.parts()}
     codes = [
-        choice.emitter,
+        *choice.kinds,
         *(c.driver for c in choice.channels),
         choice.panel,
         *choice.sheets,

@@ -1,6 +1,7 @@
 """A few of the demonstration's parts, so that a case takes a moment; scenarios that vary one of its jobs."""
 
 import csv
+from collections.abc import Collection
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -11,9 +12,12 @@ PARTS = {
 }
 
 
-def write_few_parts(folder: Path, dearer: int = 0, *, charges: bool = False) -> Path:
+def write_few_parts(
+    folder: Path, dearer: int = 0, *, charges: bool = False, parts: Collection[str] = frozenset(PARTS)
+) -> Path:
     """Write a catalogue of a few parts into a folder, each offer dearer by so many cents, and return the folder.
 
+    parts: codes of others instead.
     charges: whether suppliers charge for delivery and ask for least orders, as in the demonstration.
     """
     folder.mkdir(parents=True)
@@ -22,7 +26,7 @@ def write_few_parts(folder: Path, dearer: int = 0, *, charges: bool = False) -> 
         names = next(csv.reader([header]))
         rows = list(csv.reader(lines))
         if path.stem != "suppliers":
-            rows = [row for row in rows if row[names.index("part")] in PARTS]
+            rows = [row for row in rows if row[names.index("part")] in parts]
         if path.stem == "suppliers" and not charges:
             rows = [[row[0], *("" for _ in row[1:])] for row in rows]
         if path.stem == "offers":

@@ -59,6 +59,8 @@ def test_there_are_layers_to_check() -> None:
     [
         *(
             "exact.py",
+            "fitting.py",
+            "mixture.py",
             "face.py",
             "field.py",
             "layout.py",

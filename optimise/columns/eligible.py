@@ -19,7 +19,7 @@ from optimise.parts import (
     Panel,
     Part,
 )
-from optimise.parts.colour import worked_out
+from optimise.parts.colour import is_white, worked_out
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
 from optimise.physics.flicker import flicker
@@ -45,6 +45,8 @@ class Eligible:
     connectors: tuple[Connector, ...]
     mounts: tuple[Mount, ...]
     offers: Mapping[str, tuple[Offer, ...]]
+    only_mixed: frozenset[str] = frozenset()
+    """Codes of emitters that miss a limit on colour by themselves, and may only be part of a mixture."""
     left_out: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
     """Counts of parts left out, by kind and reason."""
 
@@ -105,8 +107,10 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
 
     rules = _Rules(scenario, catalogue.diffusers)
     batteries = catalogue.batteries if scenario.power.battery else ()
+    mixing = scenario.search.emitter_kinds > 1
+    missing = {e.part for e in catalogue.emitters if mixing and is_white(e) and rules.emitter(e) is not None}
     return Eligible(
-        emitters=keep("emitters", catalogue.emitters, rules.emitter),
+        emitters=keep("emitters", catalogue.emitters, lambda e: None if e.part in missing else rules.emitter(e)),
         drivers=keep("drivers", catalogue.drivers, rules.driver),
         panels=keep("panels", catalogue.panels, rules.panel),
         diffusers=keep("diffusers", catalogue.diffusers, lambda part: None),
@@ -116,6 +120,7 @@ def eligible_parts(catalogue: Catalogue, scenario: Scenario) -> Eligible:
         connectors=keep("connectors", catalogue.connectors, rules.connector),
         mounts=keep("mounts", catalogue.mounts if scenario.limits.mount else (), lambda part: None),
         offers=offers,
+        only_mixed=frozenset(missing),
         left_out=left_out,
     )
 

@@ -177,11 +177,14 @@ class Boards:
         return self._known[key]
 
 
-def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, Ints]) -> Heads:
+def build_heads(
+    emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, Ints], *, coloured: bool = True
+) -> Heads:
     """Return every head that holds at least one emitter and may get warmer than the air.
 
     grid: columns and rows, each of shape (emitters, panels). Faces that radiate a beam have the light of a point
-    in their place, which is never less (`sharpened`).
+    in their place, which is never less (`sharpened`). coloured: whether the light of each emitter must keep the
+    limits on colour by itself.
     """
     columns, rows = grid
     scenario = boards.scenario
@@ -195,7 +198,7 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
     keep = (columns[e, p] * rows[e, p] >= 1) & ((k != NO_DIFFUSER) | sealed[e])
     keep &= each[e] <= boards.bears[p] * (1.0 + 1e-12)
     keep &= heat_max[e, p] > 0.0
-    if asks(scenario.look):
+    if coloured and asks(scenario.look):
         keep &= _in_colour(emitters, boards)[e, k]
     e, p, k = e[keep], p[keep], k[keep]
     light, rough = _light(e, p, k, emitters, boards)
@@ -216,6 +219,27 @@ def build_heads(emitters: Sequence[Emitter], boards: Boards, grid: tuple[Ints, I
         limit=limit[e, p],
         rough=rough,
         spots=spots,
+    )
+
+
+def mixed_heads(pair: tuple[Emitter, Emitter], boards: Boards, sheets: NDArray[np.bool_]) -> Heads:
+    """Return every head for two kinds of emitter together, by the places of one grid that are roomy enough for either.
+
+    sheets: which diffusers make their light alike, shape (diffusers,); what leaves the head is then the same for both.
+    """
+    first, second = pair
+    size = {"length": max(first.length, second.length), "width": max(first.width, second.width)}
+    grid = grid_limits([first.model_copy(update=size)], boards.panels)
+    one, other = (build_heads([kind], boards, grid, coloured=False) for kind in pair)
+    key = [heads.panel * (len(boards.diffusers) + 1) + heads.diffuser for heads in (one, other)]
+    alike = np.append(sheets, False)
+    mine = np.flatnonzero(np.isin(key[0], key[1]) & alike[one.diffuser])
+    its = np.searchsorted(key[1], key[0][mine])
+    heads = one.take(mine)
+    return replace(
+        heads,
+        heat_max=np.minimum(heads.heat_max, other.heat_max[its]),
+        limit=np.minimum(heads.limit, other.limit[its]),
     )
 
 

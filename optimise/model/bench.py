@@ -21,9 +21,9 @@ from optimise.model.goods import sift, whole_line
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
 from optimise.model.market import Market, build_market
+from optimise.model.pairs import least_by_line
 from optimise.model.problem import Problem, hung_on
 from optimise.model.search import find_any, run
-from optimise.model.shortlist import least_by_emitter
 from optimise.model.state import ORDERS, Line, Progress, State
 from optimise.model.weights import SCALES, limits_of
 from optimise.parts import Catalogue
@@ -128,7 +128,7 @@ class Bench:
             return ()
         caps = limits_of(state.market.scenario)
         if earlier is None:
-            least = least_by_emitter(state.market, caps, "cost")
+            least = least_by_line(state.market, caps, "cost")
             lines = [whole_line(state, emitter) for emitter in np.flatnonzero(np.isfinite(least)).tolist()]
         else:
             lines = self._lines(state, earlier)

@@ -23,7 +23,9 @@ from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.model.covering import Group, least_covering
 from optimise.model.kept import Kept, least_pieces
 from optimise.model.light import HAIR, base_of, slope_of
+from optimise.model.mix import Mix
 from optimise.model.problem import Problem
+from optimise.model.two_kinds import TwoKinds
 from optimise.model.weights import Weighing
 
 
@@ -109,7 +111,7 @@ class _Body:
         c = problem.channels
         index = kept.channels[able]
         need, flux = kept.need[mine], kept.flux[able]
-        if slope > 0.0:
+        if slope > 0.0 and problem.mix is None:
             every = np.full(len(mine), slope)
             base = base_of(problem, kept.heads[mine], kept.board[mine], kept.top[mine], every)
             # Where heat takes nearly all, a straight line under the need says less than the coldest board.
@@ -118,6 +120,11 @@ class _Body:
         step = float(need.max()) / grain.steps
         self.steps = np.clip(ceil_of(flux / step * (1 - HAIR)), 1, grain.steps)
         self.needed = np.clip(ceil_of(need / step * (1 - HAIR)), 1, grain.steps)
+        self.head = weighing.head[kept.heads[mine]]
+        self.two: TwoKinds | None = None
+        if problem.mix is not None:
+            self._of_two(problem, problem.mix, weighing, load_prices, index, grain)
+            return
         own = weighing.channel[index] + weighing.money * unit * c.count[index]
         weight = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
         groups: list[Group] = []
@@ -136,7 +143,6 @@ class _Body:
         self.own = weight + more[None, :]
         self.must = kept.must[able]
         self.forced = self.covering if self.must.all() else self._with_one_that_must_be(grain.steps)
-        self.head = weighing.head[kept.heads[mine]]
         # So much light, and so many pieces where dots or an open board ask for them.
         alone = weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[driver]
         self.by_piece = (alone / count).min(axis=1)
@@ -155,8 +161,40 @@ class _Body:
             np.minimum(total, lightest[:, given, None] + rest, out=total)
         return total
 
+    def _of_two(
+        self, problem: Problem, mix: Mix, weighing: Weighing, load_prices: Floats, index: Ints, grain: Grain
+    ) -> None:
+        """Bound a mixture. Both kinds may share a pack of drivers, so each is at its lowest price by the piece."""
+        c = problem.channels
+        driver = np.array([b.unit for b in problem.driver_buying], dtype=np.float64)[c.driver[index]]
+        pieces = problem.piece_cost[index] * c.count[index]
+        own = weighing.channel[index] + weighing.money * (pieces + driver)
+        self.own = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
+        self.second = mix.kind[index] == 1
+        coverings = [
+            least_covering(
+                [Group(self.steps[its], self.own[:, its], np.zeros(1), 0.0)] if its.any() else [],
+                len(load_prices),
+                grain.steps,
+            )
+            for its in (~self.second, self.second)
+        ]
+        self.two = TwoKinds(coverings[0], coverings[1], mix.low, mix.high)
+        self.heads = self.head[:, None] + self.two.least(self.needed).T
+
+    def _with_one_of_two(self, two: TwoKinds, lit: np.ndarray, least_after: Floats) -> Floats:
+        distinct, place = np.unique(self.steps, return_inverse=True)
+        needed, which = np.unique(self.needed[lit], return_inverse=True)
+        head = np.full(len(needed), np.inf)
+        np.minimum.at(head, np.ravel(which), self.head[lit])
+        first, second = ((two.rest(needed, distinct, second=s) + head).min(axis=2) for s in (False, True))
+        beside = np.where(self.second[None, :], second[:, np.ravel(place)], first[:, np.ravel(place)])
+        return np.asarray((self.own + beside + least_after[:, None]).max(axis=0))
+
     def with_one(self, lit: np.ndarray, least_after: Floats) -> Floats:
         """Return for each channel the least weight of a build that has one of it, on any of the heads `lit`."""
+        if self.two is not None:
+            return self._with_one_of_two(self.two, lit, least_after)
         few = np.all(self.fewest[lit] <= 1)
         count = np.ones_like(self.count) if few else self.count
         (distinct, pieces), place = np.unique(np.stack([self.steps, count]), axis=1, return_inverse=True)
@@ -197,8 +235,8 @@ def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> It
 
 
 def _units(problem: Problem, kept: Kept, weighing: Weighing) -> Floats:
-    """Return the least price of an emitter for the number that each head needs at least."""
-    if weighing.money == 0.0:
+    """Return the least price of an emitter for the number that each head needs at least; 0 of two kinds."""
+    if weighing.money == 0.0 or problem.mix is not None:
         return np.zeros(len(kept.heads))
     number = least_pieces(problem, kept)
     most = int(problem.capacity[kept.heads].max())

@@ -34,6 +34,11 @@ class Cell:
     """Relative raise of its own row, against the solver's tolerance."""
     most: float = np.inf
     """Most lumens that it may give, by the greatest in the range."""
+    share_low: float = 0.0
+    share_high: float = 1.0
+    """Of a mixture: the share of the light that the second kind gives."""
+    exact_share: bool = False
+    """Whether its range of board temperature is as narrow as shares ask for."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +100,10 @@ def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
             count_low=low,
             count_high=high,
             most=most_within(problem, int(h), low, high),
+            share_low=share_low,
+            share_high=share_high,
         )
         for h, light, board, top in zip(kept.heads, hardest(problem, kept.heads), kept.board, kept.top, strict=True)
         for low, high in list(even_ranges(problem, int(h))) or [(0, 0)]
+        for share_low, share_high in (((0.0, 1.0),) if problem.mix is None else problem.mix.shares)
     ]

@@ -6,6 +6,9 @@ from typing import Literal, Protocol
 from optimise.parts.basket import Order
 from optimise.parts.buying import Purchase
 
+YES_NO = "yes/no"
+"""Unit of a limit that is kept or not: 1 and 0."""
+
 TOLERANCE = 1e-9
 """Relative shortfall of a margin that the exact check forgives: rounding of floating point, nothing more."""
 
@@ -20,6 +23,8 @@ class ChannelChoice:
     current: float
     """Current of one emitter, A; 0 for tubes and constant voltage's rated value otherwise."""
     number: int
+    emitter: str = ""
+    """Code of its emitters; empty where they are those of `Choice.emitter`, as in every light of one kind."""
 
     @property
     def emitters(self) -> int:
@@ -32,6 +37,7 @@ class Choice:
     """All parts of a build by code; `battery` None means mains."""
 
     emitter: str
+    """Of a light of two kinds, the one whose code comes first; channels of the other one name it."""
     channels: tuple[ChannelChoice, ...]
     panel: str
     diffuser: str | None
@@ -54,6 +60,24 @@ class Choice:
     def emitters(self) -> int:
         """Emitters of the whole build."""
         return sum(channel.emitters for channel in self.channels)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """Codes of the kinds of emitter, its own first."""
+        return self.emitter, *sorted({channel.emitter for channel in self.channels} - {"", self.emitter})
+
+    @property
+    def pieces(self) -> dict[str, int]:
+        """How many of each kind of emitter, by code."""
+        numbers = dict.fromkeys(self.kinds, 0)
+        for channel in self.channels:
+            numbers[channel.emitter or self.emitter] += channel.emitters
+        return numbers
+
+    @property
+    def lit_by(self) -> str:
+        """Its emitters in words."""
+        return " + ".join(f"{number} × {code}" for code, number in self.pieces.items())
 
     @property
     def drivers(self) -> dict[str, int]:
@@ -141,6 +165,8 @@ class Evaluation:
     heat: float
     board: float
     """Board temperature, °C."""
+    fluxes: tuple[float, ...]
+    """Flux of each kind of emitter at the board's temperature, lm, in the order of `Choice.kinds`."""
     warming: float
     """Change of the illuminance per kelvin of board temperature, lx/K (not above 0)."""
     apparent: float

@@ -148,9 +148,9 @@ def _flicker(drivers: Sequence[Driver], drive: float, scenario: Scenario) -> flo
 
 
 def _missed(build: Build, strings: Sequence[Strings], level: float) -> list[str]:
-    emitter, told = build.emitter, list[str]()
+    told = list[str]()
     for string in strings:
-        driver = string.driver
+        emitter, driver = string.emitter, string.driver
         if driver.dim_min is not None and level < driver.dim_min * (1.0 - 1e-9):
             told.append(f"{driver.part} dims to {driver.dim_min:.3g} of full light only.")
         if not _by_current(driver):

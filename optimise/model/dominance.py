@@ -133,8 +133,10 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     counted |= problem.scenario.look.dots_max is not None
     counted_emitters = np.unique(problem.heads.emitter[kept.heads][counted])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
-    for emitter in np.unique(c.emitter):
-        mine = np.flatnonzero(c.emitter == emitter)
+    mixed = problem.mix is not None
+    kinds = problem.kinds[kept.channels]
+    for emitter in np.unique(kinds):
+        mine = np.flatnonzero(kinds == emitter)
         if len(mine) > LARGE:
             continue
         # Equal channels: the driver's code decides, then the fewer parallel strings.
@@ -144,6 +146,9 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         count = c.count[mine]
         # The light of an open head, and dots, depend on how many emitters share the board: only equals compare.
         figures: list[np.ndarray] = [count, -count] if emitter in counted_emitters else [count]
+        if mixed:
+            # More light of one kind, or a colder board, is another colour: equals alone compare.
+            figures += [c.flux[mine], -c.rise[mine], -c.heat[mine]]
         figures += [-c.flux[mine], c.rise[mine], c.heat[mine], c.power[mine], c.apparent[mine], mass[d]]
         if problem.market.light_is_limited:
             # More light, from what gives more or warms the board less, may be too much: only equals compare.

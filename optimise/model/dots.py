@@ -56,5 +56,7 @@ def least_ripple(emitter: Emitter, panel: Panel, sheet: Diffuser) -> float:
 
 
 def dots(build: Build) -> float | None:
-    """Return the ripple of dots of a build (`ripple_of`)."""
+    """Return the ripple of dots of a build (`ripple_of`); None of two kinds, whose dots are not alike."""
+    if len(build.kinds) > 1:
+        return None
     return ripple_of(build.emitter, build.panel, build.diffuser, build.choice.emitters)

@@ -67,7 +67,7 @@ def _uneven(
 def even_ranges(problem: Problem, head: int) -> Iterator[tuple[int, int]]:
     """Yield (least, most) of the runs of numbers of emitters that are even enough, or are not known not to be."""
     most = int(problem.capacity[head])
-    if not crowded(problem, np.array([head]))[0]:
+    if problem.mix is not None or not crowded(problem, np.array([head]))[0]:
         yield 1, most
         return
     low: int | None = None
@@ -123,7 +123,7 @@ def fewest_by_emitter(market: Market) -> Ints:
 def even_heads(problem: Problem, kept: Kept) -> Kept:
     """Drop heads that are uneven with every number of emitters; note of the others how many they have at least."""
     asked = crowded(problem, kept.heads)
-    if not asked.any():
+    if problem.mix is not None or not asked.any():
         return kept
     fewest = kept.fewest.copy()
     for place in np.flatnonzero(asked).tolist():

@@ -65,11 +65,12 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     load_power = math.fsum(s.power for s in strings)
     apparent = math.fsum(s.apparent for s in strings)
     board = _board(build.panel, heat, scenario.power.ambient)
-    flux, hottest = _flux(build, strings, board)
+    fluxes, hottest = _flux(build, strings, board)
+    flux = sum(fluxes)
     each_lumen = lux_per_lumen(build, scenario.light.distance)
     even, ripple = evenness(build, scenario), dots(build)
     lux = flux * each_lumen
-    cold_flux = math.fsum(s.channel.emitters * s.flux for s in strings)
+    lost = math.fsum(s.channel.emitters * s.flux * s.emitter.flux_per_kelvin for s in strings)
     lead = _lead(build, apparent, scenario)
     watts = load_power + lead.loss
     runtime = _runtime(build, lead.nominal_current, scenario)
@@ -114,6 +115,7 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         runtime=runtime,
         lead=lead,
         strings=tuple(strings),
+        fluxes=fluxes,
         evenness=even,
         spots=spots,
         dots=ripple,
@@ -131,7 +133,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         lux=lux,
         heat=heat,
         board=board,
-        warming=each_lumen * cold_flux * build.emitter.flux_per_kelvin,
+        fluxes=fluxes,
+        warming=each_lumen * lost,
         apparent=apparent,
         missing=missing,
         unchecked=unchecked(build, scenario),
@@ -158,7 +161,7 @@ def build_of(choice: Choice, catalogue: Catalogue) -> Build:
     """Return a choice with its parts. Raises KeyError where a code is not in the catalogue."""
     return Build(
         choice=choice,
-        emitter=catalogue.find(Emitter, choice.emitter),
+        kinds=tuple(catalogue.find(Emitter, code) for code in choice.kinds),
         drivers=tuple(catalogue.find(Driver, channel.driver) for channel in choice.channels),
         panel=catalogue.find(Panel, choice.panel),
         diffuser=sheet_of(choice, catalogue),
@@ -174,7 +177,7 @@ def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     """Return what a build takes, each part once."""
     choice, panel, kerf = build.choice, build.panel, scenario.buying.kerf
     face = panel.width, panel.height
-    wants = [Want(choice.emitter, choice.emitters, build.emitter.length)]
+    wants = [Want(kind.part, choice.pieces[kind.part], kind.length) for kind in build.kinds]
     wants += [Want(code, number) for code, number in choice.drivers.items()]
     wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
     wants += covering_wants(panel, build.diffuser, kerf)
@@ -220,7 +223,7 @@ def bill_of(basket: Basket) -> tuple[BillLine, ...]:
 def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
     """Return the mass of the head and of everything carried, mg."""
     choice = build.choice
-    head = build.panel.milligrams + choice.emitters * build.emitter.milligrams
+    head = build.panel.milligrams + sum(choice.pieces[kind.part] * kind.milligrams for kind in build.kinds)
     head += sum(c.number * d.milligrams for c, d in zip(choice.channels, build.drivers, strict=True))
     area = build.panel.width * build.panel.height
     head += sum(round(sheet.mass_per_area * area * 1e6) for sheet in layers_of(build.diffuser))
@@ -234,15 +237,17 @@ def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
 
 
 def _strings(build: Build, scenario: Scenario) -> list[limits.Strings]:
-    emitter = build.emitter
     ambient = scenario.power.ambient
     result: list[limits.Strings] = []
     for channel, driver in zip(build.choice.channels, build.drivers, strict=True):
+        emitter = build.emitter_of(channel)
         if emitter.drive == "constant current":
             assert emitter.current is not None
             assert emitter.voltage is not None
 
-            def voltage(rated: float | None, junction: float, current: float = channel.current) -> float:
+            def voltage(
+                rated: float | None, junction: float, current: float = channel.current, emitter: Emitter = emitter
+            ) -> float:
                 return float(
                     forward_voltage(
                         rated if rated is not None else emitter.voltage or 0.0,
@@ -272,6 +277,7 @@ def _strings(build: Build, scenario: Scenario) -> list[limits.Strings]:
             limits.Strings(
                 channel=channel,
                 driver=driver,
+                emitter=emitter,
                 low=low,
                 high=high,
                 output=channel.series * channel.parallel * strongest,
@@ -294,16 +300,17 @@ def _board(panel: Panel, heat: float, ambient: float) -> float:
         return ambient + HOTTEST  # at least so hot: every limit is missed all the same
 
 
-def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tuple[float, float | None]:
-    """Return the flux of all emitters, lm, at the board's temperature, and the hottest junction, °C."""
-    emitter = build.emitter
-    resistance = emitter.resistance_junction_case
-    flux, hottest = 0.0, board
+def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tuple[tuple[float, ...], float | None]:
+    """Return the flux of each kind of emitter, lm, at the board's temperature, and the hottest junction, °C."""
+    fluxes, hottest = dict.fromkeys(build.choice.kinds, 0.0), board
     for string in strings:
-        junction = float(junction_temperature(board, string.emitter_heat, resistance or 0.0))
+        emitter = string.emitter
+        junction = float(junction_temperature(board, string.emitter_heat, emitter.resistance_junction_case or 0.0))
         hottest = max(hottest, junction)
-        flux += string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
-    return flux, hottest if resistance is not None else None
+        lit = string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
+        fluxes[emitter.part] += lit
+    known = all(kind.resistance_junction_case is not None for kind in build.kinds)
+    return tuple(fluxes.values()), hottest if known else None
 
 
 def _brightest(build: Build, strings: Sequence[limits.Strings], board: float, ambient: float) -> tuple[float, float]:
@@ -312,10 +319,10 @@ def _brightest(build: Build, strings: Sequence[limits.Strings], board: float, am
     It is that of the other end (`parts.tolerance`), where there is one; else the flux itself. The slope is over the
     board's temperature.
     """
-    emitter = build.emitter
-    light, heat = emitter.other_end
     flux = slope = 0.0
     for string in strings:
+        emitter = string.emitter
+        light, heat = emitter.other_end
         rise = heat * string.emitter_heat * (emitter.resistance_junction_case or 0.0)
         junction = ambient + heat * (board - ambient) + rise
         each = light * string.channel.emitters * string.flux
@@ -386,10 +393,10 @@ def strings_of(build: Build, scenario: Scenario) -> list[limits.Strings]:
 def operating(build: Build, strings: Sequence[limits.Strings], scenario: Scenario) -> Operating:
     """Return what channels come to in a build, be they its own or turned down."""
     board = _board(build.panel, math.fsum(s.heat for s in strings), scenario.power.ambient)
-    flux, _ = _flux(build, strings, board)
+    fluxes, _ = _flux(build, strings, board)
     lead = _lead(build, math.fsum(s.apparent for s in strings), scenario)
     watts = math.fsum(s.power for s in strings) + lead.loss
-    return Operating(flux, board, watts, lead, _runtime(build, lead.nominal_current, scenario))
+    return Operating(sum(fluxes), board, watts, lead, _runtime(build, lead.nominal_current, scenario))
 
 
 def margin_of(evaluation: Evaluation, name: str) -> Margin | None:

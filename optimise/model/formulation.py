@@ -7,6 +7,7 @@ every true build, and cutting a cell in two (`refinement`) makes it as exact as 
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,6 +26,7 @@ from optimise.model.light import (
 )
 from optimise.model.problem import Problem
 from optimise.model.purse import cost_terms
+from optimise.model.share_rows import parts_of_share
 from optimise.physics.leads import load_current
 
 FEW_CELLS = 30
@@ -174,6 +176,8 @@ def _light_heat_and_room(f: Formulation) -> None:
                 _lit(f, mine, [(variable, cell)], flux, 0.0)
         if problem.market.light_is_limited and cells:
             _not_too_bright(f, mine, cells)
+    if problem.mix is not None:
+        _mixed(f)
 
 
 def _lit(f: Formulation, mine: np.ndarray, cells: list[tuple[int, Cell]], flux: np.ndarray, slope: float) -> None:
@@ -210,6 +214,37 @@ def _ceiling(problem: Problem, cell: Cell) -> float:
     head = np.array([cell.head])
     known = ceiling_of(problem, head, np.array([cell.most]), np.array([cell.top]))
     return float(known[0]) * (1.0 - cell.tighten)
+
+
+def _mixed(f: Formulation) -> None:
+    """Add the rows of a mixture: both kinds are there, and each gives its share of the light.
+
+    X, Y and Z add, so that a limit on colour temperature is a row Σ (a · XYZ) ≥ 0 over the channels: of two lights it
+    is one on the share of the second (`shares`).
+    """
+    problem, kept, p = f.problem, f.kept, f.program
+    assert problem.mix is not None
+    kinds = problem.mix.kind[kept.channels]
+    for kind in (0, 1):
+        p.at_least({v: 1.0 for v, k in zip(f.channel_vars, kinds.tolist(), strict=True) if k == kind}, 1.0)
+    cells = list(zip(f.cell_vars, f.cells, strict=True))
+    ends = min(c.share_low for _, c in cells), max(c.share_high for _, c in cells)
+    for share, least in zip(ends, (True, False), strict=True):
+        row = parts_of_share(problem, kept, share, least=least)
+        p.at_least(dict(zip(f.channel_vars, row.tolist(), strict=True)), 0.0)
+    for variable, cell in cells:
+        for share, least, end in zip((cell.share_low, cell.share_high), (True, False), ends, strict=True):
+            if cell.own or share != end:
+                at_cell = replace(
+                    kept,
+                    flux=flux_of(problem, kept.channels, np.full(len(problem.parts.emitters), cell.board)),
+                    top=np.array([cell.top]),
+                )
+                row = parts_of_share(problem, at_cell, share, least=least)
+                # With another cell the row must say nothing: it is lifted by all that any channels can miss.
+                each = float((-row / problem.channels.count[kept.channels]).max()) * int(problem.capacity.max())
+                lift = max(each, 0.0)
+                p.at_least({**dict(zip(f.channel_vars, row.tolist(), strict=True)), variable: -lift}, -lift)
 
 
 def _range(cell: Cell) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -318,7 +353,7 @@ def rank_terms(f: Formulation, what: str) -> dict[int, float]:
         terms: dict[int, float] = {}
         for rank, (v, c) in enumerate(zip(f.channel_vars, f.kept.channels, strict=True)):
             ch = f.problem.channels
-            name = f"{ch.emitter[c]}/{ch.driver[c]}/{ch.series[c]}/{ch.parallel[c]}/{ch.current[c]:.9f}"
+            name = f"{f.problem.kinds[c]}/{ch.driver[c]}/{ch.series[c]}/{ch.parallel[c]}/{ch.current[c]:.9f}"
             share = int.from_bytes(hashlib.sha256(name.encode()).digest()[:3], "big") / 2**24
             terms[v] = rank + 1.0 + 0.01 * share
         return terms

@@ -17,9 +17,9 @@ from optimise.model.heuristic import quick_build, value_of
 from optimise.model.kept import Kept, everything
 from optimise.model.market import Market
 from optimise.model.mixing import mixed_build
-from optimise.model.problem import Problem, hung_on, problem_of
+from optimise.model.pairs import least_by_line, problem_of_line
+from optimise.model.problem import Problem, hung_on
 from optimise.model.screening import screened, sifted
-from optimise.model.shortlist import least_by_emitter
 from optimise.model.solver import Status
 from optimise.model.state import (
     GAPS,
@@ -72,6 +72,12 @@ def run(search: State, caps: Mapping[str, float]) -> None:
     search.best = with_smallest_fuse(search.best, search.market)
 
 
+def _quick(line: Line, scale: str) -> Evaluation | None:
+    """Return the best of a few likely builds of a line."""
+    find = quick_build if line.problem.mix is None else mixed_build
+    return find(line.problem, line.kept, scale)
+
+
 def _unmounted(market: Market) -> bool:
     """Whether a mount is asked for and none can be bought."""
     return market.scenario.limits.mount and not market.mounts
@@ -84,7 +90,7 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         search.lows = {line.emitter: 0.0 for line in search.lines}
         return
     scale = search.order[0]
-    least = least_by_emitter(search.market, settled, scale)
+    least = least_by_line(search.market, settled, scale)
     order = [int(e) for e in np.argsort(least, kind="stable") if np.isfinite(least[e])]
     search.lows = {e: float(least[e]) for e in order}
     search.low = min(search.lows.values(), default=math.inf)
@@ -99,7 +105,7 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         if line.kept.possible:
             search.lines.append(line)
             if not search.wide:
-                search.take(quick_build(line.problem, line.kept, scale))
+                search.take(_quick(line, scale))
             if search.any_will_do and search.best is not None:
                 return
         else:
@@ -119,7 +125,7 @@ def whole_line(search: State, emitter: int) -> Line:
     """Return all columns of an emitter that the search admits: those built before, hung on its own market."""
     known = None if search.problems is None else search.problems.get(emitter)
     market = search.market
-    problem = problem_of(market, np.array([emitter])) if known is None else hung_on(known, market)
+    problem = problem_of_line(market, emitter) if known is None else hung_on(known, market)
     kept = everything(problem)
     if search.admits is not None:
         kept = kept.take(heads=search.admits(problem)[kept.heads])
@@ -185,7 +191,8 @@ def _improve(search: State, settled: Mapping[str, float]) -> None:
             return
         search.seconds_left()
         line.problem, line.kept = sifted(line.problem, line.kept, _no_worse(search, settled), search.order[0])
-        search.take(mixed_build(line.problem, line.kept, search.order[0]))
+        if line.problem.mix is None:  # a mixture was looked at already
+            search.take(mixed_build(line.problem, line.kept, search.order[0]))
 
 
 def _make_line_least(search: State, line: Line, scale: str, settled: Mapping[str, float], *, first: bool) -> None:
@@ -249,7 +256,7 @@ def find_likely(search: State, caps: Mapping[str, float]) -> Evaluation | None:
     if search.given is not None:
         for line in search.lines:
             search.seconds_left()
-            search.take(quick_build(line.problem, line.kept, scale))
+            search.take(_quick(line, scale))
             if _keeps(search, caps):
                 return search.best
         search.best = None

@@ -36,8 +36,11 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
     battery = int(s.battery[supply])
     diffuser = int(h.diffuser[head])
     sheets = layers_of(None if diffuser == NO_DIFFUSER else parts.diffusers[diffuser])
+    codes = [parts.emitters[int(problem.kinds[i])].part for i, _ in numbers]
+    # Of a mixture both kinds are there.
+    first = parts.emitters[h.emitter[head]].part if problem.mix is None else min(e.part for e in parts.emitters)
     return Choice(
-        emitter=parts.emitters[h.emitter[head]].part,
+        emitter=first,
         channels=tuple(
             sorted(
                 ChannelChoice(
@@ -46,8 +49,9 @@ def choice_of(problem: Problem, head: int, supply: int, mount: int | None, numbe
                     parallel=int(c.parallel[i]),
                     current=float(c.current[i]),
                     number=number,
+                    emitter="" if code == first else code,
                 )
-                for i, number in numbers
+                for (i, number), code in zip(numbers, codes, strict=True)
             )
         ),
         panel=parts.panels[h.panel[head]].part,

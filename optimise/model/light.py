@@ -87,8 +87,14 @@ def dimmest_of(problem: Problem, channels: Ints, hottest: Floats) -> Floats:
     As `flux_of`, but never more than the truth: they fall with the temperature, and the ceiling rises with it.
     """
     emitter = problem.channels.emitter[channels]
-    rise = problem.other_end[1][emitter] * problem.channels.rise[channels]
-    share = 1.0 + problem.per_kelvin[emitter] * rise / _cooler(problem, emitter, hottest[emitter])
+    heat, cooler = problem.other_end[1][emitter], _cooler(problem, emitter, hottest[emitter])
+    rise = heat * problem.channels.rise[channels]
+    if problem.mix is None:
+        share = 1.0 + problem.per_kelvin[emitter] * rise / cooler
+    else:
+        ambient = problem.scenario.power.ambient
+        above = ambient + heat * (hottest[emitter] - ambient) + rise - REFERENCE_TEMPERATURE
+        share = (1.0 + problem.own_per_kelvin[channels] * above) / cooler
     return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
 
 
@@ -100,8 +106,13 @@ def flux_of(problem: Problem, channels: Ints, coldest: Floats) -> Floats:
     """
     emitter = problem.channels.emitter[channels]
     per_kelvin = problem.per_kelvin[emitter]
-    warm = np.maximum(1.0 + per_kelvin * (coldest[emitter] - REFERENCE_TEMPERATURE), 1e-6)
-    share = 1.0 + per_kelvin * problem.channels.rise[channels] / warm
+    cold, rise = coldest[emitter] - REFERENCE_TEMPERATURE, problem.channels.rise[channels]
+    warm = np.maximum(1.0 + per_kelvin * cold, 1e-6)
+    if problem.mix is None:
+        share = 1.0 + per_kelvin * rise / warm
+    else:
+        # As heads count by the kind that loses less, this falls with T for the other one too.
+        share = (1.0 + problem.own_per_kelvin[channels] * (cold + rise)) / warm
     return np.asarray(problem.channels.flux[channels] * np.maximum(share, 0.0))
 
 
@@ -137,9 +148,12 @@ def least_share(problem: Problem, heads: Ints) -> Floats:
 def crowded(problem: Problem, heads: Ints) -> np.ndarray:
     """Return which heads may hold channels beyond what the target asks.
 
-    Open ones whose light must be even, those behind a diffuser on which no dots may show, and any where there can be
-    too much light: on a board that hot emitters make dim, one channel less may be more light.
+    Open ones whose light must be even, those behind a diffuser on which no dots may show, any where there can be too
+    much light (on a board that hot emitters make dim, one channel less may be more light), and those of mixtures, whose
+    colour may hang on any channel.
     """
+    if problem.mix is not None:
+        return np.ones(len(heads), dtype=bool)
     open_ = problem.heads.diffuser[heads] == NO_DIFFUSER
     even, dots = problem.scenario.light.asks_evenness, problem.scenario.look.dots_max is not None
     return np.asarray((open_ & even) | (~open_ & dots) | problem.market.light_is_limited)

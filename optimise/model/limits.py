@@ -4,7 +4,12 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from optimise.model.choice import YES_NO as YES_NO
 from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.model.fitting import common_grid
+from optimise.model.fitting import grid as grid
+from optimise.model.fitting import lies as lies
+from optimise.model.mixture import light_of_kinds, mix_margins
 from optimise.model.modulation import driver_flicker
 from optimise.model.stacks import coverings
 from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
@@ -14,11 +19,8 @@ from optimise.physics.evenness import Evenness
 from optimise.physics.leads import ambient_factor
 from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
-from optimise.scenario.colour import asked, asks, light_of
+from optimise.scenario.colour import asked, asks
 from optimise.scenario.points import Target
-
-YES_NO = "yes/no"
-"""Unit of a limit that is kept or not: 1 and 0."""
 
 SCENARIO = "scenario"
 CATALOGUE = "catalogue"
@@ -46,7 +48,8 @@ class Build:
     """A choice with its parts found."""
 
     choice: Choice
-    emitter: Emitter
+    kinds: tuple[Emitter, ...]
+    """In the order of `Choice.kinds`."""
     drivers: tuple[Driver, ...]
     panel: Panel
     diffuser: Diffuser | None
@@ -56,6 +59,16 @@ class Build:
     connector: Connector
     mount: Mount | None
 
+    @property
+    def emitter(self) -> Emitter:
+        """The kind of emitter, or the first of two: their light leaves alike (`mixture.one_beam`)."""
+        return self.kinds[0]
+
+    def emitter_of(self, channel: ChannelChoice) -> Emitter:
+        """Return the kind of emitter of a channel."""
+        code = channel.emitter or self.choice.emitter
+        return next(kind for kind in self.kinds if kind.part == code)
+
 
 @dataclass(frozen=True)
 class Strings:
@@ -63,6 +76,7 @@ class Strings:
 
     channel: ChannelChoice
     driver: Driver
+    emitter: Emitter
     low: float
     """Lowest voltage of a string over spread and temperature, V."""
     high: float
@@ -120,34 +134,13 @@ class Figures:
     runtime: float | None
     lead: Lead
     strings: tuple[Strings, ...]
+    fluxes: tuple[float, ...] = ()
+    """Of each kind of emitter, lm."""
     evenness: Evenness | None = None
     """How even the light on the subject is; None where its size is not stated."""
     spots: tuple[Spot, ...] = ()
     dots: float | None = None
     """Ripple of dots on the diffuser; None where there is none, or the depth of the box is not stated."""
-
-
-def grid(emitter: Emitter, panel: Panel) -> tuple[int, int]:
-    """Return (columns, rows) of the grid that holds most emitters, all lying the same way."""
-    lying, upright = _grids(emitter, panel)
-    return lying if lies(emitter, panel) else upright
-
-
-def lies(emitter: Emitter, panel: Panel) -> bool:
-    """Whether emitters lie with their length along the width of the panel, rather than upright."""
-    lying, upright = _grids(emitter, panel)
-    return lying[0] * lying[1] >= upright[0] * upright[1]
-
-
-def _grids(emitter: Emitter, panel: Panel) -> tuple[tuple[int, int], tuple[int, int]]:
-    share = math.sqrt(panel.usable)
-    width, height = panel.width * share, panel.height * share
-
-    def fit(room: float, size: float) -> int:
-        return math.floor(room / size * (1.0 + 1e-12) + 1e-12)
-
-    length, across = emitter.length, emitter.width
-    return (fit(width, length), fit(height, across)), (fit(width, across), fit(height, length))
 
 
 def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:
@@ -158,7 +151,8 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
         *evenness_margins(figures.evenness, scenario),
         *dots_margins(figures.dots, scenario),
         *_purse(figures, scenario, currency),
-        *_look(build, scenario),
+        *mix_margins(build.kinds, build.diffuser, scenario.search.emitter_kinds),
+        *_look(build, figures, scenario),
         *_heat(build, figures, scenario),
         *_spot(build),
         *_drivers(build, figures, scenario),
@@ -215,11 +209,11 @@ def _purse(figures: Figures, scenario: Scenario, currency: str) -> Iterator[Marg
         yield Margin("runtime", "min", scenario.power.runtime / 3600, figures.runtime / 3600, "h", SCENARIO)
 
 
-def _look(build: Build, scenario: Scenario) -> Iterator[Margin]:
+def _look(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     look = scenario.look
     if asks(look):
         shift = 0.0 if build.diffuser is None else build.diffuser.mired_shift
-        light = filtered_light(light_of(build.emitter, look), shift)
+        light = filtered_light(light_of_kinds(build.kinds, figures.fluxes, look), shift)
         for limit, required in asked(look):
             achieved = light[limit.figure]
             if achieved is None:
@@ -253,9 +247,10 @@ def _dimming(build: Build, scenario: Scenario) -> Iterator[Margin]:
 
 def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     ambient = scenario.power.ambient
+    cases = [kind.case_max for kind in build.kinds if kind.case_max is not None]
     limits = [
         ("touch temperature", scenario.safety.touch_temperature, source_of_safety(scenario, "touch_temperature")),
-        ("case temperature", build.emitter.case_max, CATALOGUE),
+        ("case temperature", min(cases, default=None), CATALOGUE),
         ("panel temperature", build.panel.temperature_max, CATALOGUE),
     ]
     for name, limit, source in limits:
@@ -266,15 +261,15 @@ def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
 def _spot(build: Build) -> Iterator[Margin]:
     limit = build.panel.heat_density_max
     if limit is not None:
-        heat = build.emitter.heat_density
+        heat = max(kind.heat_density for kind in build.kinds)
         yield Margin("heat under one emitter", "max", limit / 1e4, heat / 1e4, "W/cm²", CATALOGUE)
 
 
 def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
-    emitter, lead = build.emitter, figures.lead
+    lead = figures.lead
     left = lead.lowest - lead.drop
     for string in figures.strings:
-        driver, code = string.driver, string.driver.part
+        emitter, driver, code = string.emitter, string.driver, string.driver.part
         if driver.output == "ballast":
             yield Margin(f"{code}: lamps", "min", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
             yield Margin(f"{code}: lamps at most", "max", driver.lamps or 0, string.channel.parallel, "", CATALOGUE)
@@ -391,7 +386,7 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
 
 def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:
     limit, panel = scenario.limits, build.panel
-    columns, rows = grid(build.emitter, panel)
+    columns, rows = common_grid(build.kinds, panel)
     yield Margin("emitters fit the panel", "max", columns * rows, build.choice.emitters, "", CATALOGUE)
     if limit.width is not None:
         yield Margin("panel width", "max", limit.width, panel.width, "m", SCENARIO)
@@ -407,7 +402,7 @@ def _frame(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margi
         if build.battery is not None:
             housed.append(build.battery.ip)
         if build.diffuser is None:
-            housed.append(build.emitter.ip)
+            housed += [kind.ip for kind in build.kinds]
         for digit, name in enumerate(("solids", "water")):
             want = _digit(limit.ip, digit)
             have = min(-1 if code is None else _digit(code, digit) for code in housed)

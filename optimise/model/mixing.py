@@ -11,12 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
+from optimise.model.blending import blends
 from optimise.model.bounds import load_prices_of
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.even import uneven
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
 from optimise.model.kept import Kept, least_load, least_pieces
+from optimise.model.pieces import Buying
 from optimise.model.problem import Problem
 from optimise.model.weights import SCALES, limits_of, weigh
 
@@ -34,6 +36,9 @@ FRONT = 24
 
 TRIALS = 24
 """Choices that are put to the exact check."""
+
+BLENDS = 40
+"""Mixtures of two kinds that are completed with a supply and a mount."""
 
 MARGINS = (1.0, 1.012, 1.04)
 """Lumens over the optimistic need: the need is counted on the coldest board."""
@@ -63,7 +68,12 @@ def mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | No
         return None
     bench = _Bench(problem, kept, objective)
     found: dict[Choice, float] = {}
-    for head, margin, numbers in bench.likely():
+    if problem.mix is not None:
+        for head, numbers in bench.blended():
+            made = bench.completed(head, numbers)
+            if made is not None:
+                found[made[1]] = min(made[0], found.get(made[1], np.inf))
+    for head, margin, numbers in bench.likely() if problem.mix is None else ():
         for _ in range(SWAPS + 1):
             made = bench.completed(head, numbers)
             if made is not None:
@@ -97,8 +107,8 @@ class _Bench:
         self.weight = weighing.channel[index]
         if weighing.money > 0.0:
             driver = np.array([b.prices(1)[1] for b in problem.driver_buying])[c.driver[index]]
-            number = int(np.clip(least_pieces(problem, kept).min(), 1, problem.emitter_buying[0].most))
-            unit = float(problem.emitter_buying[0].prices(number)[number]) / number
+            least = int(least_pieces(problem, kept).min())
+            unit = np.array([_unit(buying, least) for buying in problem.emitter_buying])[problem.kinds[index]]
             self.weight = self.weight + weighing.money * (driver + unit * self.count)
         drivers, self.driver = np.unique(c.driver[index], return_inverse=True)
         self.feeds = problem.market.feeds(drivers, kept.supplies)
@@ -123,6 +133,17 @@ class _Bench:
                     if key not in seen:
                         seen.add(key)
                         yield place, margin, numbers
+
+    def blended(self) -> Iterator[tuple[int, Counter[int]]]:
+        """Yield (place of head, channels) of likely mixtures of two kinds of emitter."""
+        prices = load_prices_of(self.deliverable, self.supply, 4)
+        found = [
+            blend
+            for margin in MARGINS[1:]
+            for blend in blends(self.problem, self.kept, self.head, self.weight, prices, margin)
+        ]
+        for _, place, numbers in sorted(found, key=lambda blend: blend[0])[:BLENDS]:
+            yield place, numbers
 
     def swapped(self, head: int, margin: float, numbers: Counter[int]) -> Counter[int] | None:
         """Return the channels with one of them exchanged for the best other, or None where that is no better.
@@ -217,7 +238,11 @@ class _Bench:
         drivers: Counter[int] = Counter()
         for driver, n in zip(c.driver[index].tolist(), number.tolist(), strict=True):
             drivers[driver] += n
-        paid = float(problem.emitter_buying[0].prices(pieces)[pieces])
+        taken = number * c.count[index]
+        paid = 0.0
+        for kind, buying in enumerate(problem.emitter_buying):
+            many = int(taken[problem.kinds[index] == kind].sum())
+            paid += float(buying.prices(many)[many]) if many else 0.0
         paid += sum(float(problem.driver_buying[d].prices(n)[n]) for d, n in drivers.items())
         totals = {
             "cost": paid + float(problem.head_cost[head]) + float(problem.supplies.cost[chosen]),
@@ -231,6 +256,12 @@ class _Bench:
             return None
         numbered = list(zip(index.tolist(), number.tolist(), strict=True))
         return totals[self.objective], choice_of(problem, head, chosen, mount, numbered)
+
+
+def _unit(buying: Buying, number: int) -> float:
+    """Return what a piece costs of so many, or of as many as can be had."""
+    number = int(np.clip(number, 1, buying.most)) if buying.most else 1
+    return float(buying.prices(number)[number]) / number
 
 
 def _load_prices(deliverable: Floats, weight: Floats) -> Floats:

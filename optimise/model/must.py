@@ -42,6 +42,9 @@ class Must:
             Connector: (supplies.connector, parts.connectors),
         }[self.kind]
         theirs = self._among(rows, index)
+        if self.kind is Emitter and problem.mix is not None:
+            # A mixture has both of its kinds.
+            theirs = np.full(len(heads), any(part.part in self.codes for part in parts.emitters))
         if self.kind in (Emitter, Panel, Diffuser):
             return kept.take(heads=theirs[kept.heads])
         return kept.take(supplies=theirs[kept.supplies])

@@ -13,18 +13,21 @@ import numpy as np
 from optimise.columns.channels import Channels, build_channels
 from optimise.columns.eligible import Eligible
 from optimise.columns.expand import Floats, Ints
-from optimise.columns.heads import NO_DIFFUSER, Heads, build_heads, sharpened
+from optimise.columns.heads import Heads, build_heads, mixed_heads, sharpened
 from optimise.columns.supplies import Supplies
 from optimise.model.market import Market, build_market
+from optimise.model.mix import Mix, head_mass, per_channel
 from optimise.model.pieces import Buying
-from optimise.model.stacks import layers_of
 from optimise.parts import Catalogue
 from optimise.scenario import Scenario
 
 
 @dataclass(frozen=True)
 class Problem:
-    """All columns of some kinds of emitter, before screening."""
+    """All columns of some kinds of emitter, before screening.
+
+    A light has one of these kinds, on heads of its own; or, where there is a `mix`, both of two.
+    """
 
     market: Market
     parts: Eligible
@@ -38,6 +41,12 @@ class Problem:
     head_mass: Floats
     head_metal: np.ndarray
     emitter_buying: tuple[Buying, ...]
+    mix: Mix | None = None
+
+    @property
+    def kinds(self) -> Ints:
+        """Which of the emitters each channel has."""
+        return self.channels.emitter if self.mix is None else self.mix.kind
 
     @property
     def catalogue(self) -> Catalogue:
@@ -68,7 +77,8 @@ class Problem:
     def capacity(self) -> Ints:
         """Most emitters of each head: what fits, and what can be bought."""
         most = np.array([b.most for b in self.emitter_buying], dtype=np.int64)
-        return np.minimum(self.heads.capacity, most[self.heads.emitter])
+        mine = most[self.heads.emitter] if self.mix is None else most.sum()
+        return np.asarray(np.minimum(self.heads.capacity, mine), dtype=np.int64)
 
     @cached_property
     def other_end(self) -> Floats:
@@ -77,12 +87,31 @@ class Problem:
 
     @cached_property
     def per_kelvin(self) -> Floats:
-        """Relative change of flux per kelvin, by emitter."""
-        return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
+        """Relative change of flux per kelvin, by emitter; of a mixture that of the kind that loses less."""
+        known = np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)
+        return known if self.mix is None else np.full(len(known), known.max())
+
+    @cached_property
+    def own_per_kelvin(self) -> Floats:
+        """Relative change of flux per kelvin, by channel."""
+        return np.array([e.flux_per_kelvin for e in self.parts.emitters], dtype=np.float64)[self.kinds]
+
+    @cached_property
+    def piece_cost(self) -> Floats:
+        """Lowest price of an emitter of each channel, cents."""
+        return np.array([b.unit for b in self.emitter_buying], dtype=np.float64)[self.kinds]
 
 
-def problem_of(market: Market, emitters: Ints) -> Problem:
-    """Return the columns of the emitters at these places. Empty columns are left to screening to report."""
+def problem_of(
+    market: Market,
+    emitters: Ints,
+    shares: tuple[tuple[float, float], ...] | None = None,
+    sheets: np.ndarray | None = None,
+) -> Problem:
+    """Return the columns of the emitters at these places. Empty columns are left to screening to report.
+
+    shares: where the light of two emitters is mixed, see `Mix`; sheets: the mask of diffusers that make it alike.
+    """
     parts = replace(market.parts, emitters=tuple(market.parts.emitters[i] for i in emitters.tolist()))
     buying = tuple(market.emitter_buying[i] for i in emitters.tolist())
     grid = market.grid[0][emitters], market.grid[1][emitters]
@@ -95,22 +124,30 @@ def problem_of(market: Market, emitters: Ints) -> Problem:
         market.capacity[emitters],
         scenario.search.drive_step,
     )
-    heads = build_heads(parts.emitters, market.boards, grid)
+    kinds, mix = channels.emitter, None
+    if shares is None:
+        heads = build_heads(parts.emitters, market.boards, grid)
+    else:
+        assert sheets is not None
+        heads = mixed_heads((parts.emitters[0], parts.emitters[1]), market.boards, sheets)
+        channels, mix = replace(channels, emitter=np.zeros_like(kinds)), Mix(kinds, shares)
     return Problem(
         market=market,
         parts=parts,
         channels=channels,
         heads=heads,
-        channel_cost=_channel_cost(channels, market, buying),
-        channel_mass=_per_channel(
+        channel_cost=_channel_cost(channels, kinds, market, buying),
+        channel_mass=per_channel(
             channels,
+            kinds,
             [float(e.milligrams) for e in parts.emitters],
             [float(d.milligrams) for d in parts.drivers],
         ),
         head_cost=_head_cost(heads, market),
-        head_mass=_head_mass(parts, heads),
+        head_mass=head_mass(parts, heads),
         head_metal=np.array([panel.metal for panel in parts.panels], dtype=bool)[heads.panel],
         emitter_buying=buying,
+        mix=mix,
     )
 
 
@@ -124,14 +161,14 @@ def hung_on(problem: Problem, market: Market) -> Problem:
         problem,
         market=market,
         parts=replace(market.parts, emitters=problem.parts.emitters),
-        channel_cost=_channel_cost(problem.channels, market, buying),
+        channel_cost=_channel_cost(problem.channels, problem.kinds, market, buying),
         head_cost=_head_cost(problem.heads, market),
         emitter_buying=buying,
     )
 
 
-def _channel_cost(channels: Channels, market: Market, buying: Sequence[Buying]) -> Floats:
-    return _per_channel(channels, [b.unit for b in buying], [b.unit for b in market.driver_buying])
+def _channel_cost(channels: Channels, kinds: Ints, market: Market, buying: Sequence[Buying]) -> Floats:
+    return per_channel(channels, kinds, [b.unit for b in buying], [b.unit for b in market.driver_buying])
 
 
 def _head_cost(heads: Heads, market: Market) -> Floats:
@@ -149,25 +186,3 @@ def with_sharp_heads(problem: Problem, heads: Ints) -> Problem:
     """Return the problem with the light of these heads exact."""
     sharp = sharpened(problem.heads, heads, problem.parts.emitters, problem.market.boards)
     return problem if sharp is problem.heads else replace(problem, heads=sharp)
-
-
-def _per_channel(channels: Channels, emitter: Sequence[float], driver: Sequence[float]) -> Floats:
-    if not len(channels):
-        return np.zeros(0)
-    e = np.array(emitter, dtype=np.float64)[channels.emitter]
-    d = np.array(driver, dtype=np.float64)[channels.driver]
-    return np.asarray(channels.count * e + d, dtype=np.float64)
-
-
-def _head_mass(parts: Eligible, heads: Heads) -> Floats:
-    panel = np.array([float(p.milligrams) for p in parts.panels])
-    area = np.array([p.width * p.height for p in parts.panels])
-    sheet = np.zeros((2, len(parts.diffusers) + 1))
-    for place, diffuser in enumerate(parts.diffusers):
-        for row, layer in enumerate(layers_of(diffuser)):
-            sheet[row, place] = layer.mass_per_area
-    if not len(heads):
-        return np.zeros(0)
-    covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[:, heads.diffuser])
-    # What is bought is rounded sheet by sheet.
-    return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6).sum(axis=0))

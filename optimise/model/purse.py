@@ -37,7 +37,7 @@ def _lots(f: Formulation) -> list[tuple[Buying, dict[int, float]]]:
     problem, channels = f.problem, f.problem.channels
     pieces: dict[tuple[bool, int], dict[int, float]] = {}
     for v, c in zip(f.channel_vars, f.kept.channels, strict=True):
-        pieces.setdefault((True, int(channels.emitter[c])), {})[v] = float(channels.count[c])
+        pieces.setdefault((True, int(problem.kinds[c])), {})[v] = float(channels.count[c])
         pieces.setdefault((False, int(channels.driver[c])), {})[v] = 1.0
     return [
         ((problem.emitter_buying if emitter else problem.driver_buying)[index], used)

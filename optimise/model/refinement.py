@@ -14,6 +14,7 @@ from optimise.model.exact import margin_of
 from optimise.model.light import boards, heat_at
 from optimise.model.limits import LIGHT
 from optimise.model.problem import Problem
+from optimise.model.recolouring import off_colour, recoloured
 
 SLIVER = 1e-8
 """Relative width of the strip below a heat at which a range is cut: the build that failed falls outside."""
@@ -39,10 +40,12 @@ def refine(
     supply: int,
     evaluation: Evaluation,
     flattered_power: bool,
+    numbers: Sequence[tuple[int, int]] = (),
 ) -> tuple[list[Cell], list[Tangent]]:
     """Return cells and tangents after cutting what flattered the build of `evaluation`.
 
-    index: its cell; flattered_power: whether the power counted was less than the true one.
+    index: its cell; flattered_power: whether the power counted was less than the true one; numbers: its channels, as
+    (index into the problem, how many).
     Raises `CannotRefineError` where nothing that can be refined explains the failure.
     """
     cells, tangents = list(cells), list(tangents)
@@ -62,6 +65,9 @@ def refine(
         changed = True
     elif bright is not None and not bright.holds:
         cells[index : index + 1] = _dim(problem, cells[index], evaluation, bright)
+        changed = True
+    elif off_colour(problem, evaluation):
+        cells[index : index + 1] = recoloured(problem, cells[index], evaluation, numbers)
         changed = True
     if not changed:
         failed = [m.name for m in evaluation.margins if not m.holds] + list(evaluation.missing)

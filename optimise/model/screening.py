@@ -66,6 +66,8 @@ def fits(problem: Problem, kept: Kept) -> Kept:
     kept = kept.take(channels=kept.flux > 0.0)  # the others are too hot to give any light
     if not kept.possible:
         return kept
+    if problem.mix is not None and len(np.unique(problem.kinds[kept.channels])) < 2:
+        return kept.take(heads=np.zeros(len(kept.heads), dtype=bool))  # one kind alone is another line
     e, he = channels.emitter[kept.channels], heads.emitter[kept.heads]
     strongest = float(supplies.deliverable[kept.supplies].max())
     slack = 1.0 - HAIR

@@ -4,7 +4,7 @@ Sums of least shares, as in `bounds`, but from the parts alone: a trader lists t
 them can be left aside without forming one string of them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -25,7 +25,7 @@ def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> F
     least = np.zeros(len(parts.emitters))
     if not (parts.emitters and parts.drivers and len(market.boards.panel) and len(market.supplies)):
         return np.full(len(parts.emitters), np.inf)
-    flux, efficacy = _flux_and_efficacy(parts.emitters)
+    flux, efficacy = flux_and_efficacy(parts.emitters)
     ambient = market.scenario.power.ambient
     per_kelvin = np.array([e.flux_per_kelvin for e in parts.emitters])
     warm = np.maximum(1.0 + per_kelvin * (ambient - REFERENCE_TEMPERATURE), 1e-6)
@@ -33,7 +33,7 @@ def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> F
     for name in SCALES:
         if name != scale and not np.isfinite(caps[name]):
             continue
-        weight, light = _faces(market, name)
+        weight, light = faces_weighed(market, name, brightest_of(parts.emitters))
         need = market.target / (light[None, :] * warm[:, None]) * (1 - HAIR)
         total = weight[None, :] + _pieces(market, name, need, flux, fewest) + _drivers(market, name, need, efficacy)
         total += _supply(market, name, need, efficacy) + _mount(market, name)
@@ -44,7 +44,7 @@ def least_by_emitter(market: Market, caps: Mapping[str, float], scale: str) -> F
     return least
 
 
-def _flux_and_efficacy(emitters: tuple[Emitter, ...]) -> tuple[Floats, Floats]:
+def flux_and_efficacy(emitters: tuple[Emitter, ...]) -> tuple[Floats, Floats]:
     """Return the most lumens of one piece and the most lumens for a watt, at 25 °C."""
     flux, efficacy = [], []
     for e in emitters:
@@ -62,14 +62,18 @@ def _flux_and_efficacy(emitters: tuple[Emitter, ...]) -> tuple[Floats, Floats]:
     return np.array(flux), np.array(efficacy)
 
 
-def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
-    """Return weight and greatest lux per lumen of the faces that no other beats in both."""
+def brightest_of(emitters: Sequence[Emitter]) -> list[Emitter]:
+    """Return the emitters one of which gives most ahead: the narrowest of formulas; a table may give more than any."""
+    formulas = [e for e in emitters if e.photometric is None]
+    return [e for e in emitters if e.photometric is not None] + sorted(formulas, key=lambda e: e.beam)[:1]
+
+
+def faces_weighed(
+    market: Market, scale: str, brightest: Sequence[Emitter], *, bare: bool = True
+) -> tuple[Floats, Floats]:
+    """Return weight and greatest lux per lumen of the faces that no other beats in both; bare: open ones as well."""
     boards, parts, distance = market.boards, market.parts, market.scenario.light.distance
-    # Of formulas the narrowest gives most ahead; a table may give more than any.
-    formulas = [e for e in parts.emitters if e.photometric is None]
-    brightest = [e for e in parts.emitters if e.photometric is not None]
-    brightest += [min(formulas, key=lambda e: e.beam)] if formulas else []
-    bare = boards.diffuser == NO_DIFFUSER
+    open_ = boards.diffuser == NO_DIFFUSER
     through = boards.through[boards.panel, boards.diffuser]
     light = boards.lambertian[boards.panel] * through
     beamed = np.append(boards.beamed_sheets, False)[boards.diffuser]
@@ -77,7 +81,7 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
         sheets = zip(parts.diffusers, boards.beamed_sheets, strict=True)
         peaks = [max(peak_through(e, s) for e in brightest) if beams else 0.0 for s, beams in sheets]
         light[beamed] = (np.array([*peaks, 0.0])[boards.diffuser] / distance**2 * through)[beamed]
-    light[bare] = max(peak_intensity(bare_beam(e.beam, e.photometric)) for e in brightest) / distance**2
+    light[open_] = max(peak_intensity(bare_beam(e.beam, e.photometric)) for e in brightest) / distance**2
     if scale == "cost":
         weight = market.panel_cost[boards.panel] + market.sheet_cost[boards.panel, boards.diffuser]
     elif scale == "mass":
@@ -89,6 +93,8 @@ def _faces(market: Market, scale: str) -> tuple[Floats, Floats]:
         )
     else:
         weight = np.zeros(len(light))
+    if not bare:
+        weight, light = weight[~open_], light[~open_]
     order = np.lexsort((weight, -light))
     lighter = np.minimum.accumulate(weight[order])
     first = np.append(True, weight[order][1:] < lighter[:-1])

@@ -187,7 +187,7 @@ def judge(formulation: Formulation, outcome: Outcome, caps: Mapping[str, float])
 
 def refine_line(search: State, line: Line, formulation: Formulation, outcome: Outcome, candidate: Evaluation) -> None:
     """Cut what flattered a candidate: its light, or the loss in its lead."""
-    index, supply, _, _ = formulation.read(outcome)
+    index, supply, _, numbers = formulation.read(outcome)
     counted = formulation.value_of("power", outcome)
     line.cells, search.tangents = refine(
         formulation.problem,
@@ -197,6 +197,7 @@ def refine_line(search: State, line: Line, formulation: Formulation, outcome: Ou
         supply,
         candidate,
         flattered_power=counted is not None and candidate.watts > counted + hair("power", counted),
+        numbers=numbers,
     )
 
 
@@ -223,17 +224,18 @@ def canonical(choice: Choice, catalogue: Catalogue) -> Choice:
     is the one a builder wants.
     """
     constant = {driver.part for driver in catalogue.drivers if driver.output == "constant voltage"}
-    groups: dict[tuple[str, int, float], list[ChannelChoice]] = {}
+    groups: dict[tuple[str, int, float, str], list[ChannelChoice]] = {}
     channels: list[ChannelChoice] = []
     for channel in choice.channels:
         if channel.driver in constant:
-            groups.setdefault((channel.driver, channel.series, channel.current), []).append(channel)
+            alike = channel.driver, channel.series, channel.current, channel.emitter
+            groups.setdefault(alike, []).append(channel)
         else:
             channels.append(channel)
-    for (driver, series, current), group in groups.items():
+    for (driver, series, current, emitter), group in groups.items():
         drivers = sum(channel.number for channel in group)
         share, more = divmod(sum(channel.number * channel.parallel for channel in group), drivers)
         for parallel, number in ((share + 1, more), (share, drivers - more)):
             if number:
-                channels.append(ChannelChoice(driver, series, parallel, current, number))
+                channels.append(ChannelChoice(driver, series, parallel, current, number, emitter))
     return replace(choice, channels=tuple(sorted(channels)))

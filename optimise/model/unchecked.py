@@ -10,32 +10,33 @@ from optimise.scenario import Scenario
 
 def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
     """Return the checks that were not made because a figure is not stated, in words."""
-    emitter = build.emitter
     told: list[str] = []
 
     def tell(missing: bool, part: str, column: str, check: str) -> None:
         if missing:
             told.append(f"{part}: {column} is not stated; not checked: {check}.")
 
-    if emitter.drive == "constant current":
-        spread = emitter.voltage_min is None or emitter.voltage_max is None
-        tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
-        cold = "string voltage at a cold start"
-        tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
-    tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
-    if emitter.drive != "ballast":
-        tell(
-            emitter.resistance_junction_case is None,
-            emitter.part,
-            "resistance_junction_case",
-            "junction temperature (taken as the board's)",
-        )
-    tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
-    if build.diffuser is None:
-        tell(emitter.emitting_area is None, emitter.part, "emitting_area", "luminance and blue light of bare emitters")
-    if not worked_out(emitter):
-        why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
-        told.append(f"{emitter.part}: {why}; not checked: blue light.")
+    for emitter in build.kinds:
+        if emitter.drive == "constant current":
+            spread = emitter.voltage_min is None or emitter.voltage_max is None
+            tell(spread, emitter.part, "voltage_min or voltage_max", "the driver's window over the maker's spread")
+            cold = "string voltage at a cold start"
+            tell(emitter.voltage_per_kelvin == 0.0, emitter.part, "voltage_per_kelvin", cold)
+        tell(emitter.case_max is None, emitter.part, "case_max", "case temperature")
+        if emitter.drive != "ballast":
+            tell(
+                emitter.resistance_junction_case is None,
+                emitter.part,
+                "resistance_junction_case",
+                "junction temperature (taken as the board's)",
+            )
+        tell(emitter.flux_per_kelvin == 0.0, emitter.part, "flux_per_kelvin", "loss of light with heat")
+        if build.diffuser is None:
+            bare = "luminance and blue light of bare emitters"
+            tell(emitter.emitting_area is None, emitter.part, "emitting_area", bare)
+        if not worked_out(emitter):
+            why = "spectrum is not stated" if emitter.measured is None else "the extra spectra is not installed"
+            told.append(f"{emitter.part}: {why}; not checked: blue light.")
     if not build.panel.metal:
         spot = "the spot under each emitter (the board is taken as evenly warm)"
         tell(build.panel.heat_density_max is None, build.panel.part, "heat_density_max", spot)
@@ -43,9 +44,13 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
     if build.diffuser is not None:
         dots = "dots on the diffuser"
         tell(build.panel.depth is None, build.panel.part, "depth", dots)
-        if emitter.form == "module" and emitter.emitting_area is None and build.panel.depth is not None:
+        emitter = build.emitter
+        if len(build.kinds) > 1:
+            told.append(f"Two kinds of emitter; not checked: {dots}.")
+        elif emitter.form == "module" and emitter.emitting_area is None and build.panel.depth is not None:
             told.append(f"{emitter.part}: emitting_area is not stated; {dots} are those of pieces lit all along.")
-    told += untold_of_losses(build.emitter, build.panel, build.diffuser)
+    losses = [line for kind in build.kinds for line in untold_of_losses(kind, build.panel, build.diffuser)]
+    told += dict.fromkeys(losses)
     layers = layers_of(build.diffuser)
     if len(layers) > 1:
         between = "light thrown to and fro between the sheets"

@@ -108,8 +108,19 @@ def figure_of(emitter: Emitter, figure: str) -> float | None:
     if emitter.measured is None or library_version() is None:
         stated: dict[str, float | None] = {name: getattr(emitter, name) for name in FIGURES}
         return stated[figure]
+    return figure_of_spectrum(emitter.measured, figure)
+
+
+def figure_of_spectrum(spectrum: Spectrum, figure: str) -> float | None:
+    """Return one of `FIGURES` of a spectrum, working out no more than it takes. Raises KeyError for any other name."""
     place, work = _WORK[figure]
-    return work(emitter.measured)[place]
+    return work(spectrum)[place]
+
+
+def is_white(emitter: Emitter) -> bool:
+    """Whether an emitter has a colour temperature that means something."""
+    cct, duv = figure_of(emitter, "cct"), figure_of(emitter, "duv")
+    return cct is not None and 1000.0 <= cct <= 25000.0 and abs(duv or 0.0) <= FARTHEST
 
 
 def colour_of_spectrum(spectrum: Spectrum) -> Colour:
@@ -126,7 +137,16 @@ def colour_of_mixture(lights: Iterable[tuple[Spectrum, float]]) -> Colour:
 
     Raises ValueError where there is no light, or a flux is below 0.
     """
-    mixed = [(*on_grid(spectrum.wavelengths, spectrum.values), flux) for spectrum, flux in lights]
+    return colour_of_spectrum(mixed_spectrum(lights))
+
+
+def mixed_spectrum(lights: Iterable[tuple[Spectrum, float]]) -> Spectrum:
+    """Return the sum of spectra, each with its luminous flux in lm, from 380 nm to 780 nm.
+
+    Raises ValueError where there is no light, or a flux is below 0.
+    """
+    given = list(lights)
+    mixed = [(*on_grid(spectrum.wavelengths, spectrum.values), flux) for spectrum, flux in given]
     if not all(flux >= 0.0 for _, _, flux in mixed):
         raise ValueError("a flux is not below 0")
     # The finest of their grids: all of 5 nm stay so, as each would alone.
@@ -136,9 +156,20 @@ def colour_of_mixture(lights: Iterable[tuple[Spectrum, float]]) -> Colour:
         total += np.interp(finest, grid, power) * (flux / tristimulus(grid, power)[1])
     if not total.any():
         raise ValueError("there is no light")
-    if _white(finest, total)[0] is None:
-        return Colour(*_UNKNOWN * 3, measured=True)
-    return Colour(*_white(finest, total), *_rendering(finest, total), *_fidelity(finest, total), measured=True)
+    whole = math.fsum(flux for _, _, flux in mixed)
+    # Two mixtures are equal where their lights and shares are.
+    digest = " + ".join(f"{flux / whole!r} {spectrum.digest}" for spectrum, flux in given)
+    name = " + ".join(spectrum.name for spectrum, _ in given)
+    return Spectrum(name, digest, tuple(finest.tolist()), tuple(total.tolist()))
+
+
+@lru_cache(maxsize=4096)
+def tristimulus_of(spectrum: Spectrum) -> tuple[float, float, float] | None:
+    """Return X, Y, Z of each lumen of a spectrum (CIE 1931, 2°); None where it has no correlated colour temperature."""
+    if _white_of(spectrum)[0] is None:
+        return None
+    x, y, z = tristimulus(*on_grid(spectrum.wavelengths, spectrum.values))
+    return x / y, 1.0, z / y
 
 
 _UNKNOWN: Pair = (None, None)

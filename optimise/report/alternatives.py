@@ -89,7 +89,7 @@ def print_alternatives(console: Console, record: Record, within: float | None) -
             continue
         choice, figures = other.record.choice, other.record.figures
         parts = [
-            f"{choice.emitters} × {choice.emitter}",
+            choice.lit_by,
             ", ".join(sorted({c.driver for c in choice.channels})),
             choice.panel,
             choice.sheets or "open",

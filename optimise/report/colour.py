@@ -5,13 +5,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimise.model.choice import Evaluation
+from optimise.model.mixture import light_of_kinds, spectrum_of
 from optimise.model.stacks import sheet_of
 from optimise.parts import Catalogue, Diffuser, Emitter
 from optimise.parts.colour import INSTALL, colour_of, differences, efficiency, library_version, worked_out
 from optimise.physics.blue_light import EDITION, EXEMPT, LOW_RISK, MODERATE_RISK, blue_light_per_lumen
 from optimise.physics.colour import filtered_light
 from optimise.scenario import Scenario
-from optimise.scenario.colour import light_of
 
 Figures = dict[str, tuple[float | None, str]]
 
@@ -44,15 +44,15 @@ LABELS = {
 SAID = {"cct": "the colour temperature", "duv": "Duv", "cri": "Ra", "r9": "R9", "rf": "Rf", "rg": "Rg"}
 
 
-def _parts(best: Evaluation, catalogue: Catalogue) -> tuple[Emitter, Diffuser | None]:
-    return catalogue.find(Emitter, best.choice.emitter), sheet_of(best.choice, catalogue)
+def _parts(best: Evaluation, catalogue: Catalogue) -> tuple[list[Emitter], Diffuser | None]:
+    return [catalogue.find(Emitter, code) for code in best.choice.kinds], sheet_of(best.choice, catalogue)
 
 
 def colour_figures(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Figures:
     """Return the figures of colour and of blue light of a build; None is not known."""
-    emitter, diffuser = _parts(best, catalogue)
+    emitters, diffuser = _parts(best, catalogue)
     shift = 0.0 if diffuser is None else diffuser.mired_shift
-    light = filtered_light(light_of(emitter, scenario.look), shift)
+    light = filtered_light(light_of_kinds(emitters, best.fluxes, scenario.look), shift)
     figures: Figures = {name: (light[figure], unit) for figure, (name, unit) in NAMES.items()}
     figures["blue_light_radiance"] = (blue_light(best, catalogue), "W/(m² sr)")
     return figures
@@ -61,15 +61,18 @@ def colour_figures(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -
 def blue_light(best: Evaluation, catalogue: Catalogue) -> float | None:
     """Return the blue-light weighted radiance of the lit face, W/(m² sr), None where it is not known.
 
-    The spectrum is the emitter's: a filter that warms takes blue away and is left out; one that cools is not known.
+    The spectrum is that of the emitters: a filter that warms takes blue away and is left out; one that cools is not
+    known.
     """
-    emitter, diffuser = _parts(best, catalogue)
+    emitters, diffuser = _parts(best, catalogue)
     luminance = best.figures["luminance"][0]
-    if luminance is None or not worked_out(emitter) or (diffuser is not None and diffuser.mired_shift < 0.0):
+    if luminance is None or (diffuser is not None and diffuser.mired_shift < 0.0):
         return None
-    assert emitter.measured is not None
-    waves = np.array(emitter.measured.wavelengths)
-    return luminance * blue_light_per_lumen(waves, emitter.measured.values, efficiency(waves))
+    spectrum = emitters[0].measured if len(emitters) == 1 else spectrum_of(emitters, best.fluxes)
+    if spectrum is None or not all(worked_out(emitter) for emitter in emitters):
+        return None
+    waves = np.array(spectrum.wavelengths)
+    return luminance * blue_light_per_lumen(waves, spectrum.values, efficiency(waves))
 
 
 def blue_light_cautions(best: Evaluation, catalogue: Catalogue, brightest: float | None) -> Iterator[str]:
@@ -101,48 +104,57 @@ def _passes(limit: float) -> str:
 
 def colour_notes(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Iterator[str]:
     """Yield where the figures of colour come from, and what is rough or not known about them."""
-    emitter, diffuser = _parts(best, catalogue)
-    spectrum = emitter.measured
-    if spectrum is not None and not worked_out(emitter):
+    emitters, diffuser = _parts(best, catalogue)
+    for emitter in emitters:
+        yield from _spectrum_notes(emitter)
+    known = all(worked_out(emitter) for emitter in emitters)
+    if known and best.figures["luminance"][0] is not None:
         yield (
-            f"{emitter.part}: colour figures as stated, though there is a spectrum ({spectrum.name}): working them out "
-            f"needs colour-science ({INSTALL})."
+            f"Blue light: a screening value by the weighting of {EDITION} for the mean luminance of the lit face; "
+            f"up to {EXEMPT:g} W/(m² sr) is exempt there. Spots behind a diffuser are brighter than the mean."
         )
-    if spectrum is not None and worked_out(emitter):
-        yield (
-            f"{emitter.part}: colour figures are worked out from its spectrum ({spectrum.name}, colour-science "
-            f"{library_version()}), and decide."
-        )
-        for figure, stated, seen in differences(emitter):
-            found = "cannot be worked out" if seen is None else f"is {_text(figure, seen)} by the spectrum"
-            yield f"{emitter.part}: {SAID[figure]} is stated as {_text(figure, stated)}; it {found}."
-        if colour_of(emitter).cct is None:
-            yield f"{emitter.part}: its light is too far from white for a colour temperature or rendering."
-        if spectrum.largest_step > 10.0:
-            step = f"{spectrum.largest_step:.3g} nm"
-            yield f"{emitter.part}: its spectrum has steps of up to {step}; figures from more than 5 nm are rough."
-        if spectrum.cut:
-            yield f"{emitter.part}: its spectrum ends where there is still light; what is beyond counts as nothing."
-        if best.figures["luminance"][0] is not None:
-            yield (
-                f"Blue light: a screening value by the weighting of {EDITION} for the mean luminance of the lit face; "
-                f"up to {EXEMPT:g} W/(m² sr) is exempt there. Spots behind a diffuser are brighter than the mean."
-            )
     if diffuser is not None and diffuser.mired_shift != 0.0:
         yield (
             f"{diffuser.part} shifts the colour temperature by {diffuser.mired_shift:+g} mired; what else it does to "
             "the colour is not known without its transmittance over the spectrum."
         )
-    duv = light_of(emitter, scenario.look)["duv"]
+    named = emitters[0].part if len(emitters) == 1 else "The mixture"
+    duv = light_of_kinds(emitters, best.fluxes, scenario.look)["duv"]
     if duv is not None and abs(duv) > OFF_WHITE:
         yield (
-            f"{emitter.part}: Duv is {duv:+.4f}, {'greenish' if duv > 0.0 else 'pinkish'}, which a colour temperature "
+            f"{named}: Duv is {duv:+.4f}, {'greenish' if duv > 0.0 else 'pinkish'}, which a colour temperature "
             f"does not tell; beyond {OFF_WHITE:g} Ra means little (CIE 13.3-1995). [look] duv_min and duv_max limit it."
         )
-    if scenario.look.ssi_reference is not None and worked_out(emitter):
+    if scenario.look.ssi_reference is not None and known:
         yield f"SSI is taken to {scenario.look.ssi_reference} (SMPTE ST 2122)."
     elif scenario.look.ssi_reference is not None:
-        yield f"{emitter.part}: not worked out: SSI, which needs a spectrum and colour-science."
+        yield f"{named}: not worked out: SSI, which needs a spectrum and colour-science."
+
+
+def _spectrum_notes(emitter: Emitter) -> Iterator[str]:
+    spectrum = emitter.measured
+    if spectrum is None:
+        return
+    if not worked_out(emitter):
+        yield (
+            f"{emitter.part}: colour figures as stated, though there is a spectrum ({spectrum.name}): working them out "
+            f"needs colour-science ({INSTALL})."
+        )
+        return
+    yield (
+        f"{emitter.part}: colour figures are worked out from its spectrum ({spectrum.name}, colour-science "
+        f"{library_version()}), and decide."
+    )
+    for figure, stated, seen in differences(emitter):
+        found = "cannot be worked out" if seen is None else f"is {_text(figure, seen)} by the spectrum"
+        yield f"{emitter.part}: {SAID[figure]} is stated as {_text(figure, stated)}; it {found}."
+    if colour_of(emitter).cct is None:
+        yield f"{emitter.part}: its light is too far from white for a colour temperature or rendering."
+    if spectrum.largest_step > 10.0:
+        step = f"{spectrum.largest_step:.3g} nm"
+        yield f"{emitter.part}: its spectrum has steps of up to {step}; figures from more than 5 nm are rough."
+    if spectrum.cut:
+        yield f"{emitter.part}: its spectrum ends where there is still light; what is beyond counts as nothing."
 
 
 def _text(figure: str, value: float) -> str:

@@ -235,7 +235,7 @@ def _print_table(console: Console, front: FrontRecord) -> None:
         table.add_row(
             f"{place + 1}{' knee' if place == front.knee else ''}",
             *cells,
-            plain(f"{choice.emitters} × {choice.emitter}"),
+            plain(choice.lit_by),
             plain(choice.panel),
             plain(choice.supply),
         )

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Literal
 
+from optimise.model.fitting import place_size
 from optimise.model.layout import layout_of
 from optimise.model.limits import Build
 from optimise.report.record_parts import RecordModel
@@ -17,7 +18,7 @@ class StringRecord(RecordModel):
 
 
 class RunRecord(RecordModel):
-    """What one driver feeds: which of its kind it is, from 1; its strings, in parallel; the least wire on the board.
+    """What one driver feeds: which of its kind it is, from 1; its emitters; its strings, in parallel; the least wire.
 
     The wire runs straight from terminal to terminal, both ways, to where a positive and a negative end are nearest to
     each other; ends, bends and the way to the driver are not in it.
@@ -25,6 +26,7 @@ class RunRecord(RecordModel):
 
     driver: str
     number: int
+    emitter: str = ""
     strings: list[StringRecord]
     wire: float
 
@@ -42,7 +44,7 @@ class LayoutRecord(RecordModel):
     form: Literal["module", "strip", "tube"]
     length: float
     across: float
-    """Length and width of one piece."""
+    """Length and width of one piece; of two kinds, of a place that is roomy enough for either."""
     along: Literal["width", "height"]
     """The side of the board along which the length of the pieces runs."""
     rows: int
@@ -67,6 +69,7 @@ def layout_record(build: Build) -> LayoutRecord | None:
     if layout is None:
         return None
     grid = layout.grid
+    length, width = place_size(build.kinds)
     runs = [
         RunRecord(
             driver=run.driver,
@@ -75,6 +78,7 @@ def layout_record(build: Build) -> LayoutRecord | None:
                 StringRecord(x=[_metres(layout.x[i]) for i in string], y=[_metres(layout.y[i]) for i in string])
                 for string in run.strings
             ],
+            emitter=run.emitter,
             wire=_metres(run.wire),
         )
         for run in layout.runs
@@ -83,8 +87,8 @@ def layout_record(build: Build) -> LayoutRecord | None:
         width=build.panel.width,
         height=build.panel.height,
         form=build.emitter.form,
-        length=build.emitter.length,
-        across=build.emitter.width,
+        length=length,
+        across=width,
         along="width" if layout.lying else "height",
         rows=grid.rows,
         columns=grid.columns,

@@ -194,7 +194,7 @@ def _build(record: Record, currency: str) -> tuple[str | Text, ...]:
     return (
         number(cost.value, cost.unit, currency),
         number(mass.value, mass.unit),
-        plain(f"{record.choice.emitters} × {record.choice.emitter}"),
+        plain(record.choice.lit_by),
     )
 
 

@@ -20,6 +20,7 @@ from optimise.parts.colour import spectra_worked_out_by
 from optimise.report.colour import colour_figures
 from optimise.report.dimmed import DimmedRecord, dimming_of
 from optimise.report.layout import LayoutRecord, layout_record
+from optimise.report.mixture import KindRecord, mixture_record
 from optimise.report.parts_record import PartRecord, parts_record
 from optimise.report.record_parts import (
     BillRecord,
@@ -99,7 +100,7 @@ class Record(RecordModel):
     `tolerances` is null where no part chosen states one, and for the builds of an answer of many (a front,
     alternatives, reasons), which are not looked at over them. `parts` holds the parts chosen as the catalogue states
     them, and `layout` where its emitters sit (null for builds of an answer of many, and in a record of an earlier
-    version).
+    version). `mixture` holds the kinds of emitter where there are two, and `tolerances` is then null.
     """
 
     schema_: Literal["rushlight-record/1"] = Field(SCHEMA, alias="schema")
@@ -121,6 +122,7 @@ class Record(RecordModel):
     nominal: dict[str, FigureRecord] | None = None
     tolerances: TolerancesRecord | None = None
     dimmed: DimmedRecord | None = None
+    mixture: list[KindRecord] | None = None
     alternatives: list[AlternativeRecord] | None = None
     parts: list[PartRecord] | None = None
     layout: LayoutRecord | None = None
@@ -179,6 +181,7 @@ def make_record(
         dimmed=dimmed,
         parts=None if best is None or stated is None else parts_record(best.choice, stated),
         layout=None if best is None or stated is None else layout_record(build_of(best.choice, stated)),
+        mixture=mixture_record(best, market.catalogue),
     )
 
 

@@ -84,17 +84,24 @@ class OrderRecord(RecordModel):
 
 
 class ChannelRecord(RecordModel):
-    """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes)."""
+    """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes).
+
+    `emitter` is the code of its emitters; empty, in records of an earlier version, means that of the choice.
+    """
 
     driver: str
     series: int
     parallel: int
     current: float
     number: int
+    emitter: str = ""
 
 
 class ChoiceRecord(RecordModel):
-    """All parts by code; battery null means mains, a second diffuser stands before the first."""
+    """All parts by code; battery null means mains, a second diffuser stands before the first.
+
+    Of two kinds of emitter, `emitter` is the first by code.
+    """
 
     emitter: str
     channels: list[ChannelRecord]
@@ -123,6 +130,16 @@ class ChoiceRecord(RecordModel):
     def emitters(self) -> int:
         """Emitters of the whole build."""
         return sum(c.number * c.series * c.parallel for c in self.channels)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """Codes of the kinds of emitter."""
+        return choice_of(self).kinds
+
+    @property
+    def lit_by(self) -> str:
+        """Its emitters in words."""
+        return choice_of(self).lit_by
 
     @property
     def supply(self) -> str:
@@ -155,7 +172,12 @@ def short(value: float) -> float:
 
 def choice_of(record: ChoiceRecord) -> Choice:
     """Return the choice of a record; its currents have twelve digits."""
-    channels = (ChannelChoice(c.driver, c.series, c.parallel, c.current, c.number) for c in record.channels)
+    channels = (
+        ChannelChoice(
+            c.driver, c.series, c.parallel, c.current, c.number, "" if c.emitter == record.emitter else c.emitter
+        )
+        for c in record.channels
+    )
     return Choice(**{**record.model_dump(), "channels": tuple(sorted(channels))})
 
 
@@ -165,7 +187,12 @@ def choice_record(choice: Choice) -> ChoiceRecord:
         emitter=choice.emitter,
         channels=[
             ChannelRecord(
-                driver=c.driver, series=c.series, parallel=c.parallel, current=short(c.current), number=c.number
+                driver=c.driver,
+                series=c.series,
+                parallel=c.parallel,
+                current=short(c.current),
+                number=c.number,
+                emitter=c.emitter or choice.emitter,
             )
             for c in choice.channels
         ],

@@ -129,7 +129,7 @@ def slots_of(choice: Choice) -> list[tuple[str, str | None]]:
     """Return what a build has, place by place, in words."""
     battery = None if choice.battery is None else f"{choice.batteries} × {choice.battery}"
     return [
-        ("emitters", f"{choice.emitters} × {choice.emitter}"),
+        ("emitters", choice.lit_by),
         ("drivers", ", ".join(f"{n} × {code}" for code, n in choice.drivers.items())),
         ("panel", choice.panel),
         ("diffuser", " + ".join(choice.sheets) or None),

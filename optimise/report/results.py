@@ -65,6 +65,11 @@ def _drivers(row: Row) -> Cell:
     return "; ".join(f"{times} {part}" for part, times in sorted(count.items()))
 
 
+def _kinds(row: Row) -> Cell:
+    choice = None if row.record is None else row.record.choice
+    return None if choice is None else "; ".join(choice.kinds)
+
+
 def _batteries(row: Row) -> Cell:
     choice = None if row.record is None else row.record.choice
     if choice is None:
@@ -88,7 +93,7 @@ COLUMNS = (
     _Column("power [W]", float, _figure("power")),
     _Column("illuminance [lx]", float, _figure("illuminance")),
     _Column("runtime [h]", float, _figure("runtime")),
-    _Column("emitter", str, _part("emitter")),
+    _Column("emitter", str, _kinds),
     _Column("emitters", int, _part("emitters")),
     _Column("drivers", str, _drivers),
     _Column("panel", str, _part("panel")),

@@ -108,13 +108,14 @@ def proof_line(record: Record) -> str:
 def print_choice(console: Console, choice: ChoiceRecord, layout: LayoutRecord | None = None) -> None:
     """Print what a light is made of, and how it is laid out where that is known."""
     grid = Table.grid(padding=(0, 2))
-    grid.add_row("Emitters", plain(f"{choice.emitters} × {choice.emitter}"))
+    grid.add_row("Emitters", plain(choice.lit_by))
     for c in choice.channels:
         if c.current > 0:
             load = f"{c.series} in series × {c.parallel} in parallel, {number(c.current, 'A')} each"
         else:
             load = f"{c.parallel} lamps"
-        grid.add_row("Driver", plain(f"{c.number} × {c.driver}, each with {load}"))
+        of = f" of {c.emitter}" if len(choice.kinds) > 1 else ""
+        grid.add_row("Driver", plain(f"{c.number} × {c.driver}, each with {load}{of}"))
     grid.add_row("Panel", plain(choice.panel))
     grid.add_row("Diffuser", plain(choice.sheets or "none"))
     if choice.battery is None:

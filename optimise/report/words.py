@@ -9,6 +9,7 @@ from optimise.model.stacks import sheet_of
 from optimise.parts import Battery, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
 from optimise.report.colour import blue_light_cautions, colour_notes
+from optimise.report.mixture import mixture_notes
 from optimise.report.modulation import modulation_notes
 from optimise.report.photometry import photometry_notes
 from optimise.scenario.model import Safety
@@ -39,7 +40,7 @@ def cautions_for(best: Evaluation, market: Market, brightest: float | None = Non
     brightest: lm, the luminous flux at its greatest, where that is more than the build's.
     """
     choice, catalogue = best.choice, market.catalogue
-    emitter = catalogue.find(Emitter, choice.emitter)
+    emitters = [catalogue.find(Emitter, code) for code in choice.kinds]
     panel = catalogue.find(Panel, choice.panel)
     if choice.battery is None:
         yield (
@@ -77,7 +78,7 @@ def cautions_for(best: Evaluation, market: Market, brightest: float | None = Non
             branches = "; a fuse for each parallel branch (not in the bill)" if choice.battery_parallel > 1 else ""
             yield f"Several batteries: equal make, age and charge{branches}."
     ballasts = any(catalogue.find(Driver, c.driver).output == "ballast" for c in choice.channels)
-    if emitter.form == "tube":
+    if any(emitter.form == "tube" for emitter in emitters):
         yield "Tubes: glass and a little mercury; carry them in a sleeve, and dispose of them as the law says."
     if ballasts:
         yield "Ballasts: the lamp wires carry dangerous voltage even on a battery; cover every holder."
@@ -162,9 +163,10 @@ def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
 def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
-    emitter = catalogue.find(Emitter, choice.emitter)
+    emitters = [catalogue.find(Emitter, code) for code in choice.kinds]
     sheet = sheet_of(choice, catalogue)
-    yield from photometry_notes(emitter, panel, sheet)
+    for emitter in emitters:
+        yield from photometry_notes(emitter, panel, sheet)
     side = max(panel.width, panel.height)
     if scenario.light.distance < 5 * side:
         how = "summed over the emitters at their places" if choice.diffuser is None else "integrated over the lit face"
@@ -172,6 +174,7 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
             f"The subject is nearer than five times the source ({5 * side:.2g} m), where the inverse-square law would "
             f"promise too much: the light is {how}."
         )
+    yield from mixture_notes(best, catalogue, scenario)
     yield from colour_notes(best, catalogue, scenario)
     if choice.diffuser is None and choice.emitters > 1 and scenario.look.background is not None:
         yield "Without a diffuser each emitter throws a shadow of its own: the soft edge on the background is in steps."
@@ -180,9 +183,10 @@ def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     if not panel.metal:
         yield "The board is taken as evenly warm; wood and foam spread heat badly: mind the spot under each emitter."
     yield "The drivers' own heat is not in the board's: mount them where air moves."
-    if len({round(c.current, 6) for c in choice.channels}) > 1:
+    if len({(c.emitter, round(c.current, 6)) for c in choice.channels}) > len(emitters):
         yield "Emitters on different drivers run at different currents: mix them over the board, or the face is patchy."
-    if emitter.drive == "constant current" and any(c.parallel > 1 for c in choice.channels):
+    strung = {e.part for e in emitters if e.drive == "constant current"}
+    if any(c.parallel > 1 and (c.emitter or choice.emitter) in strung for c in choice.channels):
         yield "Parallel strings on one driver share its current unevenly: match them, or balance each with a resistor."
     yield from buying_notes(best, market)
 

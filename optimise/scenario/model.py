@@ -95,6 +95,11 @@ class Look(Section):
     )
 
     @property
+    def hue_asked(self) -> bool:
+        """Whether colour temperature or Duv is limited."""
+        return any(v is not None for v in (self.cct_min, self.cct_max, self.duv_min, self.duv_max))
+
+    @property
     def exposure_time(self) -> float | None:
         """Exposure time of one frame in s, or None where this section states none."""
         return exposure_time(self.shutter, self.shutter_angle, self.frame_rate)
@@ -233,6 +238,14 @@ class Search(Section):
         ge=0.01,
         le=1,
     )
+    emitter_kinds: int = key(
+        "Most kinds of emitter in one light: with 2, two whites may be mixed behind a diffuser, and [look] holds for "
+        "their mixture at full output.",
+        units.NUMBER,
+        default=1,
+        ge=1,
+        le=2,
+    )
     time_limit: float | None = key("Longest search.", units.EXPOSURE_TIME, default=None, gt=0)
 
 
@@ -337,6 +350,12 @@ class Scenario(Section):
                 source = self.power.source
                 allowed = f"a frequency where look.flicker_max is stated and source is {source}"
                 wrong.append(f"power.mains_frequency|{allowed}|Add it, such as 50 Hz.")
+        if self.search.emitter_kinds > 1 and not self.look.hue_asked:
+            allowed = "1, or a window of the mixture's colour: [look] cct_min or cct_max, duv_min or duv_max"
+            wrong.append(f"search.emitter_kinds|{allowed}|State the window, or take emitter_kinds out.")
+        if self.search.emitter_kinds > 1 and self.look.dots_max is not None:
+            allowed = "1 where look.dots_max is stated: the dots of two kinds are not worked out"
+            wrong.append(f"search.emitter_kinds|{allowed}|Take one of the two out.")
         if wrong:
             raise ValueError("\n".join(wrong))
         return self

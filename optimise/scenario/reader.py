@@ -61,6 +61,12 @@ def read_text_of_scenario(text: str, name: str) -> Scenario:
             if problem["type"] != "missing" and not (rule and silent):
                 faults.faults.extend(model_faults(problem, tree, name, lines))
     kit = () if entries is None else kit_of(entries, values, scenario, name, lines, faults)
+    if entries is not None and scenario is not None and scenario.search.emitter_kinds > 1:
+        key = "search.emitter_kinds"
+        allowed = "1 where there is a [[kit]]: two whites are mixed in a light by itself only"
+        faults.add(
+            Fault(name, lines.get(key), f"key {key}", '"2"', allowed, "Take it out, or write a scenario for each.")
+        )
     faults.stop_if_any()
     assert scenario is not None, "a refused scenario has at least one fault"
     return scenario.model_copy(update={"kit": kit})

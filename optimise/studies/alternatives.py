@@ -37,7 +37,7 @@ def pieces_of(choice: Choice) -> frozenset[Piece]:
     """Return the main parts of a build."""
     return frozenset(
         [
-            ("emitter", choice.emitter),
+            *(("emitter", code) for code in choice.kinds),
             *(("driver", channel.driver) for channel in choice.channels),
             ("panel", choice.panel),
             *(("diffuser", code) for code in choice.sheets or ("",)),

@@ -172,6 +172,8 @@ def _of_look(scenario: Scenario, catalogue: Catalogue) -> list[Limit]:
     for limit, required in limits:
         values = {light[limit.figure] for light in lights}
         easier = [v for v in values if v is not None and not limit.keeps(v, required)]
+        if scenario.search.emitter_kinds > 1:
+            easier = []  # a mixture may have any value between those of its kinds, so the limit is given up or kept
         found.append(_listed("look", limit.key, required, easier, limit.measure))
     if look.diffused:
         found.append(_flag("diffused", _in("look", diffused=Look().diffused)))

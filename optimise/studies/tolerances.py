@@ -58,8 +58,11 @@ class Tolerances:
 
 def over_tolerances(
     choice: Choice, catalogue: Catalogue, scenario: Scenario, draws: int = DRAWS, start: int = START
-) -> Tolerances:
+) -> Tolerances | None:
     """Return what a choice comes to over the tolerances of its parts; `catalogue` has every figure as stated.
+
+    None for a light of two kinds of emitter: their colour moves one way with the one and back with the other, so that
+    it has no bad end.
 
     draws: how many made lights are drawn (0: none); start: the number from which they are drawn.
     Each figure of a part is drawn once a light, evenly within its tolerance: all pieces of a part come from one
@@ -67,6 +70,8 @@ def over_tolerances(
     Raises KeyError where a code is not in the catalogue.
     """
     build = build_of(choice, catalogue)
+    if len(build.kinds) > 1:
+        return None
     figures = [
         (part.part, figure, share) for part in _parts_of(build) for figure, share in sorted(tolerances_of(part).items())
     ]

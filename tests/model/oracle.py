@@ -1107,8 +1107,12 @@ class Oracle:
 
 def taken(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> dict[str, tuple[int, float]]:
     """Return (pieces, metres of one) of each part that a choice takes."""
-    emitter, length = catalogue.find(Emitter, choice.emitter), scenario.power.lead_length
-    wanted: dict[str, tuple[int, float]] = {choice.emitter: (choice.emitters, emitter.length)}
+    length = scenario.power.lead_length
+    wanted: dict[str, tuple[int, float]] = {}
+    for channel in choice.channels:
+        code = channel.emitter or choice.emitter
+        more = channel.number * channel.series * channel.parallel
+        wanted[code] = wanted.get(code, (0, 0.0))[0] + more, catalogue.find(Emitter, code).length
     for channel in choice.channels:
         number = wanted.get(channel.driver, (0, 0.0))[0] + channel.number
         wanted[channel.driver] = number, 0.0
@@ -1128,7 +1132,6 @@ def taken(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> dict[str,
 def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[int, int, float]:
     """Return (cents, milligrams, watts) of any choice, worked out from the codes alone; delivery is not counted."""
     parts = {part.part: part for part in catalogue.parts()}
-    emitter = catalogue.find(Emitter, choice.emitter)
     length = scenario.power.lead_length
     wanted = taken(choice, catalogue, scenario)
     cents, milligrams = 0, 0
@@ -1148,6 +1151,7 @@ def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tup
     power, apparent = 0.0, 0.0
     for channel in choice.channels:
         driver = catalogue.find(Driver, channel.driver)
+        emitter = catalogue.find(Emitter, channel.emitter or choice.emitter)
         each = emitter.watts
         if emitter.drive == "constant current":
             assert emitter.voltage is not None

@@ -22,6 +22,7 @@ from optimise.model import kept as kept_module
 from optimise.model.bounds import COARSE, Grain, bounded
 from optimise.model.kept import Kept
 from optimise.model.market import Market
+from optimise.model.pairs import pairs_of
 from optimise.model.problem import Problem
 from optimise.model.search import Result, best_build
 from optimise.model.state import State
@@ -51,8 +52,8 @@ def without_fine(problem: Problem, kept: Kept, weighing: Weighing, cap: float, g
     return kept if grain is not COARSE else bounded(problem, kept, weighing, cap, grain)
 
 
-def every_emitter(market: Market, caps: Mapping[str, float], scale: str) -> np.ndarray:
-    return np.zeros(len(market.parts.emitters))
+def every_line(market: Market, caps: Mapping[str, float], scale: str) -> np.ndarray:
+    return np.zeros(len(market.parts.emitters) + len(pairs_of(market)))
 
 
 def no_build(problem: Problem, kept: Kept, objective: str) -> None:
@@ -72,7 +73,7 @@ def every_supply(figures: np.ndarray) -> np.ndarray:
 
 
 RULES: dict[str, list[tuple[object, str, object]]] = {
-    "emitters by their parts": [(goods, "least_by_emitter", every_emitter)],
+    "emitters by their parts": [(goods, "least_by_line", every_line)],
     "coarse bounds": [(screening, "bounded", without_coarse)],
     "fine bounds": [(screening, "bounded", without_fine)],
     "what fits": [(screening, "fits", all_channels)],

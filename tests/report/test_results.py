@@ -29,7 +29,9 @@ def record() -> Record:
 def renamed(**parts: str) -> Record:
     choice = record().choice
     assert choice is not None
-    return record().model_copy(update={"choice": choice.model_copy(update=parts)})
+    of = {"emitter": parts.get("emitter", choice.emitter)}
+    channels = [channel.model_copy(update=of) for channel in choice.channels]
+    return record().model_copy(update={"choice": choice.model_copy(update={**parts, "channels": channels})})
 
 
 def impossible() -> Record:

@@ -114,6 +114,8 @@ BOUNDS: list[tuple[str, str, str, float, Measure, str, str]] = [
     ("safety", "string_voltage", "le", 1000, VOLTAGE, "1 kV", "1.001 kV"),
     ("search", "drive_step", "ge", 0.01, units.SHARE, "1 %", "0.9 %"),
     ("search", "drive_step", "le", 1, units.SHARE, "100 %", "101 %"),
+    ("search", "emitter_kinds", "ge", 1, units.NUMBER, "1", "0"),
+    ("search", "emitter_kinds", "le", 2, units.NUMBER, "2", "3"),
     ("search", "time_limit", "gt", 0, units.EXPOSURE_TIME, "1 ms", "0 min"),
 ]
 WORDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
@@ -143,6 +145,8 @@ def job(section: str, key: str, value: str) -> str:
         sections["look"] = needed.get(key, {})
         sections["power"]["mains_frequency"] = "50 Hz"
     sections[section] = {**sections.get(section, {}), key: value}
+    if key == "emitter_kinds":
+        sections["look"] = {"cct_min": "3000 K"}
     if key == "ssi_min":
         sections[section]["ssi_reference"] = "D55"
     lines = []

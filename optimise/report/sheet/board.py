@@ -26,15 +26,18 @@ class Place:
     y: float
     driver: str
     string: str
+    emitter: str = ""
+    """Code of its kind where there are two."""
 
 
 def places_of(layout: LayoutRecord) -> list[Place]:
     """Return the emitters, driver by driver and string by string, each string from its positive end."""
     found: list[Place] = []
+    two = len({run.emitter for run in layout.runs}) > 1
     for driver, run in enumerate(layout.runs, 1):
         for number, string in enumerate(run.strings, 1):
             for x, y in zip(string.x, string.y, strict=True):
-                found.append(Place(len(found) + 1, x, y, f"U{driver}", f"S{number}"))
+                found.append(Place(len(found) + 1, x, y, f"U{driver}", f"S{number}", run.emitter if two else ""))
     return found
 
 
@@ -48,16 +51,18 @@ def centre_of_mass(lamp: Lamp, places: Sequence[Place]) -> tuple[float, float]:
 
     Drivers and mount are not counted: where they go behind the board is the builder's choice.
     """
-    panel, each = lamp.build.panel, lamp.build.emitter.mass
+    panel = lamp.build.panel
+    mass = {kind.part: kind.mass for kind in lamp.build.kinds}
+    each = [mass[place.emitter or lamp.build.emitter.part] for place in places]
     still = panel.mass
     if lamp.build.diffuser is not None:
         still += lamp.build.diffuser.mass_per_area * panel.width * panel.height
-    whole = still + each * len(places)
+    whole = still + math.fsum(each)
     middle = panel.width / 2.0, panel.height / 2.0
     if whole <= 0.0:
         return middle
-    x = (still * middle[0] + each * math.fsum(place.x for place in places)) / whole
-    y = (still * middle[1] + each * math.fsum(place.y for place in places)) / whole
+    x = (still * middle[0] + math.fsum(m * place.x for m, place in zip(each, places, strict=True))) / whole
+    y = (still * middle[1] + math.fsum(m * place.y for m, place in zip(each, places, strict=True))) / whole
     return x, y
 
 
@@ -120,6 +125,7 @@ class Way:
 
     mark: str
     driver: str
+    """Its code, and that of its emitters where there are two kinds."""
     strings: Sequence[tuple[str, str]]
     """Each string with the numbers of its emitters, from its positive end."""
     wire: float
@@ -137,10 +143,13 @@ def ways_of(layout: LayoutRecord) -> list[Way]:
             numbers = [place.number for place in mine if place.string == name]
             ends = str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
             strings.append((name, ends))
-        found.append(Way(f"U{index}", run.driver, strings, run.wire))
+        of = f", {mine[0].emitter}" if mine and mine[0].emitter else ""
+        found.append(Way(f"U{index}", f"{run.driver}{of}", strings, run.wire))
     return found
 
 
 def drill_points(layout: LayoutRecord) -> list[tuple[str, str, str, str]]:
     """Return number, x and y in mm from the lower left corner, and string of every emitter."""
-    return [(str(p.number), _mm(p.x), _mm(p.y), f"{p.driver} {p.string}") for p in places_of(layout)]
+    return [
+        (str(p.number), _mm(p.x), _mm(p.y), f"{p.driver} {p.string} {p.emitter}".rstrip()) for p in places_of(layout)
+    ]

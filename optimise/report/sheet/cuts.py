@@ -65,11 +65,11 @@ def _cuts(lamp: Lamp, bill: Sequence[BillRecord]) -> Iterator[Cut]:
         whole, mark = (layer.width, layer.height), "sheet" if layer == layers[0] else "sheet-2"
         count = lamp.count * layers.count(layer)
         yield _sheet_cut(f"cut-{lamp.key}-{mark}", layer.part, "diffuser", count, face, whole, kerf)
-    emitter = lamp.build.emitter
-    if emitter.form == "strip":
-        pieces = lamp.build.choice.emitters * lamp.count
-        stock = "off the roll, at its cutting marks only"
-        yield Cut(f"cut-{lamp.key}-strip", emitter.part, "strip", pieces, _mm(emitter.length), stock)
+    for place, emitter in enumerate(lamp.build.kinds):
+        if emitter.form == "strip":
+            pieces = lamp.build.choice.pieces[emitter.part] * lamp.count
+            stock, which = "off the roll, at its cutting marks only", "" if place == 0 else f"-{place + 1}"
+            yield Cut(f"cut-{lamp.key}-strip{which}", emitter.part, "strip", pieces, _mm(emitter.length), stock)
     length = number(lamp.scenario.power.lead_length, "m")
     yield Cut(f"cut-{lamp.key}-lead", lamp.choice.cable, "lead", lamp.count, length, _off(lamp.choice.cable, bill))
 

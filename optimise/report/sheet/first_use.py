@@ -91,9 +91,14 @@ def _cold(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
         )
 
 
+def _off(tolerance: float | None, least: float) -> float:
+    """Return by how much a figure may be off, a share: what is not stated is loose."""
+    return LOOSE if tolerance is None else max(tolerance, least)
+
+
 def _warm(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
     lead = circuit.lead
-    off = LOOSE if lamp.build.emitter.voltage_tolerance is None else max(lamp.build.emitter.voltage_tolerance, 0.05)
+    off = max(_off(kind.voltage_tolerance, 0.05) for kind in lamp.build.kinds)
     low, high = lead.nominal_current * (1.0 - off), lead.nominal_current * (1.0 + off)
     at = f"at {number(lead.nominal, 'V')}"
     full = "" if circuit.mains else f"; up to {number(lead.current, 'A')} when it is nearly empty"
@@ -125,7 +130,7 @@ def _warm(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
     )
     light = lamp.scenario.light
     lux = lux_at(lamp.at(ROOM), light.distance)
-    wrong = (LOOSE if lamp.build.emitter.flux_tolerance is None else lamp.build.emitter.flux_tolerance) + METER
+    wrong = max(_off(kind.flux_tolerance, 0.0) for kind in lamp.build.kinds) + METER
     low, high = lux * (1.0 - wrong), lux * (1.0 + wrong)
     yield (
         f"Light at {number(light.distance, 'm')}",

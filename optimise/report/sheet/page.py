@@ -169,7 +169,7 @@ def _made_of(lamp: Lamp, circuit: wiring.Circuit) -> list[tuple[str, str, str]]:
     found.append(("W1", "lead", choice.cable))
     feeds = wiring.gathered_feeds(circuit)
     found += [(feed.mark, "ballast" if feed.lamps else "driver", feed.driver) for feed in feeds]
-    found.append(("S…", f"{choice.emitters} emitters", choice.emitter))
+    found += [("S…", f"{pieces} emitters", code) for code, pieces in lamp.build.choice.pieces.items()]
     found.append(("", "board", choice.panel))
     sheets = list(choice.codes_of_sheets)
     names = ["diffuser"] if len(sheets) < 2 else ["inner diffuser", "outer diffuser"]
