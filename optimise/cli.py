@@ -6,6 +6,7 @@ from optimise import __version__
 from optimise.cli_build import build
 from optimise.cli_check import check
 from optimise.cli_examples import manual, with_examples
+from optimise.cli_measure import measure
 from optimise.cli_prices import prices
 from optimise.cli_reprice import reprice
 from optimise.cli_sheet import sheet
@@ -26,6 +27,7 @@ def main() -> None:
 main.add_command(build)
 main.add_command(check)
 main.add_command(manual)
+main.add_command(measure)
 main.add_command(prices)
 main.add_command(reprice)
 main.add_command(sheet)

@@ -10,6 +10,11 @@ EXAMPLES = {
     ],
     "check": ["rushlight check my-parts job.toml", "rushlight check my-parts --convert my-parts.xlsx"],
     "manual": ["rushlight manual > rushlight.txt"],
+    "measure": [
+        'rushlight measure build.json --lux "118 lx at 2.5 m" --bare-lux "170 lx at 2.5 m"',
+        "rushlight measure build.json --form measured.toml",
+        "rushlight measure build.json --from measured.toml --json measured.json",
+    ],
     "prices": ["rushlight prices list.csv --mapping list.toml --out offers.csv"],
     "reprice": [
         "rushlight reprice build.json --offers offers-new.csv",

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from optimise.cli import main
 from optimise.report.front import FrontRecord
 from optimise.report.kit import KitRecord
+from optimise.report.measured import MeasuredRecord
 from optimise.report.reasons import ReasonsRecord
 from optimise.report.record import Record, json_schema
 from optimise.report.record_parts import RecordModel
@@ -75,6 +76,7 @@ def test_every_command_has_help_and_stands_in_the_readme(name: str) -> None:
         ("reasons", ReasonsRecord),
         ("reprice", RepriceRecord),
         ("kit", KitRecord),
+        ("measured", MeasuredRecord),
     ],
 )
 def test_published_schema_is_that_of_the_record(name: str, model: type[RecordModel]) -> None:

@@ -1,7 +1,6 @@
 """How a supplier's own price list is to be read: its separators, its columns, its codes, all of them stated."""
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +10,7 @@ from optimise.parts import units
 from optimise.parts.columns import columns_of
 from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.kinds import MONEY_COLUMNS, Offer
-from optimise.parts.text import read_text
+from optimise.parts.text import read_text, toml_tree
 from optimise.parts.units import UnitError
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t"}
@@ -52,14 +51,9 @@ def read_map(path: Path) -> PriceMap:
     text = read_text(path, path.name, faults)
     faults.stop_if_any()
     assert text is not None
-    tree: dict[str, Any] = {}
-    try:
-        tree = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number of thousands of digits is a plain ValueError
-        place = re.search(r"\(at line (\d+)", str(error))
-        line = int(place[1]) if place else None
-        faults.add(Fault(path.name, line, read=f"broken TOML ({error})", allowed="TOML 1.0"))
+    tree = toml_tree(text, path.name, faults)
     faults.stop_if_any()
+    assert tree is not None
 
     def tell(key: str, read: str, allowed: str, mend: str = "") -> None:
         faults.add(Fault(path.name, None, f"key {key}", read, allowed, mend))

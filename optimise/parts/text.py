@@ -1,9 +1,12 @@
-"""Text files: reading them with their faults told, CSV with the line of every row, and writing CSV."""
+"""Text files: reading them with their faults told, TOML, CSV with the line of every row, and writing CSV."""
 
 import csv
 import io
+import re
+import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 from optimise.parts.faults import Collector, Fault
 
@@ -57,6 +60,17 @@ def read_text(path: Path, name: str, faults: Collector, encoding: str = "utf-8-s
         faults.add(Fault(name, row=text[: text.index("\x00")].count("\n") + 1, read="a NUL byte", allowed="text"))
         return None
     return text
+
+
+def toml_tree(text: str, name: str, faults: Collector, mend: str = "") -> dict[str, Any] | None:
+    """Return what a text of TOML holds, or None after adding a fault with the line at which it breaks."""
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits is a plain ValueError
+        place = re.search(r"\(at line (\d+)", str(error))
+        row = int(place[1]) if place else None
+        faults.add(Fault(name, row=row, read=f"broken TOML ({error})", allowed="TOML 1.0", mend=mend))
+        return None
 
 
 def csv_rows(

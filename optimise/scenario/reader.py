@@ -1,13 +1,11 @@
 """Reading a scenario from a TOML file, with every fault told by its key."""
 
-import re
-import tomllib
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
-from optimise.parts.text import read_text
+from optimise.parts.text import read_text, toml_tree
 from optimise.scenario.keys import lines_of, model_faults, section_values
 from optimise.scenario.kit import kit_of
 from optimise.scenario.model import Scenario
@@ -26,20 +24,9 @@ def read_scenario(path: Path) -> Scenario:
 def read_text_of_scenario(text: str, name: str) -> Scenario:
     """Read a scenario from the text of a file of some name. Raises `InputError` with all faults."""
     faults = Collector()
-    try:
-        tree = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number of thousands of digits is a plain ValueError
-        place = re.search(r"\(at line (\d+)", str(error))
-        faults.add(
-            Fault(
-                name,
-                row=int(place[1]) if place else None,
-                read=f"broken TOML ({error})",
-                allowed="TOML 1.0",
-                mend='Text and quantities stand in quotes: distance = "2.5 m".',
-            )
-        )
-        faults.stop_if_any()
+    tree = toml_tree(text, name, faults, 'Text and quantities stand in quotes: distance = "2.5 m".')
+    faults.stop_if_any()
+    assert tree is not None
     lines = lines_of(text)
     currency: list[str] = []
     entries, points = tree.pop("kit", None), tree.pop("point", [])

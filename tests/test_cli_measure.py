@@ -1,0 +1,160 @@
+"""`rushlight measure`: readings beside predictions, a blank to fill in, and what is wrong told at once."""
+
+import json
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+from sheets import kit_record, record_of
+
+from optimise.cli import main
+from optimise.report.measured import MeasuredRecord
+from optimise.report.record import json_schema, to_json
+
+READINGS = ("--lux", "110 lx at 2.5 m", "--lux", "43 lx at 4 m", "--bare-lux", "160 lx at 2.5 m")
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(argument) for argument in arguments], env={"COLUMNS": "140"})
+
+
+def words(result: Result) -> str:
+    return " ".join(result.output.split())
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("records")
+    hostile = record_of("battery").model_copy(update={"title": 'x"\n\u2028lux = ["1 lx at 1 m"]'})
+    mains = record_of("mains").model_copy(update={"worst_case": True})
+    for name, record in (("battery", record_of("battery")), ("mains", mains), ("hostile", hostile)):
+        (folder / f"{name}.json").write_text(to_json(record), encoding="utf-8")
+    (folder / "kit.json").write_text(to_json(kit_record()), encoding="utf-8")
+    return folder
+
+
+def test_readings_stand_beside_their_predictions(records: Path, tmp_path: Path) -> None:
+    out = tmp_path / "m.json"
+    done = run(
+        "measure", records / "battery.json", *READINGS, "--current", "1.9 A", "--runtime", "130 min", "--json", out
+    )
+    assert done.exit_code == 0, done.output
+    told = words(done)
+    assert "How warm the air was is not said: taken as 5 °C" in told
+    assert "The voltage at which the current was read is not said" in told
+    assert "illuminance at 2.5 m 110 lx 120.4 lx -8.6 %, -0.13 stop 111.9 to 128.9 lx: OUTSIDE" in told
+    assert "fuse and cable go by what the catalogue states" in told
+    answer = json.loads(out.read_text(encoding="utf-8"))
+    jsonschema.validate(answer, json.loads(json_schema(MeasuredRecord)))
+    first = answer["readings"][0]
+    assert first["predicted"] == pytest.approx(record_of("battery").figures["illuminance"].value, rel=1e-9)
+    assert first["deviation"] == pytest.approx(110.0 / first["predicted"] - 1.0)
+    assert first["within"] is False
+    assert [factor["name"] for factor in answer["factors"]] == ["flux", "transmittance", "input power", "usable energy"]
+    assert answer["factors"][0]["low"] < answer["factors"][0]["factor"] < answer["factors"][0]["high"]
+    again = run(
+        "measure", records / "battery.json", *READINGS, "--current", "1.9 A", "--runtime", "130 min", "--json", "-"
+    )
+    assert json.loads(again.stdout) == answer
+
+
+def test_one_factor_of_the_whole_light_is_said_to_be_one(records: Path) -> None:
+    told = words(run("measure", records / "battery.json", "--lux", "110 lx at 2.5 m"))
+    assert "flux × transmittance LED-BAR9-5692, DIF-FILM-HALF" in told
+    assert "flux and transmittance are one factor, that of the whole light" in told
+    assert "No reading to spare for flux × transmittance" in told
+    assert "Intervals" not in told
+
+
+def test_a_board_cooler_than_predicted_is_doubted(records: Path) -> None:
+    done = run("measure", records / "battery.json", "--board", "26 degC", "--ambient", "22 degC")
+    assert done.exit_code == 0
+    told = words(done)
+    assert "PAN-FOAM-50x50: 0.2" in told
+    assert "than the 0.4" in told
+    assert "A draught, a cold wall" in told
+    assert "With no reading of the current" in told
+
+
+def test_a_light_on_the_mains_has_its_caution_and_its_figures_as_stated(records: Path) -> None:
+    done = run("measure", records / "mains.json", "--current", "0.9 A at 230 V", "--lux", "30 lx at 2.5 m")
+    assert done.exit_code == 0
+    told = words(done)
+    assert "measuring on mains parts is for people licensed or competent to do it" in told
+    assert "look at the unit, the place and the aim" in told
+    # Of a record of the worst case too, tolerances lie to both sides of what is stated.
+    answer = json.loads(run("measure", records / "mains.json", "--lux", "600 lx at 2.5 m", "--json", "-").stdout)
+    only = answer["readings"][0]
+    assert only["least"] < 0.95 * only["predicted"] < 1.05 * only["predicted"] < only["most"]
+
+
+@pytest.mark.parametrize("name", ["battery", "mains", "hostile"])
+def test_the_blank_is_read_back(records: Path, tmp_path: Path, name: str) -> None:
+    blank = tmp_path / "m.toml"
+    done = run("measure", records / f"{name}.json", "--form", blank)
+    assert done.exit_code == 0, done.output
+    text = blank.read_text(encoding="utf-8")
+    assert tomllib.loads(text) == {}
+    nothing = run("measure", records / f"{name}.json", "--from", blank)
+    assert nothing.exit_code == 2
+    assert "no reading" in words(nothing)
+    filled = text.replace('# ambient = " degC"', 'ambient = "22 degC"').replace(
+        '# board = [" degC"]', 'board = ["41 degC"]'
+    )
+    blank.write_text(filled, encoding="utf-8")
+    assert run("measure", records / f"{name}.json", "--from", blank).exit_code == 0
+    again = run("measure", records / f"{name}.json", "--form", blank)
+    assert again.exit_code == 2
+    assert "is there already" in words(again)
+    assert blank.read_text(encoding="utf-8") == filled
+
+
+def test_a_light_of_a_kit_is_named(records: Path) -> None:
+    done = run("measure", records / "kit.json", "--light", "fill", "--lux", "100 lx at 2.5 m")
+    assert done.exit_code == 0
+    assert "orchard: fill" in words(done)
+    for name in ((), ("--light", "back")):
+        unknown = run("measure", records / "kit.json", *name, "--lux", "100 lx at 2.5 m")
+        assert unknown.exit_code == 2
+        assert "a light of the kit: key <b>, fill" in words(unknown)
+    assert run("measure", records / "battery.json", "--light", "x", "--lux", "1 lx at 1 m").exit_code == 2
+
+
+def test_all_that_is_wrong_is_told_at_once_and_nothing_written(records: Path, tmp_path: Path) -> None:
+    out = tmp_path / "m.json"
+    bad = ("--lux", "110 lx", "--board", "41 degC", "--runtime", "1 h", "--current", "3 V", "--json", out)
+    done = run("measure", records / "mains.json", *bad)
+    assert done.exit_code == 2
+    told = words(done)
+    for place in ("measure, --lux", "measure, --board", "measure, --runtime", "measure, --current"):
+        assert place in told
+    assert "4 things are wrong" in told
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "no reading"),
+        (("--form", "m.toml", "--lux", "1 lx at 1 m"), "--form writes a blank"),
+        (("--json", "no/such/m.json", "--lux", "1 lx at 1 m"), "no folder"),
+        (("--from", "missing.toml"), "missing.toml"),
+    ],
+)
+def test_what_cannot_be_done(
+    records: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = run("measure", records / "battery.json", *arguments)
+    assert done.exit_code == 2
+    assert said in words(done)
+    assert not list(tmp_path.iterdir())
+
+
+def test_what_is_no_record_is_told(tmp_path: Path) -> None:
+    (tmp_path / "r.json").write_text('{"schema": "rushlight-front/1"}', encoding="utf-8")
+    done = run("measure", tmp_path / "r.json", "--lux", "1 lx at 1 m")
+    assert done.exit_code == 2
+    assert "rushlight-record/1 or rushlight-kit/1" in words(done)
