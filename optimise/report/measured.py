@@ -214,6 +214,8 @@ def _notes(
         )
     elif any(r.quantity == "bare illuminance" for r in measured.readings) and "transmittance" not in names:
         yield "With no reading behind the diffuser, nothing is known of its transmittance."
+    if len(build.kinds) > 1 and ("flux" in names or "light" in names):
+        yield "The two kinds of emitter are one to a meter: the factor is that of both, the flux that of the first."
     if len(layers_of(build.diffuser)) > 1 and ("transmittance" in names or "light" in names):
         yield "The two sheets are one to a meter: what is off in the one cannot be told from the other."
     if "transmittance" in names and build.panel.depth is not None and build.panel.reflectance is not None:

@@ -81,7 +81,7 @@ def altered(build: Build, factors: Factors) -> Build:
     battery, panel = build.battery, build.panel
     return replace(
         build,
-        emitter=with_measured(build.emitter, build.emitter.flux * factors.flux),
+        kinds=tuple(with_measured(kind, kind.flux * factors.flux) for kind in build.kinds),
         panel=panel if factors.resistance is None else with_measured(panel, factors.resistance),
         battery=None if battery is None else with_measured(battery, battery.capacity * factors.capacity),
     )
@@ -184,7 +184,7 @@ def unfit(build: Build, scenario: Scenario, measured: Measured) -> Iterable[Faul
 def ends(build: Build) -> tuple[Build, Build]:
     """Return a build at the bad and at the good end of what its parts state as tolerances."""
     kinds: dict[str, Any] = dict.fromkeys(PART_KINDS, ())
-    mine: list[Part | None] = [build.emitter, *build.drivers, build.panel, *layers_of(build.diffuser)]
+    mine: list[Part | None] = [*build.kinds, *build.drivers, build.panel, *layers_of(build.diffuser)]
     mine += [build.battery, build.cable, build.fuse, build.connector, build.mount]
     for name, kind in PART_KINDS.items():
         kinds[name] = tuple({p.part: p for p in mine if type(p) is kind}.values())
@@ -296,14 +296,14 @@ class _Fitter:
     def told(self, factors: Factors) -> list[Fitted]:
         """Return what was fitted, in the order in which a person asks."""
         build = self.build
-        emitter, sheet, battery = build.emitter, build.diffuser, build.battery
+        kinds, sheet, battery = build.kinds, build.diffuser, build.battery
         found: list[Fitted] = []
         if self.light and self.together and sheet is not None:
             found.append(
-                _told("light", (emitter, *layers_of(sheet)), emitter.flux, factors.flux, self.fits["light"], self.light)
+                _told("light", (*kinds, *layers_of(sheet)), kinds[0].flux, factors.flux, self.fits["light"], self.light)
             )
         elif self.light:
-            found.append(_told("flux", (emitter,), emitter.flux, factors.flux, self.fits["light"], self.light))
+            found.append(_told("flux", kinds, kinds[0].flux, factors.flux, self.fits["light"], self.light))
         if self.parted and sheet is not None:
             stated, by = sheet.transmittance, self.fits["light"]
             found.append(_told("transmittance", layers_of(sheet), stated, factors.transmittance, by, self.light, 1))

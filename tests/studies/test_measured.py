@@ -242,6 +242,6 @@ def test_readings_that_this_light_cannot_have(name: str, reading: Reading, ambie
 
 def test_a_board_at_which_nothing_would_shine_cannot_be_explained() -> None:
     build, scenario = light("battery")
-    dark = replace(build, emitter=build.emitter.model_copy(update={"flux_per_kelvin": -0.02}))
+    dark = replace(build, kinds=(build.emitter.model_copy(update={"flux_per_kelvin": -0.02}),))
     with pytest.raises(CannotFitError, match="no light"):
         fit(dark, scenario, [at("board temperature", None, 120.0), at("illuminance", 2.5, 100.0)])
