@@ -49,6 +49,12 @@ from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerance
 )
 @click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
 @bill_options
+@click.option(
+    "--calibration",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Figures measured on a built light (measure --calibration) in place of the catalogue's.",
+)
 @time_limit_option
 @threads_option
 @click.option("--worst-case", is_flag=True, help="The best build that holds at the bad end of all tolerances.")
@@ -86,6 +92,7 @@ def build(
     json_path: str | None,
     bill: Path | None,
     bill_each: Path | None,
+    calibration: Path | None,
     time_limit: float | None,
     threads: int,
     worst_case: bool,
@@ -98,7 +105,7 @@ def build(
 ) -> None:
     """Find the best build for SCENARIO, prove it, and print it with its bill and margins."""
     errors = Console(stderr=True)
-    parts, wanted = read_job(errors, catalogue, scenario, kits=True)
+    parts, wanted = read_job(errors, catalogue, scenario, kits=True, calibration=calibration)
     asked = Asked(alternatives or 0, different, without, None if within is None else within / 100.0)
     complaints = unknown_names(parts, without)
     if complaints:

@@ -15,6 +15,7 @@ from optimise.model.refinement import CannotRefineError
 from optimise.model.search import Result
 from optimise.model.state import Progress, SolverError, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.parts.calibration import calibrated, read_calibration
 from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_scenario
@@ -61,10 +62,15 @@ def sound_scenario(path: Path, faults: Collector) -> Scenario | None:
         return None
 
 
-def read_all(catalogue: Path | None, scenario: Path | None) -> tuple[Catalogue | None, Scenario | None]:
-    """Read both inputs, and tell the faults of both at once. Raises `InputError`."""
+def read_all(
+    catalogue: Path | None, scenario: Path | None, calibration: Path | None = None
+) -> tuple[Catalogue | None, Scenario | None]:
+    """Read both inputs, and the figures that take the place of the catalogue's. Raises `InputError` with all faults."""
     faults = Collector()
     read = None if catalogue is None else sound_catalogue(catalogue, faults)
+    measured = None if calibration is None else read_calibration(calibration, faults)
+    if read is not None and measured is not None and calibration is not None:
+        read = calibrated(read, measured, calibration.name, faults)
     wanted = None if scenario is None else sound_scenario(scenario, faults)
     if read is not None and wanted is not None:
         faults.faults += across(read, wanted, "scenario" if scenario is None else scenario.name)
@@ -80,13 +86,15 @@ def one_light(scenario: Scenario, file: str) -> Iterator[Fault]:
         yield Fault(file, None, "key kit", names, "no kit: only build and check know kits", mend)
 
 
-def read_job(errors: Console, catalogue: Path, scenario: Path, *, kits: bool = False) -> tuple[Catalogue, Scenario]:
+def read_job(
+    errors: Console, catalogue: Path, scenario: Path, *, kits: bool = False, calibration: Path | None = None
+) -> tuple[Catalogue, Scenario]:
     """Read both inputs, or tell the faults of both and end with the code for bad input; prices are what is paid.
 
-    kits: whether the scenario may ask for several lights.
+    kits: whether the scenario may ask for several lights. calibration: a file of measured figures.
     """
     try:
-        read, wanted = read_all(catalogue, scenario)
+        read, wanted = read_all(catalogue, scenario, calibration)
         if wanted is not None and not kits:
             faults = Collector()
             faults.faults += one_light(wanted, scenario.name)

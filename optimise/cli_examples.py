@@ -7,13 +7,14 @@ EXAMPLES = {
         "rushlight build job.toml --catalogue my-parts --json build.json",
         "rushlight build job.toml --objective mass --alternatives 3",
         "rushlight build job.toml --bill bill.csv",
+        "rushlight build job.toml --calibration figures.toml",
     ],
     "check": ["rushlight check my-parts job.toml", "rushlight check my-parts --convert my-parts.xlsx"],
     "manual": ["rushlight manual > rushlight.txt"],
     "measure": [
         'rushlight measure build.json --lux "118 lx at 2.5 m" --bare-lux "170 lx at 2.5 m"',
         "rushlight measure build.json --form measured.toml",
-        "rushlight measure build.json --from measured.toml --json measured.json",
+        "rushlight measure build.json --from measured.toml --calibration figures.toml",
     ],
     "prices": ["rushlight prices list.csv --mapping list.toml --out offers.csv"],
     "reprice": [

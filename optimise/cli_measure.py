@@ -9,6 +9,7 @@ from rich.console import Console
 
 from optimise.cli_common import BAD_INPUT, file_to_write, refuse, write_or_stop
 from optimise.parts import Collector, Fault, InputError
+from optimise.report.calibration_file import calibration_text
 from optimise.report.kit import KitRecord
 from optimise.report.measured import make_measured, print_measured
 from optimise.report.measured_form import blank_form
@@ -34,9 +35,18 @@ _COMMAND = "measure"
 @click.option("--runtime", multiple=True, metavar="READING", help='From full, as "70 min" or "85 min to empty".')
 @click.option("--from", "source", type=click.Path(path_type=Path), metavar="FILE", help="Readings in a TOML file.")
 @click.option("--form", type=click.Path(path_type=Path), metavar="FILE", help="Write a blank for --from to fill in.")
+@click.option(
+    "--calibration", type=click.Path(path_type=Path), metavar="FILE", help="Write the figures for build --calibration."
+)
 @click.option("--json", "json_path", metavar="FILE", help="Write the answer to FILE, or to standard output as -.")
 def measure(
-    record: Path, light: str | None, source: Path | None, form: Path | None, json_path: str | None, **given: Any
+    record: Path,
+    light: str | None,
+    source: Path | None,
+    form: Path | None,
+    calibration: Path | None,
+    json_path: str | None,
+    **given: Any,
 ) -> None:
     """Compare what was measured on the light built from RECORD with what was predicted, and fit what explains it.
 
@@ -47,15 +57,19 @@ def measure(
     errors = Console(stderr=True)
     target = file_to_write(errors, "--json", json_path)
     blank = file_to_write(errors, "--form", form)
+    figures = file_to_write(errors, "--calibration", calibration)
+    for path in (target, blank, figures):
+        if path is not None and path.exists() and record.exists() and path.samefile(record):
+            refuse(errors, f"{path} is the record itself.")
     try:
-        lamp, fingerprint = _lamp(record, light)
+        lamp, fingerprint, calibrated = _lamp(record, light)
         if blank is not None:
             _write_form(errors, blank, lamp, record.name, given, source)
             return
         measured = _measured(lamp, given, source)
         at = lamp.scenario if measured.ambient is None else lamp.at(measured.ambient).scenario
         try:
-            told = make_measured(lamp.build, at, measured, fingerprint=fingerprint, light=light)
+            told = make_measured(lamp.build, at, measured, fingerprint=fingerprint, light=light, calibrated=calibrated)
         except CannotFitError as error:
             refuse(errors, f"{str(error).capitalize()}.")
     except InputError as error:
@@ -63,26 +77,37 @@ def measure(
         sys.exit(BAD_INPUT)
     if json_path == "-":
         click.echo(to_json(told), nl=False)
-        return
-    print_measured(Console(), told)
+    else:
+        print_measured(Console(), told)
+    try:
+        text = None if figures is None else calibration_text(told, lamp.build)
+    except InputError as error:
+        print_faults(errors, error.faults)
+        sys.exit(BAD_INPUT)
     if target is not None:
         write_or_stop(errors, target, to_json(told), "Answer")
+    if figures is not None and text is not None:
+        write_or_stop(errors, figures, text, "Calibration")
 
 
-def _lamp(path: Path, name: str | None) -> tuple[Lamp, str]:
-    """Return the light of a record with its parts as stated, and the record's fingerprint. Raises `InputError`."""
+def _lamp(path: Path, name: str | None) -> tuple[Lamp, str, bool]:
+    """Return the light of a record with its parts as stated, its fingerprint, and whether they are measured ones.
+
+    Raises `InputError`.
+    """
     told, fingerprint = read_stored(path, {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord}, _MEND)
     assert isinstance(told, Record | KitRecord)
+    calibrated = told.inputs.calibration is not None
     # What is measured is held against the figures as stated, wherever the search had them at their bad end.
     lamps = lamps_of(told.model_copy(update={"worst_case": False}), path.name)
     if isinstance(told, Record):
         if name is not None:
             raise InputError([Fault(_COMMAND, None, "--light", name, "nothing: the record is of one light")])
-        return lamps[0], fingerprint
+        return lamps[0], fingerprint, calibrated
     names = ", ".join(lamp.name for lamp in lamps)
     for lamp in lamps:
         if lamp.name == name:
-            return lamp, fingerprint
+            return lamp, fingerprint, calibrated
     raise InputError([Fault(_COMMAND, None, "--light", name or "nothing", f"a light of the kit: {names}")])
 
 

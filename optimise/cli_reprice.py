@@ -2,6 +2,7 @@
 
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -25,7 +26,7 @@ from optimise.cli_common import (
 )
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
-from optimise.parts import Catalogue, Collector, InputError, read_catalogue
+from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.parts.tolerance import bad_end
 from optimise.report.record import Record, to_json
 from optimise.report.record_parts import choice_of
@@ -155,6 +156,7 @@ def _read(path: Path, folder: Path, offers: Path | None) -> tuple[Record, Scenar
     scenario: Scenario | None = None
     try:
         record = read_record(path)
+        faults.faults += _measured(record, path)
         scenario = read_text_of_scenario(record.inputs.job, f"{path.name}, inputs.job")
     except InputError as error:
         faults.faults += error.faults
@@ -171,6 +173,13 @@ def _read(path: Path, folder: Path, offers: Path | None) -> tuple[Record, Scenar
         ready = [None if each is None else bad_end(each) for each in ready]
     assert ready[0] is not None
     return record, scenario, ready[0], ready[1]
+
+
+def _measured(record: Record, path: Path) -> Iterator[Fault]:
+    """Yield the fault that a record is of measured figures, which nothing here knows."""
+    if record.inputs.calibration is not None:
+        mend = "Build it anew at the new prices: build --calibration FILE."
+        yield Fault(path.name, None, "inputs.calibration", "measured figures", "a build of the catalogue's own", mend)
 
 
 def _before(record: Record, parts: Catalogue, folder: Path, offers: Path | None) -> Catalogue | None:

@@ -1,5 +1,6 @@
 """`rushlight measure`: readings beside predictions, a blank to fill in, and what is wrong told at once."""
 
+import hashlib
 import json
 import tomllib
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 from click.testing import CliRunner, Result
+from few_parts import write_few_parts, write_job
 from sheets import kit_record, record_of
 
 from optimise.cli import main
@@ -158,3 +160,68 @@ def test_what_is_no_record_is_told(tmp_path: Path) -> None:
     done = run("measure", tmp_path / "r.json", "--lux", "1 lx at 1 m")
     assert done.exit_code == 2
     assert "rushlight-record/1 or rushlight-kit/1" in words(done)
+
+
+def test_measured_figures_are_built_with(tmp_path: Path) -> None:
+    parts, job = write_few_parts(tmp_path / "parts"), write_job(tmp_path / "job.toml", 60.0)
+    first = tmp_path / "first.json"
+    assert run("build", job, "--catalogue", parts, "--json", first, "--draws", 0).exit_code == 0
+    stated = json.loads(first.read_text(encoding="utf-8"))
+    lux = 0.8 * stated["figures"]["illuminance"]["value"]
+    figures = tmp_path / "figures.toml"
+    done = run("measure", first, "--lux", f"{lux:.12g} lx at 2.5 m", "--calibration", figures)
+    assert done.exit_code == 0, done.output
+    second = tmp_path / "second.json"
+    again = run("build", job, "--catalogue", parts, "--calibration", figures, "--json", second, "--draws", 0)
+    assert again.exit_code == 0, again.output
+    record = json.loads(second.read_text(encoding="utf-8"))
+    jsonschema.validate(record, json.loads(json_schema()))
+    code = stated["choice"]["emitter"]
+    assert record["inputs"]["calibration"] == hashlib.sha256(figures.read_bytes()).hexdigest()
+    assert stated["inputs"]["calibration"] is None
+    assert any(note.startswith(f"Calibrated: the flux of {code} is") for note in record["notes"])
+    # The job is kept with the weaker emitters, or with others.
+    assert record["figures"]["illuminance"]["value"] >= 60.0 * (1.0 - 1e-9)
+    if record["choice"]["emitter"] == code:
+        kept = next(part["columns"] for part in record["parts"] if part["columns"]["part"] == code)
+        old = next(part["columns"] for part in stated["parts"] if part["columns"]["part"] == code)
+        assert kept["flux"] == pytest.approx(0.8 * old["flux"], rel=1e-9)
+    page = run("sheet", second, "--out", "-").stdout
+    assert record["inputs"]["calibration"] in page
+    told = words(run("measure", second, "--lux", "60 lx at 2.5 m"))
+    assert "The build was made with measured figures" in told
+    offers = run("reprice", second, "--offers", parts / "offers.csv", "--catalogue", parts)
+    assert offers.exit_code == 2
+    assert "inputs.calibration" in words(offers)
+
+
+def test_faults_of_figures_and_of_the_job_are_told_at_once(tmp_path: Path) -> None:
+    parts, job = write_few_parts(tmp_path / "parts"), write_job(tmp_path / "job.toml", 60.0)
+    job.write_text(job.read_text(encoding="utf-8").replace('"60 lx"', '"60 lm"'), encoding="utf-8")
+    (tmp_path / "c.toml").write_text(
+        'schema = "rushlight-calibration/1"\n[[figure]]\npart = "FUSE-B32-3"\nfigure = "flux"\nvalue = "1 lm"\n',
+        "utf-8",
+    )
+    done = run("build", job, "--catalogue", parts, "--calibration", tmp_path / "c.toml")
+    assert done.exit_code == 2
+    told = words(done)
+    assert "c.toml, key figure[1].figure" in told
+    assert "key light.illuminance" in told
+
+
+def test_a_figure_that_cannot_be_is_not_written(records: Path, tmp_path: Path) -> None:
+    figures, out = tmp_path / "c.toml", tmp_path / "m.json"
+    bad = ("--lux", "300 lx at 2.5 m", "--bare-lux", "160 lx at 2.5 m", "--calibration", figures, "--json", out)
+    done = run("measure", records / "battery.json", *bad)
+    assert done.exit_code == 2
+    assert "transmittance of DIF-FILM-HALF" in words(done)
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("option", ["--json", "--calibration"])
+def test_the_record_is_never_written_over(records: Path, option: str) -> None:
+    before = (records / "battery.json").read_bytes()
+    done = run("measure", records / "battery.json", "--lux", "100 lx at 2.5 m", option, records / "battery.json")
+    assert done.exit_code == 2
+    assert "is the record itself" in words(done)
+    assert (records / "battery.json").read_bytes() == before

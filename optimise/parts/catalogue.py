@@ -11,6 +11,7 @@ from optimise.parts.beside import files_named, plain_name
 from optimise.parts.buying import Want, pieces_in
 from optimise.parts.drivers import Driver
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
+from optimise.parts.figures import Calibration
 from optimise.parts.kinds import (
     PART_KINDS,
     TABLES,
@@ -56,6 +57,8 @@ class Catalogue:
     """SHA-256 of every file read, by its name."""
     places: Mapping[str, tuple[str, int]]
     """File and line of every part, by its code."""
+    calibration: Calibration | None = None
+    """The figures that are not the catalogue's own but measured, where there are such."""
 
     def parts(self) -> list[Part]:
         """Return all parts of all kinds."""
@@ -110,7 +113,7 @@ def read_catalogue(path: Path, offers: Path | None = None) -> Catalogue:
     by_part: dict[str, list[Offer]] = {}
     for offer in rows:
         by_part.setdefault(offer.part, []).append(offer)
-    kinds = {
+    kinds: dict[str, Any] = {
         name: tuple(sorted((line.row for line in tables[name].lines), key=lambda p: cast(Part, p).part))
         if name in tables
         else ()

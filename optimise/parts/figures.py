@@ -1,5 +1,6 @@
 """Figures of parts that measuring a built light can tell, and parts with such a figure in place of the stated one."""
 
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from optimise.parts import units
@@ -16,6 +17,37 @@ MEASURABLE: dict[type[Part], tuple[str, Measure]] = {
 """The one figure of each kind of part; no rating is among them."""
 
 _P = TypeVar("_P", bound=Part)
+
+
+@dataclass(frozen=True)
+class Calibrated:
+    """One figure of one part as a built light was measured to have it, canonical."""
+
+    part: str
+    figure: str
+    value: float
+    stated: float | None
+    """What the parts stated when it was measured; None for nothing."""
+    low: float | None
+    high: float | None
+    """Ends of its 95 % interval; None where the readings gave none."""
+    readings: int
+    behind: tuple[str, ...] = ()
+    """Of a flux that is one factor with the sheets before it: these sheets."""
+    heat: float | None = None
+    """Of a thermal resistance: the heat with which it was measured, W."""
+    predicted: float | None = None
+    """Of a thermal resistance: what was predicted for that heat, K/W."""
+    catalogue: float | None = None
+    """What the catalogue states now."""
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Figures that were measured, and the SHA-256 of the file that they come from."""
+
+    figures: tuple[Calibrated, ...]
+    fingerprint: str
 
 
 def measurable(part: Part) -> float | None:

@@ -498,13 +498,17 @@ class Battery(Part):
     @property
     def watt_hours(self) -> float:
         """Rated energy of one battery, Wh: what the transport rules count."""
-        rated = self.capacity if self._rated_capacity is None else self._rated_capacity
-        return self.voltage * rated / 3600.0
+        return self.voltage * self.rated_capacity / 3600.0
+
+    @property
+    def rated_capacity(self) -> float:
+        """Capacity that is printed on it, C, whatever it holds."""
+        return self.capacity if self._rated_capacity is None else self._rated_capacity
 
     def holding(self, share: float) -> Self:
         """Return the battery with `share` of its capacity; the energy that it is rated at is still the same."""
         other = self.model_copy(update={"capacity": self.capacity * share})
-        other._rated_capacity = self.capacity if self._rated_capacity is None else self._rated_capacity
+        other._rated_capacity = self.rated_capacity
         return other
 
     @model_validator(mode="after")

@@ -110,13 +110,23 @@ class MeasuredRecord(RecordModel):
 
 
 def make_measured(
-    build: Build, scenario: Scenario, measured: Measured, *, fingerprint: str, light: str | None
+    build: Build,
+    scenario: Scenario,
+    measured: Measured,
+    *,
+    fingerprint: str,
+    light: str | None,
+    calibrated: bool = False,
 ) -> MeasuredRecord:
-    """Return the record of what was measured; the scenario has the air of the readings. Raises `CannotFitError`."""
+    """Return the record of what was measured; the scenario has the air of the readings. Raises `CannotFitError`.
+
+    calibrated: whether the build's parts have measured figures already.
+    """
     factors, fitted = fit(build, scenario, measured.readings)
     rows = compare(build, scenario, measured.readings, factors)
     ambient = scenario.power.ambient
     heat = heat_of(build, scenario, factors)
+    again = ["The build was made with measured figures: what is called stated here are those."] if calibrated else []
     return MeasuredRecord(
         record=fingerprint,
         title=scenario.title,
@@ -128,7 +138,7 @@ def make_measured(
         readings=[_reading(row, ambient) for row in rows],
         factors=[_factor(one) for one in fitted],
         cautions=list(_cautions(build, measured)),
-        notes=list(_notes(build, scenario, measured, rows, factors, fitted, heat)),
+        notes=[*again, *_notes(build, scenario, measured, rows, factors, fitted, heat)],
         version=__version__,
     )
 

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
 from optimise.model.stacks import Stack
-from optimise.parts import Catalogue, Emitter, Part
+from optimise.parts import Battery, Catalogue, Emitter, Part
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.photometry import Photometry
 from optimise.report.record_parts import RecordModel
@@ -32,12 +32,14 @@ class PartRecord(RecordModel):
     """One part as its row of the catalogue states it: every column that is not blank, in its canonical unit.
 
     `kind` is the table of the catalogue. Canonical units are SI with lm, lx, K, °C and degrees of arc; shares are
-    fractions. `intensity` is the table of the photometric file that the row names.
+    fractions. `intensity` is the table of the photometric file that the row names. `rated_capacity`, C, is that of a
+    battery which was measured to hold another capacity: what it may fly by.
     """
 
     kind: str
     columns: dict[str, Cell]
     intensity: IntensityRecord | None = None
+    rated_capacity: float | None = None
 
 
 class UnknownPartError(ValueError):
@@ -63,7 +65,10 @@ def _parts(values: Iterable[object]) -> Iterator[Part]:
 def _record(part: Part) -> PartRecord:
     table = part.photometric if isinstance(part, Emitter) else None
     columns: dict[str, Cell] = part.model_dump(exclude_none=True, mode="json")
-    return PartRecord(kind=_NAMES[type(part).__name__], columns=columns, intensity=_intensity(table))
+    rated = part.rated_capacity if isinstance(part, Battery) and part.rated_capacity != part.capacity else None
+    return PartRecord(
+        kind=_NAMES[type(part).__name__], columns=columns, intensity=_intensity(table), rated_capacity=rated
+    )
 
 
 def _intensity(table: Photometry | None) -> IntensityRecord | None:
@@ -110,4 +115,7 @@ def _part(record: PartRecord) -> Part:
                 digest=table.digest,
             )
         )
+    if isinstance(part, Battery) and record.rated_capacity is not None:
+        rated = part.model_copy(update={"capacity": record.rated_capacity})
+        part = rated.holding(part.capacity / record.rated_capacity)
     return part

@@ -77,6 +77,8 @@ class InputsRecord(RecordModel):
     version: str
     colour: str | None = None
     """The version of colour-science that worked spectra out; null where the catalogue has none, or it is missing."""
+    calibration: str | None = None
+    """Fingerprint of the file of measured figures that took the place of the catalogue's; null where none did."""
 
 
 class AlternativeRecord(RecordModel):
@@ -137,6 +139,7 @@ def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> 
         time_limit=scenario.search.time_limit,
         version=__version__,
         colour=spectra_worked_out_by(catalogue.emitters),
+        calibration=None if catalogue.calibration is None else catalogue.calibration.fingerprint,
     )
 
 

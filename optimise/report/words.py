@@ -8,6 +8,7 @@ from optimise.model.market import Market
 from optimise.model.stacks import sheet_of
 from optimise.parts import Battery, Driver, Emitter, Mount, Panel
 from optimise.parts.basket import Order
+from optimise.report.calibration import calibration_notes
 from optimise.report.colour import blue_light_cautions, colour_notes
 from optimise.report.mixture import mixture_notes
 from optimise.report.modulation import modulation_notes
@@ -126,6 +127,8 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
         yield from best.unchecked
         yield from _build_notes(best, market)
         yield from modulation_notes(best, market)
+    if market.catalogue.calibration is not None:
+        yield from calibration_notes(market.catalogue.calibration, best)
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
