@@ -133,4 +133,4 @@ def _write_form(
         refuse(errors, "--form writes a blank: give readings without it.")
     if path.exists():
         refuse(errors, f"{path} is there already.")
-    write_or_stop(errors, path, blank_form(lamp.build, lamp.scenario, record), "Blank")
+    write_or_stop(errors, path, blank_form(lamp.build, lamp.scenario, record, lamp.name or None), "Blank")

@@ -117,6 +117,9 @@ def test_a_light_of_a_kit_is_named(records: Path) -> None:
     done = run("measure", records / "kit.json", "--light", "fill", "--lux", "100 lx at 2.5 m")
     assert done.exit_code == 0
     assert "orchard: fill" in words(done)
+    blank = records / "fill.toml"
+    assert run("measure", records / "kit.json", "--light", "fill", "--form", blank).exit_code == 0
+    assert "rushlight measure kit.json --light fill --from FILE" in blank.read_text(encoding="utf-8")
     for name in ((), ("--light", "back")):
         unknown = run("measure", records / "kit.json", *name, "--lux", "100 lx at 2.5 m")
         assert unknown.exit_code == 2
@@ -186,6 +189,19 @@ def test_measured_figures_are_built_with(tmp_path: Path) -> None:
         kept = next(part["columns"] for part in record["parts"] if part["columns"]["part"] == code)
         old = next(part["columns"] for part in stated["parts"] if part["columns"]["part"] == code)
         assert kept["flux"] == pytest.approx(0.8 * old["flux"], rel=1e-9)
+    # The same as a catalogue that states the measured figure.
+    emitters = parts / "emitters.csv"
+    value = figures.read_text(encoding="utf-8").split('value = "')[1].split(" lm")[0]
+    lines = emitters.read_text(encoding="utf-8").splitlines()
+    rows = [line.split(",") for line in lines[2:]]
+    place = lines[1].split(",").index("flux [lm]")
+    edited = [",".join([*r[:place], value, *r[place + 1 :]]) if r[0] == code else ",".join(r) for r in rows]
+    emitters.write_text("\n".join([*lines[:2], *edited]) + "\n", encoding="utf-8")
+    third = tmp_path / "third.json"
+    assert run("build", job, "--catalogue", parts, "--json", third, "--draws", 0).exit_code == 0
+    same = json.loads(third.read_text(encoding="utf-8"))
+    for key in ("choice", "figures", "margins", "bill", "parts", "layout"):
+        assert same[key] == record[key], key
     page = run("sheet", second, "--out", "-").stdout
     assert record["inputs"]["calibration"] in page
     told = words(run("measure", second, "--lux", "60 lx at 2.5 m"))

@@ -196,6 +196,8 @@ def _cautions(build: Build, measured: Measured) -> Iterator[str]:
         yield "Current: with the fuse in circuit, or by a clamp; an ammeter across a battery is a short circuit."
     if any(reading.quantity == "board temperature" for reading in measured.readings):
         yield "Heat: fix the sensor before switching on; the board may burn."
+    if any(reading.quantity == "runtime" for reading in measured.readings):
+        yield "Running time: stay with it, stop at the battery's cut-off, and let it cool before it is charged."
     yield "Bright light: put the meter in its place before switching on, and do not look into the source."
     yield "Readings are those of one light as it was made, on one day: they are no test report and no certificate."
 

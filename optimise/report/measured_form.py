@@ -1,5 +1,6 @@
 """A blank to fill in with what is measured: `measure --from` reads it."""
 
+import shlex
 import unicodedata
 from collections.abc import Iterator
 
@@ -13,16 +14,18 @@ _SHARES = (0.7, 1.0, 1.4)
 """Distances, as shares of the job's, at which light is asked for: one apart by a stop to either side."""
 
 
-def blank_form(build: Build, scenario: Scenario, record: str) -> str:
+def blank_form(build: Build, scenario: Scenario, record: str, light: str | None = None) -> str:
     """Return a file of TOML with a commented blank for everything that can be measured on a build.
 
-    record: the name of its file. What is expected stands in the comments, in the air of the scenario.
+    record: the name of its file; light: its name, in a kit. What is expected stands in the comments, in the air of
+    the scenario.
     """
+    which = "" if light is None else f" --light {shlex.quote(_line(light))}"
     title = f" of: {_line(scenario.title)}" if scenario.title else ""
     head = [
         f"# What was measured on the light{title}",
         "# Take the sign # away before what you measured and fill it in; this file is then for --from of",
-        f"#   rushlight measure {_line(record)} --from FILE",
+        f"#   rushlight measure {shlex.quote(_line(record))}{which} --from FILE",
         "# Several readings of a kind stand in one list: the more, the surer. Any unit of the right kind will do.",
         "# Expected figures are for full light, once it has run for half an hour.",
     ]

@@ -290,7 +290,8 @@ class _Fitter:
     def _off(self, reading: Reading, now: Factors) -> float:
         value = predicted(self.build, self.scenario, reading, now)
         if not value > 0.0:
-            raise CannotFitError("by the catalogue a board so warm, or so far a place, would have no light at all")
+            where = f"so warm or cold, or at {reading.where:g} m" if reading.where is not None else "so warm or cold"
+            raise CannotFitError(f"{where} this light would have no {reading.quantity} at all, by its catalogue")
         return math.log(reading.value / value)
 
     def told(self, factors: Factors) -> list[Fitted]:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from sheets import BUILDS, demonstration, job_of
 
+from optimise.model.choice import ChannelChoice
 from optimise.model.exact import build_of, evaluate
 from optimise.model.limits import Build
 from optimise.parts.figures import with_measured
@@ -154,6 +155,43 @@ def test_two_sheets_are_measured_as_one() -> None:
     assert lux.least < lux.predicted < lux.most
 
 
+def test_two_kinds_of_emitter_have_one_factor() -> None:
+    _, scenario = light("battery")
+    (channel,) = BUILDS["battery"][1].channels
+    other = ChannelChoice(channel.driver, 1, 1, 0.35, 1, "LED-BAR9-3092")
+    choice = replace(BUILDS["battery"][1], channels=(replace(channel, parallel=2), other))
+    build = build_of(choice, demonstration())
+    truth = Factors(flux=0.88, resistance=0.5)
+    readings = [at("illuminance", 2.5), at("board temperature")]
+    readings = [replace(r, value=predicted(build, scenario, r, truth)) for r in readings]
+    factors, (one, thermal) = fit(build, scenario, readings)
+    assert one.parts == ("LED-BAR9-5692", "LED-BAR9-3092", "DIF-FILM-HALF")
+    assert (factors.flux, thermal.value) == pytest.approx((0.88, 0.5), rel=1e-9)
+
+
+@pytest.mark.long
+def test_factors_come_back_from_any_readings() -> None:
+    rng = np.random.default_rng(5)
+    for name in BUILDS:
+        build, job = light(name)
+        hotter = [kind.model_copy(update={"heat_fraction": None, "flux_per_kelvin": -0.006}) for kind in build.kinds]
+        for kinds in (build.kinds, tuple(hotter)):
+            made = replace(build, kinds=kinds)
+            for _ in range(20):
+                power = job.power.model_copy(update={"ambient": rng.uniform(-10.0, 40.0)})
+                scenario = job.model_copy(update={"power": power})
+                truth = Factors(
+                    flux=rng.uniform(0.6, 1.0),
+                    transmittance=1.0 if build.diffuser is None else rng.uniform(0.6, 1.4),
+                    resistance=rng.uniform(0.6, 1.5) * resistance_of(made, scenario, Factors()),
+                    power=rng.uniform(0.8, 1.2),
+                    capacity=1.0 if build.battery is None else rng.uniform(0.5, 1.4),
+                )
+                readings = [replace(r, value=predicted(made, scenario, r, truth)) for r in all_of(made)]
+                factors, _ = fit(made, scenario, readings)
+                assert vars(factors) == pytest.approx(vars(truth), rel=1e-9)
+
+
 def test_a_bare_reading_alone_says_nothing_of_the_sheet() -> None:
     build, scenario = light("battery")
     reading = at("bare illuminance", 2.5)
@@ -243,5 +281,5 @@ def test_readings_that_this_light_cannot_have(name: str, reading: Reading, ambie
 def test_a_board_at_which_nothing_would_shine_cannot_be_explained() -> None:
     build, scenario = light("battery")
     dark = replace(build, kinds=(build.emitter.model_copy(update={"flux_per_kelvin": -0.02}),))
-    with pytest.raises(CannotFitError, match="no light"):
+    with pytest.raises(CannotFitError, match="no illuminance at all"):
         fit(dark, scenario, [at("board temperature", None, 120.0), at("illuminance", 2.5, 100.0)])
