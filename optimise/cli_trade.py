@@ -52,6 +52,13 @@ MEASURES = {
 @click.option("--points", type=click.IntRange(min=2), metavar="N", help="Show N points, spread evenly.")
 @click.option("--json", "json_path", metavar="FILE", help="Write the front to FILE, or to standard output as -.")
 @click.option("--csv", "csv_path", type=click.Path(path_type=Path), metavar="FILE", help="Write a table to FILE.")
+@click.option(
+    "--page",
+    "page_path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write a page to FILE on which points are picked and compared in a browser.",
+)
 @time_limit_option
 @threads_option
 def trade(
@@ -62,6 +69,7 @@ def trade(
     points: int | None,
     json_path: str | None,
     csv_path: Path | None,
+    page_path: Path | None,
     time_limit: float | None,
     threads: int,
 ) -> None:
@@ -81,6 +89,11 @@ def trade(
         refuse(errors, f"--points: at least {len(figures)}, the best build by each figure.")
     target = file_to_write(errors, "--json", json_path)
     table = file_to_write(errors, "--csv", csv_path)
+    page = file_to_write(errors, "--page", page_path)
+    targets = [path.resolve() for path in (target, table, page) if path is not None]
+    for place, path in enumerate(targets):
+        if path in targets[:place]:
+            refuse(errors, f"{path.name} is asked for twice.")
     fingerprint = fingerprint_of(scenario)
     began = time.monotonic()
     limit = time_limit if time_limit is not None else wanted.search.time_limit
@@ -100,6 +113,11 @@ def trade(
         name = ",".join(figures)
         rows = [Row(scenario.stem, catalogue.name, name, point.record) for point in record.points]
         write_or_stop(errors, table, to_csv(rows), "Table")
+    if page is not None:
+        # Templates are a matter of this option alone: the command starts without them.
+        from optimise.report.front_page.page import front_page
+
+        write_or_stop(errors, page, front_page(record), "Page")
     if not whole.points:
         sys.exit(IMPOSSIBLE if whole.complete else NO_ANSWER)
     sys.exit(ANSWERED)

@@ -14,6 +14,7 @@ from rich.console import Console
 
 from optimise.cli import main
 from optimise.report.front import FrontRecord
+from optimise.report.front_page.page import front_page
 from optimise.report.reasons import ReasonsRecord, print_reasons
 from optimise.report.record import Record, json_schema
 
@@ -43,9 +44,9 @@ def printed(text: str) -> str:
 
 def test_trade_shows_a_table_and_writes_whole_records(files: tuple[Path, Path], tmp_path: Path) -> None:
     parts, job = files
-    made = run(
-        "trade", job, "cost", "mass", "--catalogue", parts, "--json", tmp_path / "f.json", "--csv", tmp_path / "f.csv"
-    )
+    files_of = {kind: tmp_path / f"f.{kind}" for kind in ("json", "csv", "html")}
+    options = ["--json", files_of["json"], "--csv", files_of["csv"], "--page", files_of["html"]]
+    made = run("trade", job, "cost", "mass", "--catalogue", parts, *options)
     assert made.exit_code == 0, made.output
     assert "Cost against mass:" in made.stdout
     assert "proven complete" in made.stdout
@@ -53,6 +54,9 @@ def test_trade_shows_a_table_and_writes_whole_records(files: tuple[Path, Path], 
     points = front["points"]
     assert front["complete"]
     assert len(points) == front["points_found"] >= 3
+    page = files_of["html"].read_text(encoding="utf-8")
+    assert page == front_page(FrontRecord.model_validate(front))
+    assert page.count("<article") == len(points)
     costs = [point["values"]["cost"] for point in points]
     masses = [point["values"]["mass"] for point in points]
     assert costs == sorted(costs)
@@ -118,6 +122,8 @@ def test_a_front_is_the_same_byte_for_byte_but_for_seconds(files: tuple[Path, Pa
         (["cost", "mass", "--enough", "3 h"], "none is"),
         (["cost", "mass", "--json", "nowhere/f.json"], "there is no folder nowhere"),
         (["cost", "mass", "--csv", "nowhere/f.csv"], "there is no folder nowhere"),
+        (["cost", "mass", "--page", "nowhere/f.html"], "there is no folder nowhere"),
+        (["cost", "mass", "--page", "f.html", "--csv", "./f.html"], "f.html is asked for twice"),
         (["cost", "speed"], "speed"),
     ],
 )
@@ -130,9 +136,11 @@ def test_wrong_arguments_are_two(files: tuple[Path, Path], arguments: list[str],
 
 
 def test_an_impossible_front_is_three(files: tuple[Path, Path], tmp_path: Path) -> None:
-    made = run("trade", write_job(tmp_path / "bright.toml", 90_000.0), "cost", "mass", "--catalogue", files[0])
+    job, page = write_job(tmp_path / "bright.toml", 90_000.0), tmp_path / "f.html"
+    made = run("trade", job, "cost", "mass", "--catalogue", files[0], "--page", page)
     assert made.exit_code == 3
     assert "there is no front" in made.stdout
+    assert "there is no front" in page.read_text(encoding="utf-8")
 
 
 def test_why_not_names_the_smallest_changes(files: tuple[Path, Path], tmp_path: Path) -> None:

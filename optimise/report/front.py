@@ -189,30 +189,34 @@ def _least(points: Sequence[tuple[float, ...]], more: int, pays: int, wanted: fl
     return min(able, key=other.loss) if able else None
 
 
+def headline(front: FrontRecord) -> str:
+    """Return what a front is of, and how complete, in one sentence."""
+    names = [axis.name.replace("_", " ") for axis in front.axes]
+    traded = (" against ".join(names) if len(names) == 2 else ", ".join(names)).capitalize()
+    if not front.points:
+        return (
+            "No build keeps every limit of the scenario: there is no front." if front.complete else "Stopped: none yet."
+        )
+    if front.complete:
+        count = "1 build" if front.points_found == 1 else f"{front.points_found} builds"
+        return f"{traded}: {count} that no other beats, proven complete."
+    return f"{traded}: stopped after {front.points_found} builds; others may lie between or beyond."
+
+
+def thinning(front: FrontRecord) -> str:
+    """Return how a front was thinned, in words."""
+    return f"Thinned evenly to {len(front.points)}; the whole front has {front.points_found}."
+
+
 def print_front(console: Console, front: FrontRecord) -> None:
     """Print a front: its table, its plot, what it says."""
     if front.title:
         console.print(plain(f"Job: {front.title}"))
-    names = [axis.name.replace("_", " ") for axis in front.axes]
-    traded = " against ".join(names) if len(names) == 2 else ", ".join(names)
+    console.print(plain(headline(front)), style="bold")
     if not front.points:
-        told = (
-            "No build keeps every limit of the scenario: there is no front." if front.complete else "Stopped: none yet."
-        )
-        console.print(plain(told), style="bold")
         return
-    if front.complete:
-        count = "1 build" if front.points_found == 1 else f"{front.points_found} builds"
-        console.print(plain(f"{traded.capitalize()}: {count} that no other beats, proven complete."), style="bold")
-    else:
-        console.print(
-            plain(
-                f"{traded.capitalize()}: stopped after {front.points_found} builds; others may lie between or beyond."
-            ),
-            style="bold",
-        )
     if len(front.points) < front.points_found:
-        console.print(f"Thinned evenly to {len(front.points)}; the whole front has {front.points_found}.")
+        console.print(thinning(front))
     _print_table(console, front)
     if len(front.axes) == 2 and len(front.points) > 2:
         _print_plot(console, front)
@@ -231,7 +235,7 @@ def _print_table(console: Console, front: FrontRecord) -> None:
     for place, point in enumerate(front.points):
         choice = point.record.choice
         assert choice is not None
-        cells = [_cell(axis, point.values[axis.name], front.currency) for axis in front.axes]
+        cells = [cell(axis, point.values[axis.name], front.currency) for axis in front.axes]
         table.add_row(
             f"{place + 1}{' knee' if place == front.knee else ''}",
             *cells,
@@ -242,7 +246,8 @@ def _print_table(console: Console, front: FrontRecord) -> None:
     console.print(table)
 
 
-def _cell(axis: AxisRecord, value: float | None, currency: str) -> str:
+def cell(axis: AxisRecord, value: float | None, currency: str) -> str:
+    """Return a value on an axis with its unit, as tables have it; an endless runtime is that of the mains."""
     if value is None:
         return "mains"
     return hours(value * 3600.0) if axis.name == "runtime" else number(value, axis.unit, currency)

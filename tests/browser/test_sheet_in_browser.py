@@ -1,64 +1,31 @@
-"""The build sheet in a real Chromium with the network cut: no fault, no request, ticks that last, A4, accessibility.
+"""The build sheet in a real Chromium with the network cut: no fault, no request, ticks that last, A4, accessibility."""
 
-Chromium is that of the system (`chromium`, or what RUSHLIGHT_CHROMIUM names). Where it or the extra `browser` is
-missing, all of this is skipped, unless RUSHLIGHT_BROWSER is `required`.
-"""
-
-import importlib
 import io
 import json
-import os
 import re
-import shutil
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from chromium import Axe, Opener, needed, opened_browser, pypdf, watched
 from sheets import BUILDS, kit_record, record_of
 
 from optimise.report.record import Record, to_json
 from optimise.report.sheet.page import sheet_page
 from optimise.report.sheet.paper import pdf_of, printer
 
+needed("weasyprint")
 pytestmark = pytest.mark.browser
-
-REQUIRED = os.environ.get("RUSHLIGHT_BROWSER") == "required"
-CHROMIUM = os.environ.get("RUSHLIGHT_CHROMIUM") or next(
-    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
-)
-OPTIONS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+browser = pytest.fixture(scope="module")(opened_browser)
 
 A4 = 688
 """CSS pixels of the width of A4 between its margins: 182 mm at 96 to the inch."""
 
 
-def needed(module: str) -> Any:
-    """Return a module of the extra `browser`; without it these tests are skipped, or fail where they are required."""
-    if REQUIRED:
-        return importlib.import_module(module)
-    return pytest.importorskip(module, reason="the extra browser is not installed")
-
-
-sync_playwright = needed("playwright.sync_api").sync_playwright
-Axe = needed("axe_playwright_python.sync_playwright").Axe
-pypdf = needed("pypdf")
-needed("weasyprint")
-if CHROMIUM is None:
-    assert not REQUIRED, "no Chromium, and RUSHLIGHT_BROWSER is required"
-    pytest.skip("no Chromium on this machine", allow_module_level=True)
-
 NAMES = [*sorted(BUILDS), "kit"]
 HOSTILE = "<script>document.title='caught'</script><img src=x onerror=\"document.title='caught'\">\u202e"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=CHROMIUM, args=OPTIONS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")
@@ -79,38 +46,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
-Opener = Callable[..., Any]
-
-
 @pytest.fixture
 def opened(browser: Any, folder: Path) -> Iterator[Opener]:
-    """Opens a page with the network cut; at the end, nothing may have been asked for, said or gone wrong."""
-    contexts: list[Any] = []
-    told: list[str] = []
-    asked: list[str] = []
-
-    def open_page(name: str, width: int = 768, *, dark: bool = False, script: str = "", context: Any = None) -> Any:
-        if context is None:
-            scheme = "dark" if dark else "light"
-            context = browser.new_context(
-                viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True, java_script_enabled=True
-            )
-            contexts.append(context)
-        if script:
-            context.add_init_script(script)
-        page = context.new_page()
-        page.on("console", lambda message: told.append(f"{message.type}: {message.text}"))
-        page.on("pageerror", lambda error: told.append(f"error: {error}"))
-        page.on("dialog", lambda dialog: told.append(f"dialog: {dialog.message}"))
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto((folder / f"{name}.html").as_uri())
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert told == []
-    assert all(url.startswith("file:") and url.endswith(".html") for url in asked)
+    with watched(browser, folder) as opener:
+        yield opener
 
 
 @pytest.mark.parametrize("name", ["battery", "mains", "pack", "kit", "hostile"])

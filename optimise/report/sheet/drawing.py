@@ -26,6 +26,7 @@ LOOKS: dict[str, dict[str, str]] = {
     "part": {"stroke": INK, "stroke-width": "1.2", "fill": "#f4ecd8"},
     "dot": {"stroke": "none", "fill": INK},
     "hot": {"stroke": PAPER, "stroke-width": "1.5", "fill": WARM},
+    "spot": {"stroke": PAPER, "stroke-width": "1.5", "fill": ACCENT},
     "bar": {"stroke": "none", "fill": ACCENT},
     "track": {"stroke": "none", "fill": FAINT},
     "label": {"fill": INK, "stroke": "none"},
