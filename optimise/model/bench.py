@@ -244,7 +244,9 @@ class Bench:
             same = scenario.power == self._base.power
             floors = sorted({driver.input_min for driver in self.market.parts.drivers})
             supplies = self.market.supplies if same else build_supplies(self.market.parts, scenario, floors)
-            self._markets[runtime] = replace(self.market, supplies=supplies)
+            # What a supply delivers hangs on the runtime: those known at other prices are kept for each.
+            known = self.market.supplies_at if same else {}
+            self._markets[runtime] = replace(self.market, supplies=supplies, supplies_at=known)
         return replace(self._markets[runtime], scenario=scenario, target=wanted_illuminance(scenario))
 
     def _admitting(self, bounds: dict[str, float]) -> Any:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from chromium import Axe, Opener, opened_browser, watched
-from fronts import COST, LUX, MASS, RUNTIME, front_of
+from front_records import COST, LUX, MASS, RUNTIME, front_of
 from test_sheet_page import HOSTILE, renamed
 
 from optimise.report.front import FrontRecord

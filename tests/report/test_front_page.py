@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 
 import pytest
-from fronts import COST, LUX, MASS, RUNTIME, front_of
+from front_records import COST, LUX, MASS, RUNTIME, front_of
 from sheets import Page, read_page
 from test_sheet_page import HOSTILE, renamed
 

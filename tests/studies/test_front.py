@@ -8,7 +8,7 @@ from pathlib import Path
 import moocore
 import numpy as np
 import pytest
-from few_parts import write_few_parts
+from few_parts import write_few_parts, write_job
 from fronts import beats, covers, front_of
 from oracle import Oracle, TooManyError
 from random_catalogues import random_case
@@ -201,3 +201,17 @@ def test_points_of_a_front_at_the_door_are_the_lightest_for_their_money(tmp_path
             limits = scenario.limits.model_copy(update={"budget": budget})
             best = best_build(catalogue, scenario.model_copy(update={"limits": limits}), "mass").evaluation
             assert (None if best is None else best.milligrams) == other
+
+
+def test_with_delivery_each_runtime_has_supplies_of_its_own(tmp_path: Path) -> None:
+    # A search made anew for the runtime of a point comes to the same cost.
+    catalogue = read_catalogue(write_few_parts(tmp_path / "parts", charges=True))
+    scenario = read_scenario(write_job(tmp_path / "job.toml"))
+    whole = front(Bench(catalogue, scenario, ("cost", "runtime"), {"runtime": 10_800.0}), ("cost", "runtime"))
+    assert whole.complete
+    assert len(whole.points) >= 3
+    cost, runtime = whole.points[-2].values
+    power = scenario.power.model_copy(update={"runtime": runtime * (1.0 - 1e-9)})
+    best = best_build(catalogue, scenario.model_copy(update={"power": power}), "cost").evaluation
+    assert best is not None
+    assert best.cents == cost
