@@ -5,7 +5,8 @@ constant for those orders, never more than the truth.
 """
 
 import heapq
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
@@ -13,7 +14,7 @@ from optimise.model.choice import Choice
 from optimise.model.heuristic import value_of
 from optimise.model.state import TimeUpError, hair, keeps, preferred, step
 from optimise.parts import Catalogue, Offer, Supplier
-from optimise.parts.basket import charges
+from optimise.parts.basket import charges, least_extra
 from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
 
@@ -104,6 +105,15 @@ class Orders:
         selling = {offer.supplier for rows in house.offers.values() for offer in rows} - {OWN}
         known = {supplier.supplier: supplier for supplier in house.catalogue.suppliers}
         self.sellers = {name: known.get(name, Supplier(supplier=name)) for name in sorted(selling)}
+        self.asked = list(self._asked())
+
+    def _asked(self) -> Iterator[frozenset[str]]:
+        """Yield who sells parts of each kind that every light has and that the drawer holds none of."""
+        shop = self.house.catalogue
+        for kind in (shop.emitters, shop.drivers, shop.panels, shop.cables, shop.fuses, shop.connectors):
+            names = {offer.supplier for part in kind for offer in self.house.offers.get(part.part, ())}
+            if OWN not in names:
+                yield frozenset(names)
 
     def go(self) -> None:
         """Leave the best build in the search: none within the caps, or as good as the one there, is better."""
@@ -250,8 +260,20 @@ class Orders:
         """Return the cents that come to the goods of every build of a shop."""
         if shop.stage == EXACT:
             return 0
+        if not shop.used:
+            return self._first_order(shop)
         delivery = sum(self.sellers[name].delivery for name in shop.paid)
         return delivery + sum(self._threshold(shop, name) for name in self._worthless(shop))
+
+    def _first_order(self, shop: _Shop) -> int:
+        """Return what the order of some part that cannot come from the drawer costs at least beyond its goods."""
+        most = self._caps(0)["cost"]
+        if most == math.inf:
+            return 0
+        least = [
+            min((least_extra(self.sellers[n], int(most)) for n in names - shop.out), default=0) for names in self.asked
+        ]
+        return max(least, default=0)
 
     def _worthless(self, shop: _Shop) -> frozenset[str]:
         """Return the suppliers whose goods count as worth their threshold in all, whatever is bought."""

@@ -125,7 +125,7 @@ def test_what_is_not_known_is_not_worked_out(made: Maker) -> None:
     catalogue, scenario = made("no,,,,")
     assert dimmed(e, catalogue, scenario) == ("DC does not dim.",)
     bright = scenario.model_copy(update={"light": scenario.light.model_copy(update={"illuminance": e.lux * 0.97})})
-    assert dimmed(e, catalogue, bright) is None
+    assert dimmed(evaluate(e.choice, catalogue, bright), catalogue, bright) is None
     assert found(*made("pwm,,,0,", look=SHUTTER)).flicker is None
     assert found(*made("pwm,,1000,,", look=SHUTTER)).flicker is None
     assert found(*made("pwm,,1000,0,")).flicker is None
