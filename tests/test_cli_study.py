@@ -384,7 +384,7 @@ def uninterrupted(shop: Path, many: Path, tmp_path_factory: pytest.TempPathFacto
 
 
 @POSIX
-@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("workers", [2])
 def test_after_a_kill_it_goes_on(shop: Path, many: Path, uninterrupted: Path, tmp_path: Path, workers: int) -> None:
     out = tmp_path / "out"
     command = (many, "--catalogue", shop, "--out", out, "--workers", workers)
@@ -425,7 +425,7 @@ def test_a_kill_leaves_no_process(shop: Path, many: Path, tmp_path: Path) -> Non
 
 
 @POSIX
-@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("workers", [1])
 def test_ctrl_c_keeps_what_is_answered(shop: Path, many: Path, tmp_path: Path, workers: int) -> None:
     out = tmp_path / "out"
     process = started(many, "--catalogue", shop, "--out", out, "--workers", workers)

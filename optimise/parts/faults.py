@@ -74,7 +74,7 @@ class Collector:
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return a hint that names the known word nearest to an unknown one, or ''."""
     match = get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f'Did you mean "{match[0]}"?' if match else ""
+    return f"Did you mean {quoted(match[0], 80)}?" if match else ""
 
 
 def quoted(text: str, most: int = 60) -> str:

@@ -28,7 +28,6 @@ def compare(number: int, source: str, objective: str, charge: bool) -> None:
     ("number", "source", "charge", "objective"),
     [
         (0, "battery", True, "cost"),
-        (1, "mains", True, "mass"),
         (2, "mains", False, "cost"),
         (2, "battery", False, "mass"),
         (17, "battery", True, "cost"),  # a hotter board than among fewer columns

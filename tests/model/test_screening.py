@@ -91,7 +91,7 @@ EVERYTHING.append((screening, "bounded", without_bounds))
 
 
 @pytest.mark.parametrize("rule", RULES)
-@pytest.mark.parametrize(("number", "source"), CASES[:12])
+@pytest.mark.parametrize(("number", "source"), CASES[:7])
 def test_the_best_is_the_same_without_a_rule(
     number: int, source: str, rule: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -102,11 +102,23 @@ def test_the_best_is_the_same_without_a_rule(
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
-@pytest.mark.parametrize(("number", "source"), CASES)
+@pytest.mark.parametrize(("number", "source"), CASES[:12])
 def test_the_best_is_the_same_without_screening(
     number: int, source: str, objective: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for module, name, instead in EVERYTHING:
+        monkeypatch.setattr(module, name, instead)
+    compare(number, source, objective, NODES)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("rule", [*RULES, "all of them"])
+@pytest.mark.parametrize("objective", OBJECTIVES)
+@pytest.mark.parametrize(("number", "source"), CASES)
+def test_the_best_is_the_same_without_a_rule_in_many_cases(
+    number: int, source: str, objective: str, rule: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for module, name, instead in RULES.get(rule, EVERYTHING):
         monkeypatch.setattr(module, name, instead)
     compare(number, source, objective, NODES)
 

@@ -60,8 +60,7 @@ def found_as_by_looking(number: int, source: str, objective: str) -> Result | No
     return result
 
 
-@pytest.mark.parametrize("source", ["battery", "mains"])
-@pytest.mark.parametrize("objective", OBJECTIVES)
+@pytest.mark.parametrize(("source", "objective"), [("battery", "power"), ("battery", "mass"), ("mains", "cost")])
 def test_the_best_build_at_the_bad_end_is_found(source: str, objective: str) -> None:
     results = [found_as_by_looking(number, source, objective) for number in range(8)]
     statuses = [result.status for result in results if result is not None]
@@ -70,7 +69,7 @@ def test_the_best_build_at_the_bad_end_is_found(source: str, objective: str) -> 
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("number", range(8, 120))
+@pytest.mark.parametrize("number", range(120))
 @pytest.mark.parametrize("source", ["battery", "mains"])
 @pytest.mark.parametrize("objective", OBJECTIVES)
 def test_the_best_build_at_the_bad_end_is_found_in_many_cases(number: int, source: str, objective: str) -> None:

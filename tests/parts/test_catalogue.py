@@ -16,6 +16,7 @@ from sample_files import TABLES, faults_of, faults_with, spoilt, write
 
 from optimise.parts import Catalogue, Emitter, Fault, InputError, Mount, Offer, read_catalogue
 from optimise.parts.columns import Row
+from optimise.parts.faults import nearest
 from optimise.parts.kinds import TABLES as KINDS
 
 DEMONSTRATION = Path(__file__).parents[2] / "catalogue"
@@ -419,3 +420,7 @@ def test_any_bytes_are_read_or_refused_with_faults_of_that_catalogue(
 
 def test_kinds_are_told_apart_by_find(demonstration: Catalogue) -> None:
     assert all(demonstration.find(Emitter, part.part) is part for part in demonstration.emitters)
+
+
+def test_a_hint_shows_control_signs_as_escapes() -> None:
+    assert nearest("LED-1", ["LED-\x01", "DRV-9"]) == 'Did you mean "LED-\\x01"?'
