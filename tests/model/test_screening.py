@@ -169,7 +169,7 @@ def test_the_order_of_hashes_changes_nothing() -> None:
     paths = os.pathsep.join([str(here), str(Path(optimise.__file__).parents[1])])
     printed = [
         subprocess.run(
-            [sys.executable, "-c", CODE.format(numbers=[13, 14, 16])],
+            [sys.executable, "-c", CODE.format(numbers=[13, 14])],
             env={**os.environ, "PYTHONPATH": paths, "PYTHONHASHSEED": value},
             capture_output=True,
             text=True,
@@ -178,7 +178,7 @@ def test_the_order_of_hashes_changes_nothing() -> None:
         for value in ("1", "2")
     ]
     assert printed[0] == printed[1]
-    assert len(printed[0].splitlines()) == 3
+    assert len(printed[0].splitlines()) == 2
 
 
 def cell(value: object, name: str) -> str:
