@@ -1,7 +1,7 @@
 """A light as it is bought at the shops: its searches at the prices of one of them."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from optimise.model import goods
@@ -42,7 +42,7 @@ class OneLight:
 
         def make() -> OneLightGoods:
             if not known:
-                known.append(repriced(search.market, catalogue, scenario, orders))
+                known.append(self._market(catalogue, scenario, orders))
             given = search.given if lines is None else lines
             start = None if not orders or search.best is None else search.best.choice
             return OneLightGoods(
@@ -63,6 +63,13 @@ class OneLight:
             )
 
         return make
+
+    def _market(self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...]) -> Market:
+        """Return the market of a shop: the search's own one where everybody is in."""
+        own = self.search.market
+        if not orders and all(catalogue.offers.get(part) == rows for part, rows in own.parts.offers.items()):
+            return replace(own, catalogue=catalogue, scenario=scenario)
+        return repriced(own, catalogue, scenario, orders)
 
     def evaluate(self, choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
         """Return all figures of a choice."""

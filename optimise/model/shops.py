@@ -213,6 +213,9 @@ class Orders:
 
     def _true(self, choice: Any) -> Any:
         """Return what a choice comes to as it is bought."""
+        best = self.search.best
+        if best is not None and choice == best.choice:
+            return best
         return self.house.evaluate(choice, self.house.catalogue, self.house.scenario)
 
     def _left(self, shop: _Shop, found: Any, charge: int) -> list[_Shop] | None:
