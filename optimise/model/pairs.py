@@ -140,8 +140,10 @@ def _electrics(market: Market, scale: str, need: Floats, efficacy: Floats, kinds
     def least(column: int) -> Floats:
         """Return the least of a figure for each lumen of the mixture: it is linear in the share."""
         first, second = figures[kinds[:, 0], column], figures[kinds[:, 1], column]
-        ends = [(1.0 - s) * first + s * second for s in (1.0 - shares[:, 0], shares[:, 1])]
-        return np.asarray(np.minimum(*ends), dtype=np.float64)
+        # A kind that no driver feeds has no least, whatever its share: 0 of it is none either.
+        with np.errstate(invalid="ignore"):
+            ends = [(1.0 - s) * first + s * second for s in (1.0 - shares[:, 0], shares[:, 1])]
+        return np.where(np.isfinite(first) & np.isfinite(second), np.minimum(*ends), np.inf)
 
     two = figures[kinds, 3].sum(axis=1)
     result = np.maximum(need * least(0)[:, None], two[:, None])

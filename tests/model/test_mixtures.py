@@ -18,10 +18,13 @@ from test_screening import RULES
 from optimise.model.choice import ChannelChoice, Choice
 from optimise.model.exact import build_of, evaluate, margin_of
 from optimise.model.layout import by_turns, layout_of
+from optimise.model.market import build_market
 from optimise.model.mixture import Mixture
+from optimise.model.pairs import least_by_line, pairs_of
 from optimise.model.search import best_build
 from optimise.model.shares import shares_of
 from optimise.model.two_kinds import TwoKinds
+from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Diffuser, Emitter, read_catalogue
 from optimise.parts.colour import colour_of_mixture
 from optimise.report.record import Record, make_record, to_json
@@ -368,3 +371,17 @@ def test_the_best_mixture_is_the_same_without_a_rule_in_many_cases(rule: str, mo
     for module, name, instead in RULES[rule]:
         monkeypatch.setattr(module, name, instead)
     check(range(60))
+
+
+def test_a_kind_that_nothing_feeds_is_in_no_pair() -> None:
+    """None of its share is no number either: its least is not 0 times what cannot be had."""
+    case = mixed_case(280)
+    market = build_market(case.catalogue, case.scenario)
+    least = least_by_line(market, limits_of(case.scenario), "cost")
+    drivers = zip(market.parts.drivers, market.driver_buying, strict=True)
+    outputs = {driver.output for driver, buying in drivers if np.isfinite(buying.unit)}
+    fed = [emitter.drive in outputs for emitter in market.parts.emitters]
+    assert not all(fed)
+    assert not np.isnan(least).any()
+    for (i, j, *_), each in zip(pairs_of(market), least[len(fed) :], strict=True):
+        assert (fed[i] and fed[j]) or each == np.inf
