@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from optimise.columns.expand import Ints
-from optimise.columns.supplies import build_supplies
 from optimise.model.axes import AXES
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.dominance import drop_beaten
@@ -20,7 +19,7 @@ from optimise.model.exact import evaluate, wanted_illuminance
 from optimise.model.goods import sift, whole_line
 from optimise.model.heuristic import value_of
 from optimise.model.kept import everything
-from optimise.model.market import Market, build_market
+from optimise.model.market import Market, build_market, supplies_of
 from optimise.model.pairs import least_by_line
 from optimise.model.problem import Problem, hung_on
 from optimise.model.search import find_any, run
@@ -241,12 +240,8 @@ class Bench:
     def _market(self, scenario: Scenario) -> Market:
         runtime = (scenario.power.runtime if scenario.power.battery else None) or math.inf
         if runtime not in self._markets:
-            same = scenario.power == self._base.power
-            floors = sorted({driver.input_min for driver in self.market.parts.drivers})
-            supplies = self.market.supplies if same else build_supplies(self.market.parts, scenario, floors)
-            # What a supply delivers hangs on the runtime: those known at other prices are kept for each.
-            known = self.market.supplies_at if same else {}
-            self._markets[runtime] = replace(self.market, supplies=supplies, supplies_at=known)
+            supplies = supplies_of(self.market.parts, scenario, self.market.supplies_at)
+            self._markets[runtime] = replace(self.market, supplies=supplies)
         return replace(self._markets[runtime], scenario=scenario, target=wanted_illuminance(scenario))
 
     def _admitting(self, bounds: dict[str, float]) -> Any:

@@ -18,11 +18,15 @@ from optimise.model.exact import wanted_illuminance
 from optimise.model.part_prices import Prices, prices_of
 from optimise.model.pieces import Buying, buying_of
 from optimise.model.stacks import stacks_of
-from optimise.parts import Catalogue, Supplier
+from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import Want
 from optimise.scenario import Scenario
+from optimise.scenario.model import Power
 from optimise.scenario.points import Target
+
+SuppliesKey = tuple[tuple[Sequence[Offer], ...], StandIn | None, Power, bool]
+"""What supplies of the same parts depend on: offers, what may be bought instead, power asked, whether power counts."""
 
 REMEMBERED = 8
 """Markets of the same parts whose supplies are kept."""
@@ -41,8 +45,8 @@ class Market:
     """Columns and rows of emitters, each of shape (emitters, panels)."""
     drivers: DriverFigures
     supplies: Supplies
-    supplies_at: dict[tuple[Any, ...], Supplies]
-    """Those of markets of the same parts, by what they depend on."""
+    supplies_at: dict[SuppliesKey, Supplies]
+    """Those of markets of the same parts."""
     panel_cost: Floats
     sheet_cost: Floats
     """Shape (panels, diffusers and none at the end)."""
@@ -229,7 +233,7 @@ def _priced(
         **rest,
         scenario=scenario,
         parts=parts,
-        supplies=_supplies(parts, scenario, orders, together, rest["supplies_at"]),
+        supplies=supplies_of(parts, scenario, rest["supplies_at"], orders, together),
         orders=orders,
         together=together,
         panel_cost=prices.panels,
@@ -245,20 +249,20 @@ def _priced(
     )
 
 
-def _supplies(
+def supplies_of(
     parts: Eligible,
     scenario: Scenario,
-    orders: tuple[Supplier, ...],
-    together: Together | None,
-    known: dict[tuple[Any, ...], Supplies],
+    known: dict[SuppliesKey, Supplies],
+    orders: tuple[Supplier, ...] = (),
+    together: Together | None = None,
 ) -> Supplies:
-    """Return the supplies of a market, those known where the offers of their parts are the same."""
+    """Return the supplies of a market, those known where all that they depend on is the same."""
     stand_in, floors = stand_in_of(orders, together), sorted({d.input_min for d in parts.drivers})
     if together is not None:
         return build_supplies(parts, scenario, floors, stand_in)
     kinds = (parts.batteries, parts.cables, parts.fuses, parts.connectors)
     offers = tuple(parts.offers.get(part.part, ()) for kind in kinds for part in kind)
-    key = offers, stand_in, counts_power(scenario)
+    key = offers, stand_in, scenario.power, counts_power(scenario)
     if key not in known:
         while len(known) >= REMEMBERED:
             del known[next(iter(known))]
