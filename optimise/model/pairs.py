@@ -15,7 +15,14 @@ from optimise.model.market import Market
 from optimise.model.mixture import one_beam
 from optimise.model.problem import Problem, problem_of
 from optimise.model.shares import shares_of, widest_shares
-from optimise.model.shortlist import brightest_of, faces_weighed, flux_and_efficacy, least_by_emitter
+from optimise.model.shortlist import (
+    brightest_of,
+    drivers_weighed,
+    faces_weighed,
+    flux_and_efficacy,
+    least_by_emitter,
+    supplies_weighed,
+)
 from optimise.model.weights import SCALES
 from optimise.parts import Emitter
 from optimise.parts.colour import library_version
@@ -120,13 +127,8 @@ def _pieces(market: Market, scale: str, need: Floats, flux: Floats, kinds: np.nd
 
 def _electrics(market: Market, scale: str, need: Floats, efficacy: Floats, kinds: np.ndarray, shares: Floats) -> Floats:
     """Return the weight of the drivers, of which each kind has one at least, and of the supply for the least load."""
-    drivers, parts, supplies = market.drivers, market.parts, market.supplies
-    weight = {
-        "cost": np.array([b.unit for b in market.driver_buying]),
-        "mass": np.array([float(d.milligrams) for d in parts.drivers]),
-        "power": np.zeros(len(parts.drivers)),
-    }[scale]
-    power = np.where(drivers.output == "ballast", drivers.lamps * drivers.lamp_power, drivers.power_max)
+    drivers, parts = market.drivers, market.parts
+    weight, power = drivers_weighed(market, scale)
     figures = np.full((len(parts.emitters), 4), np.inf)
     for e, emitter in enumerate(parts.emitters):
         mine = drivers.output == emitter.drive
@@ -149,8 +151,4 @@ def _electrics(market: Market, scale: str, need: Floats, efficacy: Floats, kinds
     result = np.maximum(need * least(0)[:, None], two[:, None])
     if scale == "power":
         result = need * least(2)[:, None]
-    heavy = {"cost": supplies.cost, "mass": supplies.mass, "power": np.zeros(len(supplies))}[scale].astype(np.float64)
-    order = np.argsort(supplies.deliverable, kind="stable")
-    lightest = np.append(np.minimum.accumulate(heavy[order][::-1])[::-1], np.inf)
-    load = need * least(1)[:, None]
-    return np.asarray(result + lightest[np.searchsorted(supplies.deliverable[order], load * (1 - HAIR), side="left")])
+    return np.asarray(result + supplies_weighed(market, scale, need * least(1)[:, None]))

@@ -115,14 +115,29 @@ def _pieces(market: Market, scale: str, need: Floats, flux: Floats, fewest: Ints
     return result
 
 
-def _drivers(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floats:
+def drivers_weighed(market: Market, scale: str) -> tuple[Floats, Floats]:
+    """Return what one piece of each driver weighs on a scale, and the most power that it gives, W."""
     drivers, parts = market.drivers, market.parts
     weight = {
         "cost": np.array([b.unit for b in market.driver_buying]),
         "mass": np.array([float(d.milligrams) for d in parts.drivers]),
         "power": np.zeros(len(parts.drivers)),
     }[scale]
-    power = np.where(drivers.output == "ballast", drivers.lamps * drivers.lamp_power, drivers.power_max)
+    return weight, np.where(drivers.output == "ballast", drivers.lamps * drivers.lamp_power, drivers.power_max)
+
+
+def supplies_weighed(market: Market, scale: str, load: Floats) -> Floats:
+    """Return the weight of the lightest supply that delivers at least a load, VA; infinite where none does."""
+    supplies = market.supplies
+    weight = {"cost": supplies.cost, "mass": supplies.mass, "power": np.zeros(len(supplies))}[scale].astype(np.float64)
+    order = np.argsort(supplies.deliverable, kind="stable")
+    least = np.append(np.minimum.accumulate(weight[order][::-1])[::-1], np.inf)
+    return np.asarray(least[np.searchsorted(supplies.deliverable[order], load * (1 - HAIR), side="left")])
+
+
+def _drivers(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floats:
+    drivers = market.drivers
+    weight, power = drivers_weighed(market, scale)
     result = np.full(need.shape, np.inf)
     for drive, rows in _by_drive(market).items():
         mine = np.flatnonzero(drivers.output == drive)
@@ -137,18 +152,13 @@ def _drivers(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floa
 
 def _supply(market: Market, scale: str, need: Floats, efficacy: Floats) -> Floats:
     """Return the lightest supply for the least load."""
-    supplies = market.supplies
-    weight = {"cost": supplies.cost, "mass": supplies.mass, "power": np.zeros(len(supplies))}[scale].astype(np.float64)
-    order = np.argsort(supplies.deliverable, kind="stable")
-    least = np.append(np.minimum.accumulate(weight[order][::-1])[::-1], np.inf)
-    result = np.full(need.shape, np.inf)
+    load = np.full(need.shape, np.inf)
     for drive, rows in _by_drive(market).items():
         mine = market.drivers.output == drive
         if mine.any():
             best = float((market.drivers.efficiency[mine] * market.drivers.factor[mine]).max())
-            load = need[rows] / efficacy[rows, None] / best
-            result[rows] = least[np.searchsorted(supplies.deliverable[order], load * (1 - HAIR), side="left")]
-    return result
+            load[rows] = need[rows] / efficacy[rows, None] / best
+    return supplies_weighed(market, scale, load)
 
 
 def _by_drive(market: Market) -> dict[str, np.ndarray]:
