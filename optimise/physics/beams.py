@@ -1,10 +1,9 @@
-"""Beams of the form I(t) = I0 cos^m t, and sums over emitters at their places."""
+"""Beams of the form I(t) = I0 cos^m t."""
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from optimise.physics.arrays import Array, numbers
-from optimise.physics.places import grid_points
 
 
 def beam_exponent(full_width: ArrayLike) -> Array:
@@ -74,19 +73,3 @@ def point_factors(
     square = (np.asarray(x, dtype=np.float64) - dx) ** 2 + (np.asarray(y, dtype=np.float64) - dy) ** 2 + d**2
     cosine = d / np.sqrt(square)
     return np.asarray((m + 1.0) / (2.0 * np.pi) * cosine ** (m + 1.0) / square)
-
-
-def grid_factor(
-    count: int,
-    columns_max: int,
-    rows_max: int,
-    width: float,
-    height: float,
-    distance: float,
-    exponent: float,
-    length: float = 0.0,
-    lying: bool = True,
-) -> float:
-    """Return the lux per lumen on axis of `count` equal emitters at their places (see `places.grid_points`)."""
-    x, y, weights = grid_points(count, columns_max, rows_max, width, height, length, lying)
-    return float(np.mean(point_factors(x, y, distance, exponent) @ weights))

@@ -25,7 +25,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Driver, Emitter, Offer, Panel
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import beam_exponent, grid_factor
+from optimise.physics.beams import beam_exponent
 from optimise.physics.cavity import opposite_factor
 from optimise.physics.distributions import Beam, bare_beam, emitter_factors, face_beam, face_lux, grid_lux
 from optimise.physics.faces import lux_per_lumen
@@ -384,7 +384,7 @@ def before(emitter: Emitter, sheet: Diffuser) -> tuple[Beam, float]:
 
 
 _face = lru_cache(maxsize=10_000)(lambda *figures: float(lux_per_lumen(*figures)))
-_grid = lru_cache(maxsize=100_000)(grid_factor)
+_grid = lru_cache(maxsize=100_000)(grid_lux)
 
 
 def _field(
@@ -529,7 +529,7 @@ class Head:
                 # Of all its lumens, only those that go ahead are in the share that is not lost.
                 return (1.0 - lost) / (1.0 - (back or 0.0)) * grid_lux(beam, *places, self.emitter.length, self.lying)
             exponent = float(beam_exponent(self.emitter.beam))
-            return (1.0 - lost) * _grid(*places, exponent, self.emitter.length, self.lying)
+            return (1.0 - lost) * _grid(exponent, *places, self.emitter.length, self.lying)
         beam, share = before(self.emitter, self.diffuser)
         width, height = self.panel.width, self.panel.height
         if isinstance(beam, float):

@@ -4,17 +4,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad
 
 from optimise.physics.beams import (
     axial_intensity,
     beam_exponent,
-    grid_factor,
     gridded,
     point_factors,
     widened_beam,
 )
-from optimise.physics.faces import lux_per_lumen
 
 # Few examples, for the whole run to stay short; no deadline, for a busy machine to pass too.
 quick = settings(max_examples=40, deadline=None)
@@ -104,39 +101,6 @@ def test_points_broadcast_and_need_a_distance() -> None:
         point_factors(0.0, 0.0, 0.0, 1.0)
     with pytest.raises(ValueError, match="exponent must be more than 0"):
         point_factors(0.0, 0.0, 1.0, -1.0)
-
-
-@pytest.mark.parametrize("exponent", [1.0, 4.818842, 20.0])
-def test_many_emitters_light_like_a_face(exponent: float) -> None:
-    face = float(lux_per_lumen(0.6, 0.4, 0.7, exponent))
-    error = [abs(grid_factor(n * n, n, n, 0.6, 0.4, 0.7, exponent) / face - 1.0) for n in (5, 15, 45)]
-    # Midpoint rule: nine times better with three times as many a side.
-    assert error[2] < 2e-4 * (exponent + 3.0)
-    assert error[2] < error[1] / 7.0 < error[0] / 49.0
-
-
-def test_one_emitter_stands_in_the_middle() -> None:
-    middle = float(point_factors(0.0, 0.0, 1.2, 2.0))
-    assert grid_factor(1, 5, 5, 0.6, 0.6, 1.2, 2.0) == pytest.approx(middle, rel=1e-12)
-
-
-@pytest.mark.parametrize("lying", [True, False])
-def test_long_emitters_are_lines_of_light(lying: bool) -> None:
-    # A Lambertian line of length L on axis at d: the mean of (d² / (d² + x²))² / (π d²), by another quadrature.
-    length, distance = 1.15, 1.8
-    mean, _ = quad(lambda x: (distance**2 / (distance**2 + x * x)) ** 2, -length / 2, length / 2)
-    expected = mean / length / (np.pi * distance**2)
-    factor = grid_factor(1, 3, 3, 1.2, 1.2, distance, 1.0, length, lying)
-    assert factor == pytest.approx(expected, rel=1e-6)
-    assert factor < 0.95 * grid_factor(1, 3, 3, 1.2, 1.2, distance, 1.0)
-
-
-def test_a_line_across_and_a_line_along_differ_off_the_middle() -> None:
-    along = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0, 0.5, lying=True)
-    upright = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0, 0.25, lying=False)
-    point = grid_factor(2, 2, 1, 1.2, 0.3, 1.0, 1.0)
-    assert along != pytest.approx(upright, rel=1e-3)
-    assert upright < point
 
 
 def test_a_grid_leaves_the_axis_but_for_its_walls_and_narrows_the_rest() -> None:

@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import beam_exponent, grid_factor
+from optimise.physics.beams import beam_exponent, point_factors
 from optimise.physics.distributions import (
     axis_intensity,
     back_share,
@@ -21,6 +22,8 @@ from optimise.physics.distributions import (
     sheet_beam,
     sheet_peak,
 )
+from optimise.physics.faces import lux_per_lumen
+from optimise.physics.places import grid_points
 
 ANGLES = np.linspace(0.0, 90.0, 361)
 
@@ -41,7 +44,8 @@ def test_a_table_of_a_formula_lights_like_the_formula(full_width: float) -> None
     by_table, formula = bare_beam(full_width, table), bare_beam(full_width, None)
     assert peak_intensity(by_table) == pytest.approx(peak_intensity(formula), rel=2e-4)
     for count, length in ((1, 0.0), (7, 0.0), (12, 0.1)):
-        plain = grid_factor(count, 4, 3, 0.6, 0.4, 0.8, float(beam_exponent(full_width)), length)
+        x, y, weights = grid_points(count, 4, 3, 0.6, 0.4, length)
+        plain = float(np.mean(point_factors(x, y, 0.8, float(beam_exponent(full_width))) @ weights))
         assert grid_lux(by_table, count, 4, 3, 0.6, 0.4, 0.8, length) == pytest.approx(plain, rel=5e-4)
         assert grid_lux(formula, count, 4, 3, 0.6, 0.4, 0.8, length) == plain
 
@@ -121,3 +125,36 @@ def test_the_peak_before_a_sheet_and_its_grid_is_bounded(spread: float | None, g
         beam, share = sheet_beam(45.0, table, spread, grid, ahead)
         assert share * peak_intensity(beam) <= sheet_peak(45.0, table, spread, grid, ahead) * (1.0 + 1e-12)
         assert share * axis_intensity(beam) <= share * peak_intensity(beam) * (1.0 + 1e-12)
+
+
+@pytest.mark.parametrize("exponent", [1.0, 4.818842, 20.0])
+def test_many_emitters_light_like_a_face(exponent: float) -> None:
+    face = float(lux_per_lumen(0.6, 0.4, 0.7, exponent))
+    error = [abs(grid_lux(exponent, n * n, n, n, 0.6, 0.4, 0.7) / face - 1.0) for n in (5, 15, 45)]
+    # Midpoint rule: nine times better with three times as many a side.
+    assert error[2] < 2e-4 * (exponent + 3.0)
+    assert error[2] < error[1] / 7.0 < error[0] / 49.0
+
+
+def test_one_emitter_stands_in_the_middle() -> None:
+    middle = float(point_factors(0.0, 0.0, 1.2, 2.0))
+    assert grid_lux(2.0, 1, 5, 5, 0.6, 0.6, 1.2) == pytest.approx(middle, rel=1e-12)
+
+
+@pytest.mark.parametrize("lying", [True, False])
+def test_long_emitters_are_lines_of_light(lying: bool) -> None:
+    # A Lambertian line of length L on axis at d: the mean of (d² / (d² + x²))² / (π d²), by another quadrature.
+    length, distance = 1.15, 1.8
+    mean, _ = quad(lambda x: (distance**2 / (distance**2 + x * x)) ** 2, -length / 2, length / 2)
+    expected = mean / length / (np.pi * distance**2)
+    factor = grid_lux(1.0, 1, 3, 3, 1.2, 1.2, distance, length, lying)
+    assert factor == pytest.approx(expected, rel=1e-6)
+    assert factor < 0.95 * grid_lux(1.0, 1, 3, 3, 1.2, 1.2, distance)
+
+
+def test_a_line_across_and_a_line_along_differ_off_the_middle() -> None:
+    along = grid_lux(1.0, 2, 2, 1, 1.2, 0.3, 1.0, 0.5, lying=True)
+    upright = grid_lux(1.0, 2, 2, 1, 1.2, 0.3, 1.0, 0.25, lying=False)
+    point = grid_lux(1.0, 2, 2, 1, 1.2, 0.3, 1.0)
+    assert along != pytest.approx(upright, rel=1e-3)
+    assert upright < point

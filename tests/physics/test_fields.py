@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import grid_factor
 from optimise.physics.distributions import bare_beam, face_beam, face_lux, grid_lux
 from optimise.physics.evenness import evenness_of, face_evenness, grid_evenness, subject_grid
 from optimise.physics.faces import face_factor, lux_per_lumen
@@ -82,7 +81,7 @@ def test_on_axis_the_field_is_what_the_target_is_counted_by() -> None:
     assert face_field(1.0, 0.6, 0.4, middle)[0] == pytest.approx(float(lux_per_lumen(0.6, 0.4, 0.8)), rel=1e-12)
     assert face_field(7.0, 0.6, 0.4, middle)[0] == pytest.approx(float(lux_per_lumen(0.6, 0.4, 0.8, 7.0)), rel=1e-9)
     x, y, weights = grid_points(5, 3, 2, 0.6, 0.4, 0.1)
-    assert open_field(7.0, x, y, weights, middle)[0] == pytest.approx(grid_factor(5, 3, 2, 0.6, 0.4, 0.8, 7.0, 0.1))
+    assert open_field(7.0, x, y, weights, middle)[0] == pytest.approx(grid_lux(7.0, 5, 3, 2, 0.6, 0.4, 0.8, 0.1))
     for lying in (True, False):
         fan, film = bare_beam(120.0, FAN), face_beam(120.0, FAN, 40.0)
         x, y, weights = grid_points(5, 3, 2, 0.6, 0.4, 0.1, lying)
