@@ -8,8 +8,8 @@ from functools import lru_cache
 import numpy as np
 
 from optimise.columns.heads import NO_DIFFUSER, forward_shares, usable_size
+from optimise.model.fitting import lies
 from optimise.model.light import most_of
-from optimise.model.limits import lies
 from optimise.model.problem import Problem
 from optimise.parts import Emitter, Panel
 from optimise.physics.distributions import bare_beam, grid_lux

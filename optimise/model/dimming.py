@@ -4,10 +4,12 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from optimise.model import exact
+from optimise.model.build import Build, Strings
 from optimise.model.choice import Evaluation
-from optimise.model.limits import LIGHT, Build, Strings
+from optimise.model.exact import build_of
+from optimise.model.limits import LIGHT
 from optimise.model.modulation import driver_flicker
+from optimise.model.operating import operating, strings_of
 from optimise.parts import Catalogue, Driver
 from optimise.scenario import Scenario
 
@@ -67,18 +69,18 @@ def dimmed(evaluation: Evaluation, catalogue: Catalogue, scenario: Scenario) -> 
     level = _level(evaluation)
     if not level * 2.0**LEAST < 1.0:
         return None
-    build = exact.build_of(evaluation.choice, catalogue)
+    build = build_of(evaluation.choice, catalogue)
     why = dimmable(build)
     if why:
         return why
-    full = exact.operating(build, exact.strings_of(build, scenario), scenario)
+    full = operating(build, strings_of(build, scenario), scenario)
 
     def above(drive: float) -> float:
-        return exact.operating(build, _turned_down(build, drive, scenario), scenario).flux / full.flux - level
+        return operating(build, _turned_down(build, drive, scenario), scenario).flux / full.flux - level
 
     drive = _root(above, -level, 1.0 - level)
     strings = _turned_down(build, drive, scenario)
-    state = exact.operating(build, strings, scenario)
+    state = operating(build, strings, scenario)
     return Dimmed(
         level=level,
         drive=drive,
@@ -126,9 +128,7 @@ def _turned_down(build: Build, drive: float, scenario: Scenario) -> list[Strings
         for channel, driver in zip(build.choice.channels, build.drivers, strict=True)
     )
     turned = replace(build, choice=replace(build.choice, channels=channels))
-    return [
-        string if _by_current(string.driver) else _less(string, drive) for string in exact.strings_of(turned, scenario)
-    ]
+    return [string if _by_current(string.driver) else _less(string, drive) for string in strings_of(turned, scenario)]
 
 
 def _less(string: Strings, share: float) -> Strings:

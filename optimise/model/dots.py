@@ -5,9 +5,9 @@ Part of the exact check; it shares only `optimise.physics` with the columns.
 
 import math
 
-from optimise.model import limits
+from optimise.model import fitting
+from optimise.model.build import Build
 from optimise.model.face import usable_size
-from optimise.model.limits import Build
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.physics.distributions import bare_beam
 from optimise.physics.dots import dot_ripple
@@ -27,13 +27,13 @@ def lit_length(emitter: Emitter) -> float:
 
 def ripple_of(emitter: Emitter, panel: Panel, sheet: Diffuser | None, count: int) -> float | None:
     """Return the ripple of dots of so many emitters; None without a diffuser, or where the depth is not stated."""
-    columns, rows = limits.grid(emitter, panel)
+    columns, rows = fitting.grid(emitter, panel)
     if sheet is None or panel.depth is None:
         return None
     if not 0 < count <= columns * rows:
         return 1.0
     grid = grid_of(count, columns, rows, *usable_size(panel))
-    lying = limits.lies(emitter, panel)
+    lying = fitting.lies(emitter, panel)
     length = min(lit_length(emitter), grid.pitch_x if lying else grid.pitch_y)
     beam = bare_beam(emitter.beam, emitter.photometric)
     return dot_ripple(beam, grid.pitch_x, grid.pitch_y, panel.depth, sheet.spread, length, lying)
@@ -46,11 +46,11 @@ def least_ripple(emitter: Emitter, panel: Panel, sheet: Diffuser) -> float:
     """
     if panel.depth is None or emitter.photometric is not None:
         return 0.0
-    columns, rows = limits.grid(emitter, panel)
+    columns, rows = fitting.grid(emitter, panel)
     if columns * rows == 0:
         return 0.0
     width, height = usable_size(panel)
-    pitch, lying = (width / columns, height / rows), limits.lies(emitter, panel)
+    pitch, lying = (width / columns, height / rows), fitting.lies(emitter, panel)
     length = min(lit_length(emitter), pitch[0] if lying else pitch[1])
     return dot_ripple(bare_beam(emitter.beam, None), *pitch, panel.depth, sheet.spread, length, lying)
 

@@ -15,9 +15,10 @@ from optimise.columns.expand import Ints
 from optimise.columns.heads import NO_DIFFUSER, usable_size
 from optimise.model.aimed import at_odds
 from optimise.model.dots import least_ripple, ripple_of
+from optimise.model.fitting import lies
 from optimise.model.kept import Kept
 from optimise.model.light import crowded
-from optimise.model.limits import dots_margins, evenness_margins, lies
+from optimise.model.limits import dots_margins, evenness_margins
 from optimise.model.market import Market
 from optimise.model.problem import Problem
 from optimise.parts import Diffuser, Emitter, Panel

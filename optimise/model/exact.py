@@ -5,17 +5,17 @@ It shares only `optimise.physics` (and what a part says of itself) with the mode
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from optimise.model import limits
+from optimise.model.build import Build, Figures, Spot
 from optimise.model.choice import BillLine, Choice, Evaluation, Margin
 from optimise.model.dots import dots
 from optimise.model.face import luminance, lux_per_lumen
 from optimise.model.field import evenness, field_figures
-from optimise.model.limits import Build
 from optimise.model.modulation import driver_flicker
+from optimise.model.operating import brightest, operating, strings_of
 from optimise.model.spots import spots_of
 from optimise.model.stacks import layers_of, sheet_of
 from optimise.model.unchecked import unchecked
@@ -23,17 +23,7 @@ from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Drive
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want
 from optimise.parts.cutting import Cuts, left_of, needed
-from optimise.physics.batteries import cold_factor, discharge_time
-from optimise.physics.emitters import (
-    REFERENCE_TEMPERATURE,
-    forward_voltage,
-    junction_temperature,
-    relative_flux,
-    temperature_factor,
-)
 from optimise.physics.exposure import exposure_illuminance
-from optimise.physics.heat import HOTTEST, TooHotError, board_temperature
-from optimise.physics.leads import conductor_resistance, load_current
 from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
@@ -60,25 +50,18 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
     basket = bought(wants_of(build, scenario), catalogue, scenario) if basket is None else basket
     cents, missing = basket.cents, basket.missing
     head, whole = _masses(build, scenario)
-    strings = _strings(build, scenario)
-    heat = math.fsum(s.heat for s in strings)
-    load_power = math.fsum(s.power for s in strings)
-    apparent = math.fsum(s.apparent for s in strings)
-    board = _board(build.panel, heat, scenario.power.ambient)
-    fluxes, hottest = _flux(build, strings, board)
-    flux = sum(fluxes)
+    strings = strings_of(build, scenario)
+    full = operating(build, strings, scenario)
+    flux, board, lead, watts, runtime = full.flux, full.board, full.lead, full.watts, full.runtime
     each_lumen = lux_per_lumen(build, scenario.light.distance)
     even, ripple = evenness(build, scenario), dots(build)
     lux = flux * each_lumen
     lost = math.fsum(s.channel.emitters * s.flux * s.emitter.flux_per_kelvin for s in strings)
-    lead = _lead(build, apparent, scenario)
-    watts = load_power + lead.loss
-    runtime = _runtime(build, lead.nominal_current, scenario)
     target = wanted_illuminance(scenario)
-    brightest, dimming = _brightest(build, strings, board, scenario.power.ambient)
+    most, dimming = brightest(build, strings, board, scenario.power.ambient)
     asked = scenario.targets(target)
     spots = tuple(
-        limits.Spot(point, flux * each, brightest * each)
+        Spot(point, flux * each, most * each)
         for point, each in zip(asked, spots_of(build, tuple(point.place for point in asked)), strict=True)
     )
     figures: dict[str, tuple[float | None, str]] = {
@@ -94,8 +77,8 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         "luminance": (luminance(build, flux, max((s.flux for s in strings), default=0.0)), "cd/m²"),
         "runtime": (None if runtime is None else runtime / 3600.0, "h"),
         "board_temperature": (board, "degC"),
-        "junction_temperature": (hottest, "degC"),
-        "heat": (heat, "W"),
+        "junction_temperature": (full.hottest, "degC"),
+        "heat": (full.heat, "W"),
         "supply_voltage": (lead.nominal, "V"),
         "current": (lead.current, "A"),
         "voltage_drop": (lead.drop, "V"),
@@ -104,18 +87,18 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         **({} if ripple is None else {"dot_ripple": (ripple, "")}),
         **_seen(build, scenario),
     }
-    measured = limits.Figures(
+    measured = Figures(
         cents=cents,
         milligrams=whole,
         head_milligrams=head,
         watts=watts,
         lux=lux,
         board=board,
-        hottest=hottest,
+        hottest=full.hottest,
         runtime=runtime,
         lead=lead,
         strings=tuple(strings),
-        fluxes=fluxes,
+        fluxes=full.fluxes,
         evenness=even,
         spots=spots,
         dots=ripple,
@@ -131,11 +114,11 @@ def evaluate(choice: Choice, catalogue: Catalogue, scenario: Scenario, basket: B
         milligrams=whole,
         watts=watts,
         lux=lux,
-        heat=heat,
+        heat=full.heat,
         board=board,
-        fluxes=fluxes,
+        fluxes=full.fluxes,
         warming=each_lumen * lost,
-        apparent=apparent,
+        apparent=full.apparent,
         missing=missing,
         unchecked=unchecked(build, scenario),
         dimming=dimming,
@@ -234,169 +217,6 @@ def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
     if build.battery is not None:
         whole += choice.batteries * build.battery.milligrams
     return head, whole
-
-
-def _strings(build: Build, scenario: Scenario) -> list[limits.Strings]:
-    ambient = scenario.power.ambient
-    result: list[limits.Strings] = []
-    for channel, driver in zip(build.choice.channels, build.drivers, strict=True):
-        emitter = build.emitter_of(channel)
-        if emitter.drive == "constant current":
-            assert emitter.current is not None
-            assert emitter.voltage is not None
-
-            def voltage(
-                rated: float | None, junction: float, current: float = channel.current, emitter: Emitter = emitter
-            ) -> float:
-                return float(
-                    forward_voltage(
-                        rated if rated is not None else emitter.voltage or 0.0,
-                        current,
-                        emitter.current or 0.0,
-                        emitter.dynamic_resistance,
-                        emitter.voltage_per_kelvin,
-                        junction,
-                    )
-                )
-
-            drive = channel.current / emitter.current
-            watts = channel.current * voltage(emitter.voltage, REFERENCE_TEMPERATURE)
-            low = channel.series * voltage(
-                emitter.voltage_min, max(emitter.case_max or REFERENCE_TEMPERATURE, REFERENCE_TEMPERATURE)
-            )
-            high = channel.series * voltage(emitter.voltage_max, min(ambient, REFERENCE_TEMPERATURE))
-            strongest = channel.current * voltage(emitter.voltage_max, REFERENCE_TEMPERATURE)
-        else:
-            drive, watts, strongest = 1.0, emitter.watts, emitter.watts
-            low = high = channel.series * (emitter.voltage or 0.0)
-        heat = watts * emitter.heat_share
-        power = channel.emitters * watts / driver.efficiency
-        factor = driver.power_factor if driver.input == "ac" and driver.power_factor is not None else 1.0
-        flux = float(emitter.flux * relative_flux(drive, emitter.droop))
-        result.append(
-            limits.Strings(
-                channel=channel,
-                driver=driver,
-                emitter=emitter,
-                low=low,
-                high=high,
-                output=channel.series * channel.parallel * strongest,
-                flux=flux,
-                emitter_heat=heat,
-                heat=channel.emitters * heat,
-                power=power,
-                apparent=power / factor,
-            )
-        )
-    return result
-
-
-def _board(panel: Panel, heat: float, ambient: float) -> float:
-    if panel.thermal_resistance is not None:
-        return ambient + heat * panel.thermal_resistance
-    try:
-        return float(board_temperature(heat, ambient, panel.width, panel.height, panel.faces, panel.emissivity))
-    except TooHotError:
-        return ambient + HOTTEST  # at least so hot: every limit is missed all the same
-
-
-def _flux(build: Build, strings: Sequence[limits.Strings], board: float) -> tuple[tuple[float, ...], float | None]:
-    """Return the flux of each kind of emitter, lm, at the board's temperature, and the hottest junction, °C."""
-    fluxes, hottest = dict.fromkeys(build.choice.kinds, 0.0), board
-    for string in strings:
-        emitter = string.emitter
-        junction = float(junction_temperature(board, string.emitter_heat, emitter.resistance_junction_case or 0.0))
-        hottest = max(hottest, junction)
-        lit = string.channel.emitters * string.flux * float(temperature_factor(junction, emitter.flux_per_kelvin))
-        fluxes[emitter.part] += lit
-    known = all(kind.resistance_junction_case is not None for kind in build.kinds)
-    return tuple(fluxes.values()), hottest if known else None
-
-
-def _brightest(build: Build, strings: Sequence[limits.Strings], board: float, ambient: float) -> tuple[float, float]:
-    """Return the flux, lm, that is never passed over the tolerances of the emitters, and its relative slope, 1/K.
-
-    It is that of the other end (`parts.tolerance`), where there is one; else the flux itself. The slope is over the
-    board's temperature.
-    """
-    flux = slope = 0.0
-    for string in strings:
-        emitter = string.emitter
-        light, heat = emitter.other_end
-        rise = heat * string.emitter_heat * (emitter.resistance_junction_case or 0.0)
-        junction = ambient + heat * (board - ambient) + rise
-        each = light * string.channel.emitters * string.flux
-        flux += each * float(temperature_factor(junction, emitter.flux_per_kelvin))
-        slope += each * heat * emitter.flux_per_kelvin
-    return flux, slope / flux if flux > 0.0 else 0.0
-
-
-def _lead(build: Build, apparent: float, scenario: Scenario) -> limits.Lead:
-    per_metre = build.cable.ohms_per_metre
-    warm = float(conductor_resistance(per_metre, build.cable.conductor_max))
-    resistance = 2.0 * scenario.power.lead_length * warm
-    if build.battery is None:
-        nominal = lowest = highest = scenario.power.mains_voltage or math.nan
-    else:
-        series = build.choice.battery_series
-        nominal, lowest, highest = (
-            series * v for v in (build.battery.voltage, build.battery.voltage_min, build.battery.voltage_max)
-        )
-    current = float(load_current(lowest, resistance, apparent))
-    nominal_current = float(load_current(nominal, resistance, apparent))
-    if np.isnan(current):
-        current = nominal_current = math.inf
-    return limits.Lead(
-        resistance=resistance,
-        nominal=nominal,
-        lowest=lowest,
-        highest=highest,
-        current=current,
-        nominal_current=nominal_current,
-        drop=current * resistance,
-        loss=nominal_current**2 * resistance,
-    )
-
-
-def _runtime(build: Build, current: float, scenario: Scenario) -> float | None:
-    """Return the runtime at the nominal voltage, s; None on mains."""
-    battery = build.battery
-    if battery is None:
-        return None
-    if math.isinf(current):
-        return 0.0
-    each = current / build.choice.battery_parallel
-    rated = battery.rated_time if battery.rated_time is not None else battery.capacity / each
-    time = float(discharge_time(each, battery.capacity, rated, battery.peukert))
-    return time * battery.usable * float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
-
-
-@dataclass(frozen=True)
-class Operating:
-    """What channels come to on their board and lead."""
-
-    flux: float
-    """At the board's temperature, lm."""
-    board: float
-    watts: float
-    """Drawn from the supply at the nominal voltage, W."""
-    lead: limits.Lead
-    runtime: float | None
-    """s; None on mains."""
-
-
-def strings_of(build: Build, scenario: Scenario) -> list[limits.Strings]:
-    """Return what each entry of a build's channels does electrically."""
-    return _strings(build, scenario)
-
-
-def operating(build: Build, strings: Sequence[limits.Strings], scenario: Scenario) -> Operating:
-    """Return what channels come to in a build, be they its own or turned down."""
-    board = _board(build.panel, math.fsum(s.heat for s in strings), scenario.power.ambient)
-    fluxes, _ = _flux(build, strings, board)
-    lead = _lead(build, math.fsum(s.apparent for s in strings), scenario)
-    watts = math.fsum(s.power for s in strings) + lead.loss
-    return Operating(sum(fluxes), board, watts, lead, _runtime(build, lead.nominal_current, scenario))
 
 
 def margin_of(evaluation: Evaluation, name: str) -> Margin | None:

@@ -2,8 +2,8 @@
 
 import math
 
-from optimise.model import limits
-from optimise.model.limits import Build
+from optimise.model import fitting
+from optimise.model.build import Build
 from optimise.model.losses import through
 from optimise.parts import Panel
 from optimise.physics.cavity import forward_share
@@ -39,10 +39,10 @@ def lux_per_lumen(build: Build, distance: float) -> float:
     """Return the illuminance on the subject, straight ahead at a distance in m, for each lumen of the emitters."""
     emitter, panel = build.emitter, build.panel
     share, beam = leaving(build)
-    lies = limits.lies(emitter, panel)
+    lies = fitting.lies(emitter, panel)
     if build.diffuser is not None:
         return share * face_lux(beam, panel.width, panel.height, distance, lies)
-    columns, rows = limits.grid(emitter, panel)
+    columns, rows = fitting.grid(emitter, panel)
     count = build.choice.emitters
     if count > columns * rows:
         return 0.0

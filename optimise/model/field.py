@@ -5,9 +5,9 @@ Part of the exact check; it shares only `optimise.physics` with the columns.
 
 import math
 
-from optimise.model import limits
+from optimise.model import fitting
+from optimise.model.build import Build
 from optimise.model.face import leaving, usable_size
-from optimise.model.limits import Build
 from optimise.physics.evenness import Evenness, face_evenness, grid_evenness
 from optimise.physics.fields import face_field, facing, open_field
 from optimise.physics.places import grid_points
@@ -19,11 +19,11 @@ def evenness(build: Build, scenario: Scenario) -> Evenness | None:
     emitter, panel, light = build.emitter, build.panel, scenario.light
     if light.subject is None:
         return None
-    lying = limits.lies(emitter, panel)
+    lying = fitting.lies(emitter, panel)
     _, beam = leaving(build)
     if build.diffuser is not None:
         return face_evenness(beam, panel.width, panel.height, light.distance, lying, light.subject)
-    columns, rows = limits.grid(emitter, panel)
+    columns, rows = fitting.grid(emitter, panel)
     count = build.choice.emitters
     if count > columns * rows:
         return Evenness(0.0, 0.0, math.inf)
@@ -51,11 +51,11 @@ def _on_face(build: Build, scenario: Scenario) -> float:
     """Return the lux for each lumen that leaves the panel on a face at the subject's middle, turned as is stated."""
     emitter, panel, light = build.emitter, build.panel, scenario.light
     middle, normal = (0.0, 0.0, light.distance), facing(light.face_bearing, light.face_tilt)
-    lying = limits.lies(emitter, panel)
+    lying = fitting.lies(emitter, panel)
     _, beam = leaving(build)
     if build.diffuser is not None:
         return float(face_field(beam, panel.width, panel.height, middle, normal, lying)[0])
-    columns, rows = limits.grid(emitter, panel)
+    columns, rows = fitting.grid(emitter, panel)
     count = build.choice.emitters
     if count > columns * rows:
         return 0.0

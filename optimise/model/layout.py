@@ -6,10 +6,10 @@ Part of the exact check's side: places are those by which illuminance and evenne
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice
 from optimise.model.face import usable_size
 from optimise.model.fitting import common_grid, common_lies, place_size
-from optimise.model.limits import Build
 from optimise.parts import Emitter
 from optimise.physics.arrays import Array
 from optimise.physics.places import Grid, grid_of, grid_places

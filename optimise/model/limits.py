@@ -2,17 +2,14 @@
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
-from optimise.model.choice import YES_NO as YES_NO
-from optimise.model.choice import ChannelChoice, Choice, Margin
+from optimise.model.build import Build, Figures, Spot
+from optimise.model.choice import YES_NO, ChannelChoice, Margin
 from optimise.model.fitting import common_grid
-from optimise.model.fitting import grid as grid
-from optimise.model.fitting import lies as lies
 from optimise.model.mixture import light_of_kinds, mix_margins
 from optimise.model.modulation import driver_flicker
 from optimise.model.stacks import coverings
-from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.parts import Driver, Emitter
 from optimise.physics.batteries import Flight, flight_rule
 from optimise.physics.colour import filtered_light
 from optimise.physics.evenness import Evenness
@@ -20,7 +17,6 @@ from optimise.physics.leads import ambient_factor
 from optimise.physics.softness import penumbra_width
 from optimise.scenario import Scenario
 from optimise.scenario.colour import asked, asks
-from optimise.scenario.points import Target
 
 SCENARIO = "scenario"
 CATALOGUE = "catalogue"
@@ -41,106 +37,6 @@ DEFAULTS = {
 def source_of_safety(scenario: Scenario, key: str) -> str:
     """Return whose rule a limit of safety is."""
     return SCENARIO if key in scenario.safety.model_fields_set else DEFAULTS[key]
-
-
-@dataclass(frozen=True)
-class Build:
-    """A choice with its parts found."""
-
-    choice: Choice
-    kinds: tuple[Emitter, ...]
-    """In the order of `Choice.kinds`."""
-    drivers: tuple[Driver, ...]
-    panel: Panel
-    diffuser: Diffuser | None
-    battery: Battery | None
-    cable: Cable
-    fuse: Fuse
-    connector: Connector
-    mount: Mount | None
-
-    @property
-    def emitter(self) -> Emitter:
-        """The kind of emitter, or the first of two: their light leaves alike (`mixture.one_beam`)."""
-        return self.kinds[0]
-
-    def emitter_of(self, channel: ChannelChoice) -> Emitter:
-        """Return the kind of emitter of a channel."""
-        code = channel.emitter or self.choice.emitter
-        return next(kind for kind in self.kinds if kind.part == code)
-
-
-@dataclass(frozen=True)
-class Strings:
-    """What one entry of the channels does electrically (figures of one channel's string, or of all of them)."""
-
-    channel: ChannelChoice
-    driver: Driver
-    emitter: Emitter
-    low: float
-    """Lowest voltage of a string over spread and temperature, V."""
-    high: float
-    """Highest voltage of a string over spread and temperature, V."""
-    output: float
-    """Most output power of one driver, W."""
-    flux: float
-    """Flux of one emitter at 25 °C junction, lm."""
-    emitter_heat: float
-    """Heat of one emitter, W."""
-    heat: float
-    """Heat of all emitters of these channels, W."""
-    power: float
-    """Input power of all these drivers, W."""
-    apparent: float
-    """Input volt-amperes of all these drivers."""
-
-
-@dataclass(frozen=True)
-class Lead:
-    """Voltages and currents of the lead."""
-
-    resistance: float
-    nominal: float
-    lowest: float
-    highest: float
-    current: float
-    """At the lowest voltage, A: the worst case."""
-    nominal_current: float
-    drop: float
-    loss: float
-
-
-@dataclass(frozen=True)
-class Spot:
-    """What is asked of the light on one face, and what it gets, lx."""
-
-    target: Target
-    lux: float
-    most: float
-    """What it gets where the emitters are as bright as their tolerances let them be; else the same."""
-
-
-@dataclass(frozen=True)
-class Figures:
-    """What the physics says of a build."""
-
-    cents: int
-    milligrams: int
-    head_milligrams: int
-    watts: float
-    lux: float
-    board: float
-    hottest: float | None
-    runtime: float | None
-    lead: Lead
-    strings: tuple[Strings, ...]
-    fluxes: tuple[float, ...] = ()
-    """Of each kind of emitter, lm."""
-    evenness: Evenness | None = None
-    """How even the light on the subject is; None where its size is not stated."""
-    spots: tuple[Spot, ...] = ()
-    dots: float | None = None
-    """Ripple of dots on the diffuser; None where there is none, or the depth of the box is not stated."""
 
 
 def margins(build: Build, figures: Figures, scenario: Scenario, target: float, currency: str) -> tuple[Margin, ...]:

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice, Evaluation, Margin
-from optimise.model.limits import LIGHT, Build
+from optimise.model.limits import LIGHT
 from optimise.model.stacks import layers_of
 from optimise.parts import Driver, Emitter, Part
 from optimise.physics.arrays import Array

@@ -1,8 +1,8 @@
 """The light of a build on single faces before it, wherever they stand: part of the exact check."""
 
-from optimise.model import limits
+from optimise.model import fitting
+from optimise.model.build import Build
 from optimise.model.face import leaving, usable_size
-from optimise.model.limits import Build
 from optimise.physics.spots import Spot, face_spots, grid_spots
 
 
@@ -10,11 +10,11 @@ def spots_of(build: Build, spots: tuple[Spot, ...]) -> tuple[float, ...]:
     """Return the lux on each spot for each lumen of the emitters."""
     emitter, panel = build.emitter, build.panel
     share, beam = leaving(build)
-    lying = limits.lies(emitter, panel)
+    lying = fitting.lies(emitter, panel)
     if build.diffuser is not None:
         found = face_spots(beam, panel.width, panel.height, lying, spots)
     else:
-        columns, rows = limits.grid(emitter, panel)
+        columns, rows = fitting.grid(emitter, panel)
         count = build.choice.emitters
         if count > columns * rows:
             return (0.0,) * len(spots)

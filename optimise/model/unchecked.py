@@ -1,6 +1,6 @@
 """Which checks a build could not be put to, because a figure is not stated."""
 
-from optimise.model.limits import Build
+from optimise.model.build import Build
 from optimise.model.losses import untold_of_losses
 from optimise.model.modulation import untold_of_modulation
 from optimise.model.stacks import layers_of

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator
 
-from optimise.model.limits import Build
+from optimise.model.build import Build
 from optimise.model.stacks import layers_of
 from optimise.parts import Fault, InputError, units
 from optimise.parts.calibration import SCHEMA, refusal

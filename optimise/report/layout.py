@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Literal
 
+from optimise.model.build import Build
 from optimise.model.fitting import place_size
 from optimise.model.layout import layout_of
-from optimise.model.limits import Build
 from optimise.report.record_parts import RecordModel
 
 

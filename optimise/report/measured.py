@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from optimise import __version__
-from optimise.model.limits import Build
+from optimise.model.build import Build
 from optimise.model.stacks import layers_of
 from optimise.physics.fitting import CONFIDENCE
 from optimise.report.record_parts import RecordModel, short

@@ -4,7 +4,7 @@ import shlex
 import unicodedata
 from collections.abc import Iterator
 
-from optimise.model.limits import Build
+from optimise.model.build import Build
 from optimise.report.terminal import number
 from optimise.scenario import Scenario
 from optimise.studies.measured import predicted

@@ -8,7 +8,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from optimise.model.limits import YES_NO
+from optimise.model.choice import YES_NO
 from optimise.parts import Catalogue, Fault
 from optimise.report.bill import print_bill
 from optimise.report.colour import LABELS as COLOUR_LABELS

@@ -10,9 +10,10 @@ from typing import Any, Literal
 
 import numpy as np
 
-from optimise.model import exact
+from optimise.model.build import Build
+from optimise.model.exact import build_of
 from optimise.model.face import lux_per_lumen
-from optimise.model.limits import Build
+from optimise.model.operating import operating, strings_of
 from optimise.model.stacks import layers_of
 from optimise.parts import Catalogue, Fault
 from optimise.parts.figures import with_measured
@@ -112,9 +113,9 @@ def _state(build: Build, scenario: Scenario, factors: Factors) -> _State:
             power=each.power * factors.power,
             apparent=each.apparent * factors.power,
         )
-        for each in exact.strings_of(other, scenario)
+        for each in strings_of(other, scenario)
     ]
-    found = exact.operating(other, strings, scenario)
+    found = operating(other, strings, scenario)
     return _State(
         flux=found.flux,
         board=found.board,
@@ -189,7 +190,7 @@ def ends(build: Build) -> tuple[Build, Build]:
     for name, kind in PART_KINDS.items():
         kinds[name] = tuple({p.part: p for p in mine if type(p) is kind}.values())
     alone = Catalogue(**kinds, offers={}, suppliers=(), currency="", fingerprints={}, places={})
-    return exact.build_of(build.choice, bad_end(alone)), exact.build_of(build.choice, good_end(alone))
+    return build_of(build.choice, bad_end(alone)), build_of(build.choice, good_end(alone))
 
 
 def compare(build: Build, scenario: Scenario, readings: Sequence[Reading], factors: Factors) -> list[Compared]:

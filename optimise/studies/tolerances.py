@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimise.model.build import Build
 from optimise.model.choice import TOLERANCE, Choice, Evaluation, Margin
 from optimise.model.exact import build_of, evaluate
-from optimise.model.limits import Build
 from optimise.model.lots import left_on
 from optimise.model.stacks import layers_of
 from optimise.parts import Catalogue, Part

@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_parts import EMITTER, PANEL, SCENARIO, catalogue, choice
 
-from optimise.model import limits
+from optimise.model import fitting
+from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice
 from optimise.model.exact import build_of, evaluate
 from optimise.model.layout import Layout, layout_of
-from optimise.model.limits import Build
 from optimise.parts import Emitter, Panel
 from optimise.report.layout import LayoutRecord, layout_lines, layout_record
 
@@ -59,7 +59,7 @@ def outlines(build: Build, layout: Layout) -> tuple[np.ndarray, np.ndarray]:
 def test_pieces_lie_on_the_usable_part_of_the_board_and_none_on_another(build: Build) -> None:
     layout = layout_of(build)
     if layout is None:
-        columns, rows = limits.grid(build.emitter, build.panel)
+        columns, rows = fitting.grid(build.emitter, build.panel)
         assert build.choice.emitters > columns * rows
         return
     piece, middle = outlines(build, layout)

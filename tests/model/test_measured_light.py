@@ -10,7 +10,7 @@ from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, TALL, catalogue, choic
 from optimise.columns.heads import NO_DIFFUSER, Boards, build_heads, grid_limits, measured_bounds, sharpened
 from optimise.model.choice import Evaluation
 from optimise.model.exact import build_of, evaluate
-from optimise.model.limits import lies
+from optimise.model.fitting import lies
 from optimise.parts import Diffuser, Emitter, Panel
 from optimise.parts.photometry import Photometry
 from optimise.physics.scattering import scattered

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from sheets import BUILDS, demonstration, job_of
 
+from optimise.model.build import Build
 from optimise.model.exact import build_of, evaluate
-from optimise.model.limits import Build
 from optimise.parts import Collector, InputError
 from optimise.parts.calibration import calibrated, read_calibration
 from optimise.parts.figures import Calibrated, Calibration

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from sheets import BUILDS, demonstration, job_of
 
+from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice
 from optimise.model.exact import build_of, evaluate
-from optimise.model.limits import Build
 from optimise.parts.figures import with_measured
 from optimise.scenario import Scenario
 from optimise.studies.measured import CannotFitError, Factors, compare, fit, heat_of, predicted, resistance_of, unfit

@@ -8,7 +8,7 @@ import contourpy
 import numpy as np
 from markupsafe import Markup
 
-from optimise.model import limits
+from optimise.model import fitting
 from optimise.model.exact import wanted_illuminance
 from optimise.model.face import leaving, usable_size
 from optimise.model.spots import spots_of
@@ -32,7 +32,7 @@ def field_at(lamp: Lamp, points: Array) -> Array:
     build = lamp.build
     share, beam = leaving(build)
     through = lamp.state.flux * share
-    lying = limits.lies(build.emitter, build.panel)
+    lying = fitting.lies(build.emitter, build.panel)
     if build.diffuser is not None:
         face = build.panel.width, build.panel.height
         if isinstance(beam, MeasuredBeam):
@@ -40,7 +40,7 @@ def field_at(lamp: Lamp, points: Array) -> Array:
         # What a formula gives is the same in all four quarters.
         quarter, place = np.unique(np.round(np.abs(points), 12), axis=0, return_inverse=True)
         return face_field(beam, *face, quarter)[np.ravel(place)] * through
-    columns, rows = limits.grid(build.emitter, build.panel)
+    columns, rows = fitting.grid(build.emitter, build.panel)
     size = usable_size(build.panel)
     places = grid_points(build.choice.emitters, columns, rows, *size, build.emitter.length, lying)
     return open_field(beam, *places, points, lying=lying) * through

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from optimise.model import exact
-from optimise.model.exact import Operating
+from optimise.model.build import Build, Strings
 from optimise.model.face import lux_per_lumen
-from optimise.model.limits import Build, Strings
+from optimise.model.operating import Operating, operating, strings_of
 from optimise.parts import Catalogue, Fault, InputError
 from optimise.parts.tolerance import bad_end
 from optimise.report.dimmed import DimmedRecord
@@ -51,12 +51,12 @@ class Lamp:
     @cached_property
     def strings(self) -> list[Strings]:
         """What each entry of the channels does electrically."""
-        return exact.strings_of(self.build, self.scenario)
+        return strings_of(self.build, self.scenario)
 
     @cached_property
     def state(self) -> Operating:
         """What the build comes to at full light."""
-        return exact.operating(self.build, self.strings, self.scenario)
+        return operating(self.build, self.strings, self.scenario)
 
     @property
     def mains(self) -> bool:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from optimise.model.limits import Lead, Strings
+from optimise.model.build import Lead, Strings
 from optimise.parts.conductors import flexible_area
 from optimise.physics.leads import load_current
 from optimise.report.sheet.lamp import Lamp
