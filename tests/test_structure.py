@@ -123,6 +123,4 @@ def test_only_the_colour_module_imports_the_colour_library_and_only_where_it_is_
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_modules_are_short(path: Path) -> None:
-    # The kinds of part are one idea and one list; everything else stays under the limit.
-    limit = 700 if path.name == "kinds.py" else 420
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= limit
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 420

@@ -2,19 +2,10 @@
 
 from optimise.parts.catalogue import Catalogue, read_catalogue
 from optimise.parts.drivers import Driver
+from optimise.parts.emitters import Emitter
 from optimise.parts.faults import Collector, Fault, InputError
-from optimise.parts.kinds import (
-    Battery,
-    Cable,
-    Connector,
-    Diffuser,
-    Emitter,
-    Fuse,
-    Mount,
-    Offer,
-    Panel,
-    Supplier,
-)
+from optimise.parts.kinds import Battery, Cable, Connector, Diffuser, Fuse, Mount, Panel
+from optimise.parts.offers import Offer, Supplier
 from optimise.parts.part import Part
 
 __all__ = [

@@ -17,7 +17,7 @@ import numpy as np
 from optimise.parts.beaten import unbeaten
 from optimise.parts.buying import OWN, Item, Purchase, Want, cheapest, items_of, with_item
 from optimise.parts.cutting import Cuts, cheapest_cuts, dearest, mixtures_of_cuts
-from optimise.parts.kinds import Offer, Supplier
+from optimise.parts.offers import Offer, Supplier
 
 _T = TypeVar("_T")
 

@@ -5,7 +5,8 @@ from pathlib import Path
 
 from optimise.parts.columns import Column, columns_of
 from optimise.parts.faults import Collector
-from optimise.parts.kinds import MONEY_COLUMNS, TABLES
+from optimise.parts.kinds import TABLES
+from optimise.parts.offers import MONEY_COLUMNS
 from optimise.parts.sources import open_source
 from optimise.parts.text import csv_text
 

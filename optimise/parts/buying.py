@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from optimise.parts.kinds import Offer
+from optimise.parts.offers import Offer
 
 Floats = NDArray[np.float64]
 

@@ -10,22 +10,11 @@ from typing import Any, TypeVar, cast
 from optimise.parts.beside import files_named, plain_name
 from optimise.parts.buying import Want, pieces_in
 from optimise.parts.drivers import Driver
+from optimise.parts.emitters import Emitter
 from optimise.parts.faults import Collector, Fault, at, nearest, quoted
 from optimise.parts.figures import Calibration
-from optimise.parts.kinds import (
-    PART_KINDS,
-    TABLES,
-    Battery,
-    Cable,
-    Connector,
-    Diffuser,
-    Emitter,
-    Fuse,
-    Mount,
-    Offer,
-    Panel,
-    Supplier,
-)
+from optimise.parts.kinds import PART_KINDS, TABLES, Battery, Cable, Connector, Diffuser, Fuse, Mount, Panel
+from optimise.parts.offers import Offer, Supplier
 from optimise.parts.part import Part
 from optimise.parts.photometry_files import read_photometric_file
 from optimise.parts.sources import OtherOffers, Source, open_source

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optimise.parts.kinds import Emitter
+from optimise.parts.emitters import Emitter
 from optimise.parts.spectrum_files import Spectrum
 
 INSTALL = "pip install 'rushlight[spectra]'"

@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import product
 
 from optimise.parts.buying import Item, Purchase, Want, by_metre, each_of, items_of, least_packs, left_over
-from optimise.parts.kinds import Offer
+from optimise.parts.offers import Offer
 
 Vector = tuple[int, ...]
 """Pieces by want, in the order of the cuts."""

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from optimise.parts import units
-from optimise.parts.kinds import Battery, Diffuser, Emitter, Panel
+from optimise.parts.emitters import Emitter
+from optimise.parts.kinds import Battery, Diffuser, Panel
 from optimise.parts.part import Part
 from optimise.parts.units import Measure
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from optimise.parts.columns import columns_of
 from optimise.parts.faults import Collector, Fault, nearest, quoted
-from optimise.parts.kinds import MONEY_COLUMNS, Offer
+from optimise.parts.offers import MONEY_COLUMNS, Offer
 from optimise.parts.price_map import PriceMap
 from optimise.parts.tables import Cells, read_table
 from optimise.parts.text import csv_rows, csv_text, read_text

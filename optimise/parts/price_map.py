@@ -9,7 +9,7 @@ from typing import Any
 from optimise.parts import units
 from optimise.parts.columns import columns_of
 from optimise.parts.faults import Collector, Fault, nearest, quoted
-from optimise.parts.kinds import MONEY_COLUMNS, Offer
+from optimise.parts.offers import MONEY_COLUMNS, Offer
 from optimise.parts.text import read_text, toml_tree
 from optimise.parts.units import UnitError
 

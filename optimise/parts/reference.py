@@ -6,7 +6,8 @@ from inspect import getdoc
 from pydantic.fields import FieldInfo
 
 from optimise.parts.columns import REQUIRED, Column, Row, columns_of
-from optimise.parts.kinds import MONEY_COLUMNS, TABLES
+from optimise.parts.kinds import TABLES
+from optimise.parts.offers import MONEY_COLUMNS
 from optimise.parts.units import Measure, shown
 
 _INTRODUCTION = """\

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from optimise.parts.colour import distribution, even, library, library_version
-from optimise.parts.kinds import Emitter
+from optimise.parts.emitters import Emitter
 from optimise.parts.spectrum_files import Spectrum
 
 ILLUMINANTS = ("A", "C", "D50", "D55", "D65", "D75", "E")

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from optimise.parts import units
 from optimise.parts.columns import REQUIRED, Column, Row, columns_of
 from optimise.parts.faults import Collector, Fault, nearest, quoted
-from optimise.parts.kinds import MONEY_COLUMNS
+from optimise.parts.offers import MONEY_COLUMNS
 from optimise.parts.units import UnitError
 
 MAX_ROWS = 100_000

@@ -31,7 +31,8 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from optimise.parts.catalogue import Catalogue
-from optimise.parts.kinds import PART_KINDS, Battery, Emitter
+from optimise.parts.emitters import Emitter
+from optimise.parts.kinds import PART_KINDS, Battery
 from optimise.parts.part import Part
 
 BAD = {"flux": -1.0, "voltage": 1.0, "capacity": -1.0, "mass": 1.0}

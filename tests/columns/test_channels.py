@@ -6,7 +6,7 @@ import pytest
 from optimise.columns.channels import DriverFigures, build_channels
 from optimise.columns.expand import ceil_of, expand, floor_of
 from optimise.parts import Driver, Emitter
-from optimise.parts.kinds import LEAST_DRIVE
+from optimise.parts.emitters import LEAST_DRIVE
 
 # Invented figures.
 MODULE = Emitter(

@@ -28,8 +28,9 @@ from optimise.model.search import Result, best_build
 from optimise.model.state import State
 from optimise.model.weights import Weighing
 from optimise.parts import Catalogue, read_catalogue
-from optimise.parts.columns import columns_of
-from optimise.parts.kinds import MONEY_COLUMNS, TABLES, Row
+from optimise.parts.columns import Row, columns_of
+from optimise.parts.kinds import TABLES
+from optimise.parts.offers import MONEY_COLUMNS
 
 # Numbers of the comparison with all builds, which has looked at their builds already.
 CASES = [(number, ("battery", "mains")[number % 2]) for number in range(10, 35)]

@@ -6,7 +6,8 @@ from random import Random
 from typing import Any
 
 from optimise.parts import Battery, Cable, Catalogue, Diffuser, Emitter, Part
-from optimise.parts.kinds import MAXIMUM_EFFICACY, PART_KINDS
+from optimise.parts.emitters import MAXIMUM_EFFICACY
+from optimise.parts.kinds import PART_KINDS
 
 
 def mass_of(part: Part) -> str:

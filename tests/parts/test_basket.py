@@ -9,7 +9,7 @@ from baskets import paid
 
 from optimise.parts.basket import Counter, Order, least_extra, order_of
 from optimise.parts.buying import Want
-from optimise.parts.kinds import Offer, Supplier
+from optimise.parts.offers import Offer, Supplier
 
 SHOP = Supplier(supplier="north", delivery=490, delivery_free_over=7500, order_min=1500)
 

@@ -25,7 +25,7 @@ from optimise.parts.buying import (
     pieces_in,
     price_of,
 )
-from optimise.parts.kinds import Offer
+from optimise.parts.offers import Offer
 
 DAY = 86400.0
 

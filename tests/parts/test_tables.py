@@ -8,7 +8,8 @@ from sample_files import TABLES, faults_of, faults_with, spoilt, write
 
 from optimise.parts import Fault, read_catalogue
 from optimise.parts.columns import columns_of
-from optimise.parts.kinds import Battery, Emitter, Panel
+from optimise.parts.emitters import Emitter
+from optimise.parts.kinds import Battery, Panel
 
 POINT = "a number with a decimal point"
 NO_COMMA = "Write a point, not a comma, and no thousands separator."
