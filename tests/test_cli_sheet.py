@@ -93,13 +93,15 @@ def test_the_record_is_never_written_over(shop: Path) -> None:
     assert (shop / "built.json").read_bytes() == before
 
 
-def test_without_its_library_a_pdf_is_refused_before_anything_is_written(
-    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("library", "option", "extra"), [("weasyprint", "pdf", "pdf"), ("ezdxf", "dxf", "drawing")])
+def test_without_its_library_a_file_is_refused_before_anything_is_written(
+    shop: Path, tmp_path: Path, library: str, option: str, extra: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(sys.modules, "weasyprint", None)
-    done = run("sheet", shop / "built.json", "--out", tmp_path / "s.html", "--pdf", tmp_path / "s.pdf")
+    monkeypatch.setitem(sys.modules, library, None)
+    wanted = tmp_path / f"s.{option}"
+    done = run("sheet", shop / "built.json", "--out", tmp_path / "s.html", f"--{option}", wanted)
     assert done.exit_code == 2
-    assert "pip install 'rushlight[pdf]'" in " ".join(done.output.split())
+    assert f"pip install 'rushlight[{extra}]'" in " ".join(done.output.split())
     assert not list(tmp_path.iterdir())
 
 
@@ -180,16 +182,6 @@ def test_drawings_never_write_over_anything(shop: Path, tmp_path: Path, options:
     assert done.exit_code == 2
     assert words in " ".join(done.output.split())
     assert [path.name for path in tmp_path.iterdir()] == ["built.json"]
-
-
-def test_without_its_library_a_dxf_is_refused_before_anything_is_written(
-    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "ezdxf", None)
-    done = run("sheet", shop / "built.json", "--out", tmp_path / "s.html", "--dxf", tmp_path / "s.dxf")
-    assert done.exit_code == 2
-    assert "pip install 'rushlight[drawing]'" in " ".join(done.output.split())
-    assert not list(tmp_path.iterdir())
 
 
 def test_a_board_that_cannot_hold_its_emitters_has_no_drawing(

@@ -18,7 +18,6 @@ from oracle import (
     Build,
     Head,
     Kind,
-    Lit,
     Looker,
     Oracle,
     Shop,
@@ -201,31 +200,14 @@ class PairLooker(Looker):
             return False
         sure = at_least(lux, self.target, STRICT) and at_most(heat, head.heat_max, STRICT)
         sure &= self._even(number, STRICT) and within(head.scenario.look, colour, -1.0)
-        drivers: dict[str, int] = {}
         pieces: dict[str, tuple[int, Emitter]] = {}
         for kind in kinds:
             assert isinstance(kind, OfKind)
             assert kind.emitter is not None
-            drivers[kind.driver.part] = drivers.get(kind.driver.part, 0) + 1
             code = kind.emitter.part
             pieces[code] = pieces.get(code, (0, kind.emitter))[0] + kind.count, kind.emitter
-        prices = [self.shop.price(code, n, e.length) for code, (n, e) in pieces.items()]
-        prices += [self.shop.price(code, n) for code, n in drivers.items()]
-        if None in prices:
+        if not self._keep(kinds, pieces, sure=sure):
             return True
-        mass = head.milligrams + sum(n * round(e.mass * 1e6) for n, e in pieces.values())
-        mass += sum(round(k.driver.mass * 1e6) for k in kinds)
-        self.found.append(
-            Lit(
-                head=head,
-                kinds=kinds,
-                cents=head.cents + sum(p for p in prices if p is not None),
-                milligrams=mass,
-                power=math.fsum(k.power for k in kinds),
-                apparent=math.fsum(k.apparent for k in kinds),
-                sure=sure,
-            )
-        )
         return sure
 
 

@@ -10,7 +10,7 @@ and ask no less of the input voltage, so they can neither be better nor be possi
 """
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from random import Random
@@ -745,14 +745,21 @@ class Looker:
         if not head.pointed(kinds, number, heat, LOOSE):
             return False
         sure &= head.pointed(kinds, number, heat, STRICT)
+        if not self._keep(kinds, {head.emitter.part: (number, head.emitter)}, sure=sure):
+            return not self.every
+        return sure and not self.every
+
+    def _keep(self, kinds: tuple[Kind, ...], pieces: Mapping[str, tuple[int, Emitter]], *, sure: bool) -> bool:
+        """Record channels that light so many of each emitter, with what they cost; False where not all can be had."""
+        head = self.head
         drivers: dict[str, int] = {}
         for kind in kinds:
             drivers[kind.driver.part] = drivers.get(kind.driver.part, 0) + 1
-        prices = [self.shop.price(head.emitter.part, number, head.emitter.length)]
+        prices = [self.shop.price(code, number, emitter.length) for code, (number, emitter) in pieces.items()]
         prices += [self.shop.price(code, wanted) for code, wanted in drivers.items()]
         if None in prices:
-            return not self.every
-        mass = head.milligrams + number * round(head.emitter.mass * 1e6)
+            return False
+        mass = head.milligrams + sum(number * round(emitter.mass * 1e6) for number, emitter in pieces.values())
         mass += sum(round(kind.driver.mass * 1e6) for kind in kinds)
         self.found.append(
             Lit(
@@ -765,7 +772,7 @@ class Looker:
                 sure=sure,
             )
         )
-        return sure and not self.every
+        return True
 
 
 # Supplies -------------------------------------------------------------------------------------------------

@@ -1,7 +1,5 @@
 """The page of a front: sound HTML that lets nothing in; the picture is where the figures say; names are names."""
 
-import base64
-import hashlib
 import json
 import re
 import xml.etree.ElementTree as ET
@@ -11,6 +9,7 @@ from itertools import combinations, pairwise
 
 import pytest
 from front_records import COST, LUX, MASS, RUNTIME, front_of
+from page_rules import assert_names_are_found, assert_shut
 from sheets import Page, read_page
 from test_sheet_page import HOSTILE, renamed
 
@@ -33,20 +32,7 @@ def page(request: pytest.FixtureRequest) -> Page:
 
 
 def test_nothing_comes_from_outside_and_one_script_acts(page: Page) -> None:
-    for tag, attributes in page.tags:
-        assert tag not in {"link", "img", "iframe", "object", "embed", "base", "form", "image", "use", "foreignobject"}
-        for name, value in attributes.items():
-            assert not name.startswith("on")
-            assert name not in {"style", "src", "srcset", "action", "formaction", "xlink:href"}
-            assert name != "href" or (value or "").startswith("#")
-    policies = [m["content"] or "" for m in page.of("meta") if m.get("http-equiv") == "Content-Security-Policy"]
-    rules = dict(rule.strip().split(" ", 1) for rule in policies[0].split(";"))
-    assert rules["default-src"] == rules["base-uri"] == rules["form-action"] == "'none'"
-    for name in ("style", "script"):
-        assert len(page.pieces[name]) == 1
-        digest = hashlib.sha256(page.pieces[name][0].encode("utf-8")).digest()
-        assert rules[f"{name}-src"] == f"'sha256-{base64.b64encode(digest).decode()}'"
-    assert "url(" not in page.pieces["style"][0]
+    assert_shut(page)
     # What turns text into markup has no place in the script.
     assert not re.search(
         r"innerHTML|outerHTML|insertAdjacent|document\.write|eval|Function\(", page.pieces["script"][0]
@@ -54,14 +40,7 @@ def test_nothing_comes_from_outside_and_one_script_acts(page: Page) -> None:
 
 
 def test_everyone_can_find_their_way(page: Page) -> None:
-    identities = [a["id"] for _, a in page.tags if "id" in a]
-    assert len(identities) == len(set(identities))
-    named = [word for _, a in page.tags for key in ("aria-labelledby", "for") for word in (a.get(key) or "").split()]
-    named += [(a["href"] or "").removeprefix("#") for _, a in page.tags if "href" in a]
-    assert set(named) <= set(identities)
-    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch("h[1-6]", tag)]
-    assert levels[0] == 1
-    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert_names_are_found(page)
     assert len(page.of("caption")) == len(page.of("table"))
     assert all(head.get("scope") in {"col", "row"} for head in page.of("th"))
     assert all(p.get("role") == "img" or p.get("aria-hidden") == "true" for p in page.of("svg"))

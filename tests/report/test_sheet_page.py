@@ -1,7 +1,5 @@
 """The page: sound HTML that lets nothing in, that everyone can read, and on which names are names."""
 
-import base64
-import hashlib
 import json
 import os
 import re
@@ -10,11 +8,11 @@ import sys
 from collections import Counter
 from collections.abc import Callable
 from functools import lru_cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from page_rules import assert_names_are_found, assert_shut
 from sheets import BUILDS, Page, demonstration, kit_record, read_page, record_of
 
 from optimise.parts import InputError
@@ -38,47 +36,16 @@ def page(request: pytest.FixtureRequest) -> Page:
 
 
 def test_nothing_comes_from_outside_and_nothing_acts_but_one_script(page: Page) -> None:
-    for tag, attributes in page.tags:
-        assert tag not in {"link", "img", "iframe", "object", "embed", "base", "form", "image", "use", "foreignobject"}
-        for name, value in attributes.items():
-            assert not name.startswith("on")
-            assert name not in {"style", "src", "srcset", "action", "formaction", "xlink:href"}
-            assert name != "href" or (value or "").startswith("#")
-            assert "url(" not in (value or "")
-    assert (len(page.pieces["style"]), len(page.pieces["script"])) == (1, 1)
-    assert "@import" not in page.pieces["style"][0]
-    assert "url(" not in page.pieces["style"][0]
-
-
-def test_the_policy_lets_in_just_the_style_sheet_and_the_script_that_are_there(page: Page) -> None:
-    policies = [m["content"] or "" for m in page.of("meta") if m.get("http-equiv") == "Content-Security-Policy"]
-    assert len(policies) == 1
-    rules = dict(rule.strip().split(" ", 1) for rule in policies[0].split(";"))
-    assert rules["default-src"] == "'none'"
-    for name in ("style", "script"):
-        digest = hashlib.sha256(page.pieces[name][0].encode("utf-8")).digest()
-        assert rules[f"{name}-src"] == f"'sha256-{base64.b64encode(digest).decode()}'"
-    assert rules["base-uri"] == rules["form-action"] == "'none'"
+    assert_shut(page)
 
 
 def test_identities_are_unique_and_everything_named_is_there(page: Page) -> None:
-    identities = [a["id"] for _, a in page.tags if "id" in a]
-    assert len(identities) == len(set(identities))
-    named: list[str] = []
-    for _, attributes in page.tags:
-        for name in ("for", "aria-labelledby", "aria-describedby"):
-            named += (attributes.get(name) or "").split()
-        named.append((attributes.get("href") or "#").removeprefix("#"))
-        named.append(attributes.get("data-counts") or "")
-    assert {name for name in named if name} <= set(identities)
+    assert_names_are_found(page)
 
 
 def test_landmarks_headings_and_words_for_those_who_do_not_see(page: Page) -> None:
     assert page.of("html")[0]["lang"] == "en"
     assert [len(page.of(tag)) for tag in ("h1", "main", "header", "footer", "nav", "title")][:5] == [1, 1, 1, 1, 1]
-    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch("h[1-6]", tag)]
-    assert levels[0] == 1
-    assert all(after <= before + 1 for before, after in pairwise(levels))
     pictures = page.of("svg")
     assert pictures
     for picture in pictures:
