@@ -3,7 +3,6 @@
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +10,10 @@ import click
 from rich.console import Console
 
 from optimise.cli_common import BAD_INPUT, NO_ANSWER
-from optimise.demonstration import copy_demonstration, demonstration_folder, write_new
+from optimise.demonstration import copy_demonstration, demonstration_folder
 from optimise.parts import Collector, Fault, InputError
-from optimise.parts.blank import blank_catalogue
+from optimise.report.folders import write_folder
+from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
 from optimise.scenario import read_text_of_scenario
 from optimise.scenario.draft import BRIGHT, Answers, draft
@@ -40,7 +40,8 @@ class _Question:
     words: str
     example: str
     needed: Callable[[Answers], bool] = lambda answers: True
-    may_be_blank: bool = False
+    must: bool = False
+    """Whether there is no job without it."""
 
 
 def _on_battery(answers: Answers) -> bool:
@@ -53,17 +54,22 @@ def _on_mains(answers: Answers) -> bool:
 
 QUESTIONS = (
     _Question("title", "What is the job?", "My light"),
-    _Question("bright", "How bright on the subject: lux, or ISO, f-number, shutter?", "ISO 800, f/4, 1/50 s"),
-    _Question("distance", "How far is the subject?", "2.5 m"),
-    _Question("source", "Fed from battery, mains, or any of the two?", "battery"),
-    _Question("runtime", "For how long from the battery?", "60 min", _on_battery),
-    _Question("mains_voltage", "What is the mains voltage?", "230 V", _on_mains),
+    _Question(
+        "bright", "How bright on the subject: lux, or ISO, f-number, shutter?", "ISO 800, f/4, 1/50 s", must=True
+    ),
+    _Question("distance", "How far is the subject?", "2.5 m", must=True),
+    _Question("source", "Fed from battery, mains, or any of the two?", "battery", must=True),
+    _Question("runtime", "For how long from the battery?", "60 min", _on_battery, must=True),
+    _Question("mains_voltage", "What is the mains voltage?", "230 V", _on_mains, must=True),
     _Question("lead_length", "How far from the supply to the light?", "2 m"),
     _Question("flying", "Does it fly (yes or no)?", "no", _on_battery),
-    _Question("budget", "What may all of it cost? Nothing for no limit.", "", may_be_blank=True),
-    _Question("mass", "What may all of it weigh? Nothing for no limit.", "", may_be_blank=True),
+    _Question("budget", "What may all of it cost? Nothing for no limit.", ""),
+    _Question("mass", "What may all of it weigh? Nothing for no limit.", ""),
     _Question("objective", "Least of what: cost, mass or power?", "cost"),
 )
+
+
+_MEANWHILE: dict[str, Any] = {"runtime": "60 min", "mains_voltage": "230 V"}
 
 
 @click.command()
@@ -122,36 +128,39 @@ def _fault(option: str, read: str, allowed: str) -> None:
 def _write_template(folder: Path, told: bool) -> None:
     if told:
         _fault("--template", "answers to questions beside it", "--template alone")
+    from optimise.parts.blank import blank_catalogue
+
     examples = demonstration_folder() / "catalogue"
     files = blank_catalogue(examples, EXAMPLES) | {"README.md": (examples / "README.md").read_text(encoding="utf-8")}
-
-    def make(beside: Path) -> None:
-        beside.mkdir()
-        for name, text in files.items():
-            (beside / name).write_text(text, encoding="utf-8", newline="")
-
-    write_new(folder, "catalogue", make)
-    console = Console()
-    place = folder / "catalogue"
+    console, place = Console(), folder / "catalogue"
+    _make_room(place)
+    write_folder(place, files)
     console.print(
         f"{place}: an empty catalogue, with an example (invented) of each kind.", markup=False, soft_wrap=True
     )
     console.print(f"Put your parts in, then: rushlight check {place}", markup=False, highlight=False, soft_wrap=True)
 
 
+def _make_room(path: Path) -> None:
+    """Make the folders above a new file or folder. Raises FileExistsError where it is there already, and OSError."""
+    if path.exists():
+        raise FileExistsError(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+
+
 def _write(folder: Path, name: str, answers: Answers | None) -> None:
     console = Console()
     catalogue, scenarios = folder / "catalogue", folder / "scenarios"
     text = None if answers is None else draft(answers)
-    if text is not None and (folder / name).exists():
-        raise FileExistsError(folder / name)
+    if text is not None:
+        _make_room(folder / name)
     if text is None or not catalogue.exists():
         written = copy_demonstration(folder)
         console.print(f"{len(written)} files of invented demonstration data are in {folder}.", markup=False)
     job = scenarios / "orchard-night.toml"
     if text is not None:
         job = folder / name
-        write_new(folder, name, partial(Path.write_text, data=text, encoding="utf-8", newline=""))
+        write_whole(job, text)
         console.print(f"{job}: your job; its comments say what else it may ask.", markup=False, soft_wrap=True)
     line = f"Try: rushlight build {job} --catalogue {catalogue}"
     console.print(line, markup=False, highlight=False, soft_wrap=True)
@@ -159,19 +168,15 @@ def _write(folder: Path, name: str, answers: Answers | None) -> None:
 
 def _answered(told: dict[str, Any]) -> Answers:
     """Return the answers that options give. Raises `InputError` with all that is missing or wrong."""
-    answers = replace(Answers(), **told)
-    needed = ("bright", "distance", "source", *(("runtime",) if _on_battery(answers) else ()))
-    missing = [name for name in (*needed, *(("mains_voltage",) if _on_mains(answers) else ())) if name not in told]
+    answers = Answers(**told)
     faults = Collector()
-    words = {question.name: question for question in QUESTIONS}
-    for name in missing:
-        option = f"--{name.replace('_', '-')}"
-        faults.add(
-            Fault("start", column=option, read="nothing", allowed=f"{words[name].words} As {words[name].example}")
-        )
+    for question in QUESTIONS:
+        if question.must and question.needed(answers) and question.name not in told:
+            option = f"--{question.name.replace('_', '-')}"
+            faults.add(Fault("start", column=option, read="nothing", allowed=f"{question.words} As {question.example}"))
     try:
         # What is not said yet does not stand in the way of telling what else is wrong.
-        _check(replace(Answers(runtime="60 min", mains_voltage="230 V"), **told))
+        _check(Answers(**(_MEANWHILE | told)))
     except InputError as error:
         faults.faults += error.faults
     faults.stop_if_any()
@@ -181,7 +186,7 @@ def _answered(told: dict[str, Any]) -> Answers:
 def _asked(told: dict[str, Any]) -> Answers:
     """Return the answers that a person gives, each asked again until it can be read; those told are not asked."""
     errors = Console(stderr=True)
-    answers = replace(Answers(runtime="60 min", mains_voltage="230 V"), **told)
+    answers = Answers(**(_MEANWHILE | told))
     _check(answers)
     for question in QUESTIONS:
         while question.name not in told and question.needed(answers):
