@@ -5,10 +5,10 @@ import hashlib
 from functools import lru_cache
 from importlib.resources import files
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from optimise.report.sheet.text import bare, clean, said
+from optimise.report.page_text import bare, clean, said
 from optimise.report.terminal import number
 
 
@@ -32,7 +32,7 @@ def asset(package: str, name: str) -> str:
 def environment(package: str) -> Environment:
     """Return the templates of a package, with the filters `said`, `bare`, `raw_text`, `f` and `stops`."""
     made = Environment(
-        loader=PackageLoader(package),
+        loader=ChoiceLoader([PackageLoader(package), PackageLoader("optimise.report.sheet")]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

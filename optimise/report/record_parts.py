@@ -137,6 +137,11 @@ class ChoiceRecord(RecordModel):
         return choice_of(self).kinds
 
     @property
+    def pieces(self) -> dict[str, int]:
+        """How many of each kind of emitter, by code."""
+        return choice_of(self).pieces
+
+    @property
     def lit_by(self) -> str:
         """Its emitters in words."""
         return choice_of(self).lit_by

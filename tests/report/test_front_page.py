@@ -205,3 +205,17 @@ def test_hostile_names_are_text_and_nothing_else(name: str) -> None:
     assert hostile.count("<bdi>") == hostile.count("</bdi>")
     outside = re.sub(r"<bdi>.*?</bdi>|<title>.*?</title>", "", hostile, flags=re.DOTALL)
     assert "\u202e" not in outside
+
+
+def test_two_kinds_of_emitter_and_two_sheets_are_all_told() -> None:
+    front = front_of(*FRONTS["two"])
+    first, *rest = front.points
+    choice = first.record.choice
+    assert choice is not None
+    whole = choice.channels[0]
+    other = whole.model_copy(update={"emitter": "WARM", "number": 2, "series": 1, "parallel": 1})
+    both = choice.model_copy(update={"channels": [whole, other], "second_diffuser": "OUTER"})
+    mixed = first.model_copy(update={"record": first.record.model_copy(update={"choice": both})})
+    seen = read_page(front_page(front.model_copy(update={"points": [mixed, *rest]}))).text
+    assert f"{whole.number * whole.series * whole.parallel} × {choice.emitter} + 2 × WARM" in seen
+    assert "OUTER" in seen

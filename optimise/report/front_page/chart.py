@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from optimise.report.drawing import Drawing, even_steps, plain_number
 from optimise.report.front import AxisRecord, FrontRecord, cell
-from optimise.report.sheet.drawing import Drawing, even_steps, plain_number
 
 WIDTH, HEIGHT = 460.0, 390.0
 LEFT, RIGHT, TOP, BOTTOM = 66.0, 18.0, 30.0, 54.0

@@ -73,7 +73,6 @@ def _point(front: FrontRecord, place: int, point: PointRecord) -> dict[str, Any]
         "knee": place == front.knee,
         "traded": [(axis.name.replace("_", " "), value) for axis, value in zip(front.axes, traded, strict=True)],
         "figures": _figures(front, point, record),
-        "emitters": choice.emitters,
         "choice": choice,
         "parts": _parts(choice),
         "shops": shops,
@@ -112,15 +111,14 @@ def _shown(value: float, unit: str, currency: str) -> tuple[str, str]:
 
 def _parts(choice: ChoiceRecord) -> list[tuple[str, str, str]]:
     """Return what each part is for, how many, and its code."""
-    found = [("emitters", f"{choice.emitters} × ", choice.emitter)]
+    found = [("emitters", f"{pieces} × ", code) for code, pieces in choice.pieces.items()]
     for channel in choice.channels:
         load = f"{channel.series} in series × {channel.parallel} in parallel"
         load = f"{load} at {number(channel.current, 'A')}" if channel.current > 0 else f"{channel.parallel} lamps"
         what = f"{'driver' if channel.current > 0 else 'ballast'}, each with {load}"
         found.append((what, f"{channel.number} × ", channel.driver))
     found.append(("panel", "", choice.panel))
-    if choice.diffuser is not None:
-        found.append(("diffuser", "", choice.diffuser))
+    found += [("diffuser", "", code) for code in choice.codes_of_sheets]
     if choice.battery is not None:
         pack = f"battery, {choice.battery_series} in series × {choice.battery_parallel} in parallel"
         found.append((pack, f"{choice.battery_series * choice.battery_parallel} × ", choice.battery))
