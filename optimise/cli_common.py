@@ -2,7 +2,7 @@
 
 import hashlib
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NoReturn
@@ -121,6 +121,16 @@ def file_to_write(errors: Console, option: str, path: str | Path | None) -> Path
     if not Path(path).parent.is_dir():
         refuse(errors, f"{option}: there is no folder {Path(path).parent}.")
     return Path(path)
+
+
+def apart(errors: Console, targets: Iterable[Path | None], record: Path | None = None) -> None:
+    """Refuse files that would be written over the record that is read, or over one another."""
+    given = [path for path in targets if path is not None]
+    for place, path in enumerate(given):
+        if record is not None and path.exists() and record.exists() and path.samefile(record):
+            refuse(errors, f"{path} is the record itself.")
+        if path.resolve() in {other.resolve() for other in given[:place]}:
+            refuse(errors, f"{path} is asked for twice.")
 
 
 @contextmanager

@@ -14,6 +14,7 @@ from optimise.cli_common import (
     IMPOSSIBLE,
     NO_ANSWER,
     across,
+    apart,
     catalogue_option,
     deadline_of,
     file_to_write,
@@ -66,6 +67,7 @@ def reprice(
     """
     errors = Console(stderr=True)
     target = file_to_write(errors, "--json", json_path)
+    apart(errors, (target,), record)
     if watch and json_path == "-":
         refuse(errors, "--watch: an answer after the other makes no one record; name a file for --json.")
     while True:

@@ -11,6 +11,7 @@ from optimise.cli_common import (
     ANSWERED,
     IMPOSSIBLE,
     NO_ANSWER,
+    apart,
     catalogue_option,
     deadline_of,
     file_to_write,
@@ -90,10 +91,7 @@ def trade(
     target = file_to_write(errors, "--json", json_path)
     table = file_to_write(errors, "--csv", csv_path)
     page = file_to_write(errors, "--page", page_path)
-    targets = [path.resolve() for path in (target, table, page) if path is not None]
-    for place, path in enumerate(targets):
-        if path in targets[:place]:
-            refuse(errors, f"{path.name} is asked for twice.")
+    apart(errors, (target, table, page))
     fingerprint = fingerprint_of(scenario)
     began = time.monotonic()
     limit = time_limit if time_limit is not None else wanted.search.time_limit

@@ -135,6 +135,14 @@ def test_what_is_no_record_is_told(shop: Path, tmp_path: Path, content: str, wor
     assert words in " ".join(done.output.split())
 
 
+def test_the_record_is_never_written_over(shop: Path) -> None:
+    before = (shop / "built.json").read_bytes()
+    done = run("reprice", shop / "built.json", "--catalogue", shop / "parts", "--json", shop / "built.json")
+    assert done.exit_code == 2
+    assert "is the record itself" in " ".join(done.stderr.split())
+    assert (shop / "built.json").read_bytes() == before
+
+
 def test_faults_of_record_and_offers_are_told_together(shop: Path, tmp_path: Path) -> None:
     offers = new_offers(shop, tmp_path / "bad.csv", {next(iter(bought(shop))): "12,50x"})
     done = run("reprice", tmp_path / "nowhere.json", "--catalogue", shop / "parts", "--offers", offers)
