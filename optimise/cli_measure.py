@@ -2,25 +2,20 @@
 
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from rich.console import Console
 
-from optimise.cli_common import BAD_INPUT, file_to_write, refuse, write_or_stop
+from optimise.cli_common import BAD_INPUT, apart, file_to_write, refuse, write_or_stop
 from optimise.parts import Collector, Fault, InputError
-from optimise.report.calibration_file import calibration_text
-from optimise.report.kit import KitRecord
-from optimise.report.measured import make_measured, print_measured
-from optimise.report.measured_form import blank_form
-from optimise.report.record import Record, to_json
-from optimise.report.sheet.lamp import Lamp, lamps_of
-from optimise.report.stored import read_stored
+from optimise.report.record import to_json
 from optimise.report.terminal import print_faults
-from optimise.studies.measured import CannotFitError, unfit
-from optimise.studies.readings import KINDS, Measured, read_measured
 
-_MEND = "Write it by: build SCENARIO --json FILE."
+if TYPE_CHECKING:
+    from optimise.report.lamp import Lamp
+    from optimise.studies.readings import Measured
+
 _COMMAND = "measure"
 
 
@@ -54,13 +49,15 @@ def measure(
     may be given several times; the more, the surer the factors. A light without a reading of its own with the diffuser
     taken off (--bare-lux) has flux and transmittance as one factor.
     """
+    from optimise.report.calibration_file import calibration_text
+    from optimise.report.measured import make_measured, print_measured
+    from optimise.studies.measured import CannotFitError
+
     errors = Console(stderr=True)
     target = file_to_write(errors, "--json", json_path)
     blank = file_to_write(errors, "--form", form)
     figures = file_to_write(errors, "--calibration", calibration)
-    for path in (target, blank, figures):
-        if path is not None and path.exists() and record.exists() and path.samefile(record):
-            refuse(errors, f"{path} is the record itself.")
+    apart(errors, (target, blank, figures), record)
     try:
         lamp, fingerprint, calibrated = _lamp(record, light)
         if blank is not None:
@@ -90,17 +87,19 @@ def measure(
         write_or_stop(errors, figures, text, "Calibration")
 
 
-def _lamp(path: Path, name: str | None) -> tuple[Lamp, str, bool]:
+def _lamp(path: Path, name: str | None) -> tuple["Lamp", str, bool]:
     """Return the light of a record with its parts as stated, its fingerprint, and whether they are measured ones.
 
     Raises `InputError`.
     """
-    told, fingerprint = read_stored(path, {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord}, _MEND)
-    assert isinstance(told, Record | KitRecord)
+    from optimise.report.kit import KitRecord, read_build
+    from optimise.report.lamp import lamps_of
+
+    told, fingerprint = read_build(path)
     calibrated = told.inputs.calibration is not None
     # What is measured is held against the figures as stated, wherever the search had them at their bad end.
     lamps = lamps_of(told.model_copy(update={"worst_case": False}), path.name)
-    if isinstance(told, Record):
+    if not isinstance(told, KitRecord):
         if name is not None:
             raise InputError([Fault(_COMMAND, None, "--light", name, "nothing: the record is of one light")])
         return lamps[0], fingerprint, calibrated
@@ -111,8 +110,11 @@ def _lamp(path: Path, name: str | None) -> tuple[Lamp, str, bool]:
     raise InputError([Fault(_COMMAND, None, "--light", name or "nothing", f"a light of the kit: {names}")])
 
 
-def _measured(lamp: Lamp, given: dict[str, Any], source: Path | None) -> Measured:
+def _measured(lamp: "Lamp", given: dict[str, Any], source: Path | None) -> "Measured":
     """Return what was measured. Raises `InputError` with all that is wrong with it."""
+    from optimise.studies.measured import unfit
+    from optimise.studies.readings import KINDS, read_measured
+
     faults = Collector()
     options = {key: given[key] for key in KINDS}
     found = read_measured(options, given["ambient"], source, _COMMAND, faults)
@@ -127,8 +129,10 @@ def _measured(lamp: Lamp, given: dict[str, Any], source: Path | None) -> Measure
 
 
 def _write_form(
-    errors: Console, path: Path, lamp: Lamp, record: str, given: dict[str, Any], source: Path | None
+    errors: Console, path: Path, lamp: "Lamp", record: str, given: dict[str, Any], source: Path | None
 ) -> None:
+    from optimise.report.measured_form import blank_form
+
     if any(given.values()) or source is not None:
         refuse(errors, "--form writes a blank: give readings without it.")
     if path.exists():

@@ -1,24 +1,21 @@
 """The command `sheet`: a record as a page to shop and to build by."""
 
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
 
-from optimise.cli_common import BAD_INPUT, file_to_write, refuse, sound_catalogue, write_or_stop
+from optimise.cli_common import BAD_INPUT, apart, file_to_write, refuse, sound_catalogue, write_or_stop
 from optimise.parts import Catalogue, Collector, Fault, InputError
-from optimise.report.kit import KitRecord
+from optimise.report.kit import KitRecord, read_build
 from optimise.report.record import Record
-from optimise.report.stored import read_stored
 from optimise.report.terminal import print_faults
 
 if TYPE_CHECKING:
     from optimise.report.sheet.plan import Plan
-
-_MEND = "Write it by: build SCENARIO --json FILE."
 
 
 @click.command()
@@ -76,7 +73,7 @@ def sheet(
     except InputError as error:
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
-    _apart(errors, record, [path for path in (target, paper, *(path for path, _, _ in drawn)) if path is not None])
+    apart(errors, (target, paper, *(path for path, _, _ in drawn)), record)
     if target is None:
         click.echo(page, nl=False)
     else:
@@ -115,7 +112,7 @@ def _drawn(
     makers: Mapping[str, Maker],
 ) -> list[tuple[Path, str, str]]:
     """Return path, content and kind of each drawing of a board. Raises `InputError` where one is asked of none."""
-    from optimise.report.sheet.lamp import lamps_of
+    from optimise.report.lamp import lamps_of
     from optimise.report.sheet.plan import plan_of
 
     if not boards:
@@ -141,26 +138,15 @@ def _drawn(
     return found
 
 
-def _apart(errors: Console, record: Path, targets: Sequence[Path]) -> None:
-    """Refuse files that would be written over the record or over one another."""
-    for place, path in enumerate(targets):
-        if path.exists() and record.exists() and path.samefile(record):
-            refuse(errors, f"{path} is the record itself.")
-        if any(path.resolve() == other.resolve() for other in targets[:place]):
-            refuse(errors, f"{path} is asked for twice.")
-
-
 def _read(path: Path, catalogue: Path | None) -> tuple[Record | KitRecord, str, Catalogue | None]:
     """Return the record with its fingerprint, and the catalogue. Raises `InputError` with the faults of both."""
     faults = Collector()
     read = None
     try:
-        read = read_stored(path, {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord}, _MEND)
+        read = read_build(path)
     except InputError as error:
         faults.faults += error.faults
     parts = None if catalogue is None else sound_catalogue(catalogue, faults)
     faults.stop_if_any()
     assert read is not None
-    record, fingerprint = read
-    assert isinstance(record, Record | KitRecord)
-    return record, fingerprint, parts
+    return *read, parts

@@ -241,3 +241,11 @@ def test_the_record_is_never_written_over(records: Path, option: str) -> None:
     assert done.exit_code == 2
     assert "is the record itself" in words(done)
     assert (records / "battery.json").read_bytes() == before
+
+
+def test_two_answers_never_share_a_file(records: Path, tmp_path: Path) -> None:
+    both = tmp_path / "both.txt"
+    done = run("measure", records / "battery.json", "--lux", "100 lx at 2.5 m", "--json", both, "--calibration", both)
+    assert done.exit_code == 2
+    assert "asked for twice" in words(done)
+    assert not both.exists()

@@ -187,7 +187,7 @@ def test_drawings_never_write_over_anything(shop: Path, tmp_path: Path, options:
 def test_a_board_that_cannot_hold_its_emitters_has_no_drawing(
     shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("optimise.report.sheet.lamp.layout_record", lambda build: None)
+    monkeypatch.setattr("optimise.report.lamp.layout_record", lambda build: None)
     text = (shop / "built.json").read_text(encoding="utf-8")
     tree = {**json.loads(text), "layout": None}
     (tmp_path / "r.json").write_text(json.dumps(tree), encoding="utf-8")

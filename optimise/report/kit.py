@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Literal
 
 from pydantic import Field
@@ -37,6 +38,7 @@ from optimise.report.record_parts import (
     orders_record,
     proof_record,
 )
+from optimise.report.stored import read_stored
 from optimise.report.table import plain, table_of
 from optimise.report.terminal import (
     number,
@@ -237,3 +239,10 @@ def as_record(record: KitRecord, light: KitLightRecord | None) -> Record:
         inputs=record.inputs,
         worst_case=record.worst_case,
     )
+
+
+def read_build(path: Path) -> tuple[Record | KitRecord, str]:
+    """Return the record of a light or of a kit, and the SHA-256 of its text. Raises `InputError`."""
+    told, fingerprint = read_stored(path, {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord})
+    assert isinstance(told, Record | KitRecord)
+    return told, fingerprint

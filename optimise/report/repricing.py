@@ -91,7 +91,7 @@ class RepriceRecord(RecordModel):
 
 def read_record(path: Path) -> Record:
     """Read the record of a build. Raises `InputError`."""
-    record, _ = read_stored(path, {"rushlight-record/1": Record}, "Write it by: build SCENARIO --json FILE.")
+    record, _ = read_stored(path, {"rushlight-record/1": Record})
     assert isinstance(record, Record)
     if record.choice is None:
         fault = Fault(path.name, read=f"a record of an {record.status} job", allowed="a record with a build")

@@ -11,8 +11,11 @@ from optimise.parts import Collector, Fault, InputError
 from optimise.parts.text import read_text
 from optimise.report.record_parts import RecordModel
 
+BUILT = "Write it by: build SCENARIO --json FILE."
+"""How to make the record of a build."""
 
-def read_stored(path: Path, known: Mapping[str, type[RecordModel]], mend: str) -> tuple[RecordModel, str]:
+
+def read_stored(path: Path, known: Mapping[str, type[RecordModel]], mend: str = BUILT) -> tuple[RecordModel, str]:
     """Return the record of a file and the SHA-256 of its text; `known` has a model for each schema that will do.
 
     mend: how to make such a file. Raises `InputError`.

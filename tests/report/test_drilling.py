@@ -10,10 +10,10 @@ import pytest
 from sheets import BUILDS, Page, read_page, record_of
 from test_sheet_page import HOSTILE
 
+from optimise.report.lamp import lamps_of
 from optimise.report.record import Record
 from optimise.report.sheet.dxf import LAYERS, drafter
 from optimise.report.sheet.full_size import RULER, full_size
-from optimise.report.sheet.lamp import lamps_of
 from optimise.report.sheet.plan import ARM, Centre, Plan, plan_of
 from optimise.report.sheet.tiles import FACE, OVERLAP, tiles_page, tiling_of
 

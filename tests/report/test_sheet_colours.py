@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from optimise.report.sheet import drawing
+from optimise.report import drawing
 
-CSS = (Path(drawing.__file__).parent / "templates" / "sheet.css").read_text(encoding="utf-8")
+CSS = (Path(drawing.__file__).parent / "sheet" / "templates" / "sheet.css").read_text(encoding="utf-8")
 
 
 def palettes() -> dict[str, dict[str, str]]:

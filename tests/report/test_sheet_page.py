@@ -16,13 +16,13 @@ from page_rules import assert_names_are_found, assert_shut
 from sheets import BUILDS, Page, demonstration, kit_record, read_page, record_of
 
 from optimise.parts import InputError
+from optimise.report.lamp import lamps_of
+from optimise.report.page_text import bare, clean, said
 from optimise.report.record import Record, to_json
 from optimise.report.sheet.dxf import drafter
 from optimise.report.sheet.full_size import full_size
-from optimise.report.sheet.lamp import lamps_of
 from optimise.report.sheet.page import changed_since, sheet_page
 from optimise.report.sheet.plan import plan_of
-from optimise.report.sheet.text import bare, clean, said
 from optimise.report.sheet.tiles import tiles_page
 from optimise.report.stored import read_stored
 

@@ -10,9 +10,9 @@ import pytest
 from sheets import BUILDS, demonstration, kit_record, record_of
 
 from optimise.model.exact import evaluate, wanted_illuminance
+from optimise.report.lamp import Lamp, lamps_of
 from optimise.report.record_parts import MarginRecord
 from optimise.report.sheet import board, cuts, energy, field, first_use, light, margins, shopping, travel
-from optimise.report.sheet.lamp import Lamp, lamps_of
 from optimise.report.sheet.wiring import circuit_of
 from optimise.scenario import read_text_of_scenario
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from sheets import BUILDS, record_of
 
-from optimise.report.sheet.drawing import LOOKS
-from optimise.report.sheet.lamp import Lamp, lamps_of
+from optimise.report.drawing import LOOKS
+from optimise.report.lamp import Lamp, lamps_of
 from optimise.report.sheet.schematic import schematic
 from optimise.report.sheet.wiring import circuit_of, gathered_feeds, listed, points_of, unbalanced
 

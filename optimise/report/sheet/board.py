@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from optimise.report.drawing import Drawing, plain_number
+from optimise.report.lamp import Lamp
 from optimise.report.layout import LayoutRecord
-from optimise.report.sheet.drawing import Drawing, plain_number
-from optimise.report.sheet.lamp import Lamp
 
 WIDTH = 430.0
 TALLEST = 560.0

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from optimise.report.sheet.drawing import Drawing
+from optimise.report.drawing import Drawing
 
 WIDTH, HEIGHT = 430.0, 300.0
 LEFT, RIGHT, TOP, BOTTOM = 60.0, 62.0, 14.0, 50.0

@@ -8,9 +8,9 @@ from markupsafe import Markup
 
 from optimise.model.stacks import layers_of
 from optimise.parts.buying import grid
+from optimise.report.drawing import Drawing, plain_number
+from optimise.report.lamp import Lamp
 from optimise.report.record_parts import BillRecord
-from optimise.report.sheet.drawing import Drawing, plain_number
-from optimise.report.sheet.lamp import Lamp
 from optimise.report.terminal import number
 
 _LETTERED = 84.0

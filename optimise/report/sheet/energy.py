@@ -8,9 +8,9 @@ from markupsafe import Markup
 
 from optimise.physics.batteries import resting_voltage
 from optimise.physics.leads import load_current
+from optimise.report.drawing import even_steps
+from optimise.report.lamp import Lamp
 from optimise.report.sheet.chart import Axis, across, chart, up
-from optimise.report.sheet.drawing import even_steps
-from optimise.report.sheet.lamp import Lamp
 from optimise.report.terminal import number
 
 FREEZING = 0.0

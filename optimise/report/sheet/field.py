@@ -8,17 +8,12 @@ import contourpy
 import numpy as np
 from markupsafe import Markup
 
-from optimise.model import fitting
 from optimise.model.exact import wanted_illuminance
-from optimise.model.face import leaving, usable_size
 from optimise.model.spots import spots_of
 from optimise.physics.arrays import Array
-from optimise.physics.fields import face_field, open_field
-from optimise.physics.intensity import MeasuredBeam
-from optimise.physics.places import grid_points
+from optimise.report.drawing import Drawing, even_steps
+from optimise.report.lamp import Lamp
 from optimise.report.sheet.chart import WIDTH
-from optimise.report.sheet.drawing import Drawing, even_steps
-from optimise.report.sheet.lamp import Lamp
 from optimise.report.sheet.light import metres
 from optimise.report.terminal import number
 
@@ -29,21 +24,8 @@ _CONTOURS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0)
 
 def field_at(lamp: Lamp, points: Array) -> Array:
     """Return the illuminance, lx, at points before the panel, on faces parallel to it; shape (points,)."""
-    build = lamp.build
-    share, beam = leaving(build)
-    through = lamp.state.flux * share
-    lying = fitting.lies(build.emitter, build.panel)
-    if build.diffuser is not None:
-        face = build.panel.width, build.panel.height
-        if isinstance(beam, MeasuredBeam):
-            return face_field(beam, *face, points, lying=lying) * through
-        # What a formula gives is the same in all four quarters.
-        quarter, place = np.unique(np.round(np.abs(points), 12), axis=0, return_inverse=True)
-        return face_field(beam, *face, quarter)[np.ravel(place)] * through
-    columns, rows = fitting.grid(build.emitter, build.panel)
-    size = usable_size(build.panel)
-    places = grid_points(build.choice.emitters, columns, rows, *size, build.emitter.length, lying)
-    return open_field(beam, *places, points, lying=lying) * through
+    places = tuple((x, y, distance, 0.0, 0.0) for x, y, distance in points.tolist())
+    return lamp.state.flux * np.array(spots_of(lamp.build, places))
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimise.physics.leads import conductor_resistance
-from optimise.report.sheet.lamp import Lamp
+from optimise.report.lamp import Lamp
 from optimise.report.sheet.light import lux_at
 from optimise.report.sheet.wiring import Circuit, gathered_feeds
 from optimise.report.terminal import number

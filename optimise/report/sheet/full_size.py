@@ -4,7 +4,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimise.report.sheet.drawing import plain_number
+from optimise.report.drawing import plain_number
 from optimise.report.sheet.plan import ARM, Plan
 
 RULER = 100.0

@@ -11,8 +11,8 @@ from optimise.model.exact import wanted_illuminance
 from optimise.model.face import lux_per_lumen
 from optimise.physics.exposure import exposure_illuminance, stops
 from optimise.physics.softness import apparent_angle, penumbra_width
+from optimise.report.lamp import Lamp
 from optimise.report.sheet.chart import Axis, across, chart, up
-from optimise.report.sheet.lamp import Lamp
 from optimise.report.terminal import number
 
 NEAR, FAR = 0.25, 4.0

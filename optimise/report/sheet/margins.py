@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from optimise.model.choice import YES_NO
+from optimise.report.drawing import bar
 from optimise.report.record_parts import MarginRecord
-from optimise.report.sheet.drawing import bar
 from optimise.report.terminal import by_nature, left, number
 
 

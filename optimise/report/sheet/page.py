@@ -6,12 +6,12 @@ from optimise import __version__
 from optimise.parts import Catalogue
 from optimise.report.dimmed import dimmed_lines
 from optimise.report.kit import KitRecord, as_record, kit_answer
+from optimise.report.lamp import Lamp, lamps_of
 from optimise.report.pages import asset, environment, policy, signed
 from optimise.report.record import Record
 from optimise.report.record_parts import FigureRecord
 from optimise.report.sheet import board, energy, field, first_use, light, margins, wiring
 from optimise.report.sheet.cuts import cuts_of
-from optimise.report.sheet.lamp import Lamp, lamps_of
 from optimise.report.sheet.schematic import schematic
 from optimise.report.sheet.shopping import shops_of
 from optimise.report.sheet.travel import RULE, packed

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from optimise.report.lamp import Lamp
 from optimise.report.layout import LayoutRecord
 from optimise.report.sheet.board import centre_of_mass, piece_of, places_of
-from optimise.report.sheet.lamp import Lamp
 
 ARM = 4.0
 """Half of the cross at a centre, mm."""

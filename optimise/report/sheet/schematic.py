@@ -10,7 +10,7 @@ import schemdraw
 from markupsafe import Markup
 from schemdraw import elements
 
-from optimise.report.sheet.drawing import LOOKS, PAPER
+from optimise.report.drawing import LOOKS, PAPER
 from optimise.report.sheet.wiring import Circuit, Feed, gathered_feeds
 from optimise.report.terminal import number
 
@@ -22,10 +22,10 @@ MOST_DRAWN = 6
 
 MOST_STRINGS = 3
 
-_COLOURS = {"black": "line", "#9c2a1e": "plus", "#22436b": "minus", "#2f6b2a": "earth"}
+_PLUS, _MINUS, _EARTH = (LOOKS[look]["stroke"] for look in ("plus", "minus", "earth"))
+_COLOURS = {"black": "line", _PLUS: "plus", _MINUS: "minus", _EARTH: "earth"}
 """Which look stands for a colour of schemdraw's output."""
 
-_PLUS, _MINUS, _EARTH = "#9c2a1e", "#22436b", "#2f6b2a"
 _SVG = "{http://www.w3.org/2000/svg}"
 _RAIL = 2.6
 """Across, from the live rail to the other one, in units of the drawing."""

@@ -9,8 +9,8 @@ from typing import Any
 from markupsafe import Markup
 
 from optimise import __version__
+from optimise.report.drawing import plain_number
 from optimise.report.pages import asset, environment, policy
-from optimise.report.sheet.drawing import plain_number
 from optimise.report.sheet.full_size import Window, board, picture, ruler
 from optimise.report.sheet.plan import ARM, Plan
 

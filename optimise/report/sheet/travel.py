@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimise.physics.batteries import Flight, flight_rule
-from optimise.report.sheet.lamp import Lamp
+from optimise.report.lamp import Lamp
 from optimise.report.terminal import number
 
 RULE = "IATA Dangerous Goods Regulations, passenger provisions (seen second-hand); the airline decides"

@@ -7,11 +7,12 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from optimise.model.build import Lead, Strings
 from optimise.parts.conductors import flexible_area
 from optimise.physics.leads import load_current
-from optimise.report.sheet.lamp import Lamp
+from optimise.report.lamp import Lamp
 
 
 @dataclass(frozen=True)
@@ -231,7 +232,7 @@ def points_of(circuit: Circuit) -> list[Point]:
     if circuit.packs > 1:
         branch = f"Each of {circuit.packs} parallel branches of B1"
         found.insert(1, Point(branch, lead.nominal, lead.lowest, lead.highest, amps / circuit.packs))
-    for feed in _gathered(circuit.feeds):
+    for feed in gathered_feeds(circuit):
         marks = feed.mark if feed.alike == 1 else f"each of {feed.mark}"
         found.append(Point(f"Input of {marks}", circuit.at_light, least, most, feed.amps_in))
         if feed.lamps:
@@ -249,23 +250,15 @@ def _at_light(lead: Lead, volts: float, power: float) -> float:
     return volts - float(load_current(volts, lead.resistance, power)) * lead.resistance
 
 
-def _gathered(feeds: tuple[Feed, ...]) -> Iterator[Feed]:
-    """Yield feeds that are alike once, with the marks of the first and the last."""
-    run: list[Feed] = []
-    for feed in (*feeds, None):
-        if run and (feed is None or _same(feed) != _same(run[0])):
-            first = run[0]
-            marks = first.mark if len(run) == 1 else f"{first.mark} to {run[-1].mark}"
-            yield replace(first, mark=marks, alike=len(run))
-            run = []
-        if feed is not None:
-            run.append(feed)
+def gathered_feeds(circuit: Circuit) -> list[Feed]:
+    """Return the drivers of a circuit, those that are alike once, with the marks of the first and the last."""
+    found: list[Feed] = []
+    for _, same in groupby(circuit.feeds, key=_same):
+        run = list(same)
+        marks = run[0].mark if len(run) == 1 else f"{run[0].mark} to {run[-1].mark}"
+        found.append(replace(run[0], mark=marks, alike=len(run)))
+    return found
 
 
 def _same(feed: Feed) -> tuple[object, ...]:
     return feed.driver, feed.series, feed.parallel, feed.amps, feed.volts_out
-
-
-def gathered_feeds(circuit: Circuit) -> list[Feed]:
-    """Return the drivers of a circuit, those that are alike once."""
-    return list(_gathered(circuit.feeds))
