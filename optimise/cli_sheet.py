@@ -51,7 +51,7 @@ def sheet(
     """
     # Templates and drawings are a matter of this command alone: the others start without them.
     from optimise.report.sheet.page import sheet_page
-    from optimise.report.sheet.paper import NoPrinterError, pdf_of, printer
+    from optimise.report.sheet.paper import NoPrinterError, printer
 
     errors = Console(stderr=True)
     target = file_to_write(errors, "--out", record.with_suffix(".html") if out is None else out)
@@ -79,7 +79,7 @@ def sheet(
     else:
         write_or_stop(errors, target, page, "Sheet")
     if paper is not None and press is not None:
-        write_or_stop(errors, paper, pdf_of(page, press), "PDF")
+        write_or_stop(errors, paper, press(page), "PDF")
     for path, text, kind in drawn:
         write_or_stop(errors, path, text, kind)
 

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from optimise.parts import units
 from optimise.parts.catalogue import Catalogue
 from optimise.parts.faults import Collector, Fault, nearest, quoted
-from optimise.parts.figures import MEASURABLE, Calibrated, Calibration, measurable, with_measured
+from optimise.parts.figures import MEASURABLE, MEASURES, Calibrated, Calibration, measurable, with_measured
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.part import Part
 from optimise.parts.text import read_text, toml_tree
@@ -25,8 +25,6 @@ SCHEMA: Literal["rushlight-calibration/1"] = "rushlight-calibration/1"
 
 MOST = 10.0
 """How many times more or less than stated a figure may be: beyond is a mistake (common practice, no source)."""
-
-_MEASURES = dict(MEASURABLE.values())
 _TOP = ("schema", "record", "figure")
 _KEYS = ("part", "figure", "value", "stated", "low", "high", "readings", "behind", "heat", "predicted")
 _WRITE = "Write it by: measure RECORD --calibration FILE."
@@ -77,8 +75,8 @@ def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> C
     part, figure = entry.get("part"), entry.get("figure")
     if not isinstance(part, str) or not part:
         tell("part", quoted(str(part)) if "part" in entry else "no such key", "the code of a part")
-    if not isinstance(figure, str) or figure not in _MEASURES:
-        tell("figure", quoted(str(figure)) if "figure" in entry else "no such key", ", ".join(_MEASURES))
+    if not isinstance(figure, str) or figure not in MEASURES:
+        tell("figure", quoted(str(figure)) if "figure" in entry else "no such key", ", ".join(MEASURES))
         return None
 
     def amount(key: str, measure: Measure) -> float | None:
@@ -96,7 +94,7 @@ def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> C
             return None
         return read
 
-    measure = _MEASURES[figure]
+    measure = MEASURES[figure]
     value = amount("value", measure)
     if "value" not in entry:
         tell("value", "no such key", f"the {measure.name}")
@@ -140,7 +138,7 @@ def calibrated(catalogue: Catalogue, measured: Calibration, file: str, faults: C
             continue
         refused = refusal(part, one.value)
         if refused is not None:
-            tell("value", units.shown(one.value, _MEASURES[one.figure]), refused, "Measure again.")
+            tell("value", units.shown(one.value, MEASURES[one.figure]), refused, "Measure again.")
             continue
         changed[one.part] = with_measured(part, one.value)
         figures.append(replace(one, catalogue=measurable(part)))

@@ -17,6 +17,9 @@ MEASURABLE: dict[type[Part], tuple[str, Measure]] = {
 }
 """The one figure of each kind of part; no rating is among them."""
 
+MEASURES = dict(MEASURABLE.values())
+"""The measure of each figure."""
+
 _P = TypeVar("_P", bound=Part)
 
 

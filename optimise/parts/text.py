@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Sequence
@@ -123,3 +124,9 @@ def csv_text(rows: Iterable[Sequence[str]]) -> str:
 
 def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if any(sign in cell for sign in ',"\r\n') else cell
+
+
+def toml_text(text: str) -> str:
+    """Return text as a basic string of TOML: a JSON string is one, but for the delete character and lone surrogates."""
+    told = text.encode("utf-8", "replace").decode("utf-8")
+    return json.dumps(told, ensure_ascii=False).replace("\x7f", "\\u007f")

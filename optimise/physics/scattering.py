@@ -18,11 +18,12 @@ _SLACK = 1.01
 
 
 @dataclass(frozen=True)
-class _Spread:
-    """A table of type C that came out of a convolution: equal where what went into it was."""
+class _Made:
+    """A table of type C that a sheet or a grid makes of another: equal where what went into it was."""
 
     source: Table
-    spread: float
+    by: Literal["spread", "grid"]
+    angle: float
     vertical: Array = field(compare=False)
     horizontal: Array = field(compare=False)
     candela: Array = field(compare=False)
@@ -59,22 +60,12 @@ def scattered(table: Table, spread: float) -> MeasuredBeam:
     smear = _by_lobe if spread < NARROW else _by_beam
     candela = smear(table, exponent, np.radians(vertical))
     if len(candela) == 1:
-        axial = _Spread(table, spread, vertical, np.zeros(1), candela)
+        axial = _Made(table, "spread", spread, vertical, np.zeros(1), candela)
         return MeasuredBeam(axial, table_flux(axial))
-    around = _Spread(table, spread, vertical, np.linspace(0.0, 360.0, _TURNS + 1), np.vstack([candela, candela[:1]]))
+    around = _Made(
+        table, "spread", spread, vertical, np.linspace(0.0, 360.0, _TURNS + 1), np.vstack([candela, candela[:1]])
+    )
     return MeasuredBeam(around, table_flux(around))
-
-
-@dataclass(frozen=True)
-class _Narrowed:
-    """A table of type C behind a grid: equal where what went into it was."""
-
-    source: Table
-    grid: float
-    vertical: Array = field(compare=False)
-    horizontal: Array = field(compare=False)
-    candela: Array = field(compare=False)
-    kind: Literal["C"] = "C"
 
 
 @lru_cache(maxsize=512)
@@ -100,7 +91,7 @@ def narrowed(beam: MeasuredBeam, grid: float, ahead: float) -> tuple[MeasuredBea
     vertical = np.union1d(table.vertical[table.vertical <= top], fine)
     rows = np.stack([np.interp(vertical, table.vertical, row) for row in table.candela])
     candela = rows * np.maximum(np.cos(np.radians(vertical)), 0.0) ** exponent
-    left = _Narrowed(table, grid, vertical, table.horizontal, candela)
+    left = _Made(table, "grid", grid, vertical, table.horizontal, candela)
     flux = table_flux(left)
     return MeasuredBeam(left, flux), open_ * flux / beam.flux
 

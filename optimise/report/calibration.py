@@ -5,9 +5,7 @@ from collections.abc import Iterator
 
 from optimise.model.choice import Evaluation
 from optimise.parts import units
-from optimise.parts.figures import MEASURABLE, Calibrated, Calibration
-
-_MEASURES = dict(MEASURABLE.values())
+from optimise.parts.figures import MEASURES, Calibrated, Calibration
 
 FAR = 1.2
 """By how many times a board's heat may be off that of its measurement without a note (common practice, no source)."""
@@ -16,7 +14,7 @@ FAR = 1.2
 def calibration_notes(calibration: Calibration, best: Evaluation | None) -> Iterator[str]:
     """Yield a note for each measured figure, and for each that is used otherwise than it was measured."""
     for one in calibration.figures:
-        measure = _MEASURES[one.figure]
+        measure = MEASURES[one.figure]
         name, value = one.figure.replace("_", " "), units.shown(one.value, measure)
         stated = "none" if one.catalogue is None else units.shown(one.catalogue, measure)
         span = ""

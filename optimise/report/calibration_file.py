@@ -1,18 +1,16 @@
 """Measured figures as a file for the next build: `build --calibration` reads it."""
 
-import json
 from collections.abc import Iterator
 
 from optimise.model.build import Build
 from optimise.model.stacks import layers_of
 from optimise.parts import Fault, InputError, units
 from optimise.parts.calibration import SCHEMA, refusal
-from optimise.parts.figures import MEASURABLE, Calibrated, measurable
+from optimise.parts.figures import MEASURABLE, MEASURES, Calibrated, measurable
 from optimise.parts.part import Part
+from optimise.parts.text import toml_text
 from optimise.parts.units import Measure
 from optimise.report.measured import FactorRecord, MeasuredRecord
-
-_MEASURES = dict(MEASURABLE.values())
 
 
 def calibration_text(record: MeasuredRecord, build: Build) -> str:
@@ -28,7 +26,7 @@ def calibration_text(record: MeasuredRecord, build: Build) -> str:
     for part, one in found:
         refused = refusal(part, one.value)
         if refused is not None:
-            read = f"{one.figure} of {part.part}: {units.shown(one.value, _MEASURES[one.figure])}"
+            read = f"{one.figure} of {part.part}: {units.shown(one.value, MEASURES[one.figure])}"
             mend = "Measure again, or leave the readings of it out."
             faults.append(Fault("measure", None, "--calibration", read, refused, mend))
     if faults:
@@ -79,8 +77,8 @@ def _calibrated(factor: FactorRecord, part: Part, sheets: tuple[Part, ...], heat
 
 
 def _lines(one: Calibrated) -> Iterator[str]:
-    measure = _MEASURES[one.figure]
-    yield f"part = {_quoted(one.part)}"
+    measure = MEASURES[one.figure]
+    yield f"part = {toml_text(one.part)}"
     yield f'figure = "{one.figure}"'
     for key in ("value", "stated", "low", "high", "predicted"):
         value = getattr(one, key)
@@ -90,13 +88,7 @@ def _lines(one: Calibrated) -> Iterator[str]:
         yield f'heat = "{one.heat:.6g} W"'
     yield f"readings = {one.readings}"
     if one.behind:
-        yield f"behind = [{', '.join(_quoted(code) for code in one.behind)}]"
-
-
-def _quoted(text: str) -> str:
-    # A JSON string is a basic string of TOML, but for the delete character.
-    told = text.encode("utf-8", "replace").decode("utf-8")
-    return json.dumps(told, ensure_ascii=False).replace("\x7f", "\\u007f")
+        yield f"behind = [{', '.join(toml_text(code) for code in one.behind)}]"
 
 
 def _exact(value: float, measure: Measure) -> str:

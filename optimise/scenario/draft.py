@@ -1,8 +1,9 @@
 """A first scenario out of what a film-maker can answer: commented text, to be read like any other."""
 
-import json
 import re
 from dataclasses import dataclass
+
+from optimise.parts.text import toml_text
 
 BRIGHT = 'an illuminance, as "120 lx", or an exposure, as "ISO 800, f/4, 1/50 s" or "ISO 800, f/4, 180 deg, 25 fps"'
 
@@ -59,12 +60,12 @@ def draft(answers: Answers) -> str:
         [
             "# A job for rushlight. Quantities are text with a unit. A key behind a # is not asked yet: take the sign",
             "# away to ask it. The README of rushlight lists every key; `rushlight check` says what is wrong with one.",
-            f"title = {_text(answers.title)}",
+            f"title = {toml_text(answers.title)}",
             "",
             "[light]",
             *_bright(answers.bright),
             "# From the front of the light to the subject.",
-            f"distance = {_text(answers.distance)}",
+            f"distance = {toml_text(answers.distance)}",
             "# The subject's size, where the light must be even over it: the least over the mean, the edge in stops.",
             '# subject_width = "60 cm"',
             '# subject_height = "60 cm"',
@@ -82,12 +83,12 @@ def draft(answers: Answers) -> str:
             "",
             "[power]",
             "# battery, mains, or any of the two.",
-            f"source = {_text(answers.source)}",
+            f"source = {toml_text(answers.source)}",
             *_optional("How long it must run from the battery.", "runtime", answers.runtime, "60 min", shown=battery),
             *_optional("The mains.", "mains_voltage", answers.mains_voltage, "230 V", shown=mains),
             *_optional("The rating of the mains circuit.", "circuit", None, "10 A", shown=mains),
             "# From the supply to the light.",
-            f"lead_length = {_text(answers.lead_length)}",
+            f"lead_length = {toml_text(answers.lead_length)}",
             "# How warm the air is.",
             '# ambient = "25 degC"',
             "",
@@ -106,7 +107,7 @@ def draft(answers: Answers) -> str:
             "",
             "[search]",
             "# What to make least: cost, mass or power.",
-            f"objective = {_text(answers.objective)}",
+            f"objective = {toml_text(answers.objective)}",
             "",
         ]
     )
@@ -115,23 +116,21 @@ def draft(answers: Answers) -> str:
 def _bright(bright: str) -> list[str]:
     if re.match(r"\s*iso", bright, re.IGNORECASE):
         keys = exposure_of(bright)
-        lines = [f"{name} = {_text(value)}" for name, value in keys.items()]
+        lines = [f"{name} = {toml_text(value)}" for name, value in keys.items()]
         return [
             "# The exposure that the subject is to have.",
             *lines,
             "# Stops above (+) or below (−) it.",
             "# stops = 0",
         ]
-    return ["# How bright on the subject. Or the exposure: iso, f_number, shutter.", f"illuminance = {_text(bright)}"]
+    return [
+        "# How bright on the subject. Or the exposure: iso, f_number, shutter.",
+        f"illuminance = {toml_text(bright)}",
+    ]
 
 
 def _optional(comment: str, key: str, value: str | None, example: str, *, shown: bool = True) -> list[str]:
     if not shown:
         return []
-    line = f"# {key} = {_text(example)}" if value is None else f"{key} = {_text(value)}"
+    line = f"# {key} = {toml_text(example)}" if value is None else f"{key} = {toml_text(value)}"
     return [f"# {comment}", line]
-
-
-def _text(value: str) -> str:
-    """Return a basic string of TOML, of which a JSON string is one."""
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -14,7 +14,7 @@ from sheets import BUILDS, kit_record, record_of
 
 from optimise.report.record import Record, to_json
 from optimise.report.sheet.page import sheet_page
-from optimise.report.sheet.paper import pdf_of, printer
+from optimise.report.sheet.paper import printer
 
 needed("weasyprint")
 pytestmark = pytest.mark.browser
@@ -170,8 +170,8 @@ def test_it_prints_on_so_many_sheets_with_every_row_whole(opened: Opener, name: 
 def test_the_pdf_of_the_library_is_whole_and_always_the_same(folder: Path) -> None:
     name = "battery"
     text = (folder / f"{name}.html").read_text(encoding="utf-8")
-    made = pdf_of(text, printer())
-    assert pdf_of(text, printer()) == made
+    made = printer()(text)
+    assert printer()(text) == made
     printed = pypdf.PdfReader(io.BytesIO(made))
     assert len(printed.pages) == pytest.approx(PAGES[name], abs=2)
     words = "".join(unicodedata.normalize("NFKC", sheet.extract_text() or "") for sheet in printed.pages)

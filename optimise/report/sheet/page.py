@@ -5,6 +5,7 @@ from typing import Any
 from optimise import __version__
 from optimise.parts import Catalogue
 from optimise.report.dimmed import dimmed_lines
+from optimise.report.front import hours
 from optimise.report.kit import KitRecord, as_record, kit_answer
 from optimise.report.lamp import Lamp, lamps_of
 from optimise.report.pages import asset, environment, policy, signed
@@ -74,9 +75,8 @@ def changed_since(record: Record | KitRecord, catalogue: Catalogue) -> list[str]
 def _at_a_glance(figure: FigureRecord, currency: str) -> str:
     """Return a figure as people say it: hours and minutes, stops to a tenth."""
     value = figure.value or 0.0
-    if figure.unit == "h" and value < 100.0:
-        minutes = round(value * 60.0)
-        return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+    if figure.unit == "h":
+        return hours(value * 3600.0)
     return f"{signed(value, 1)} stop" if figure.unit == "stop" else number(value, figure.unit, currency)
 
 

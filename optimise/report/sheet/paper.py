@@ -33,8 +33,3 @@ def printer() -> Printer:
         return made
 
     return pressed
-
-
-def pdf_of(page: str, press: Printer) -> bytes:
-    """Return a page as a PDF."""
-    return press(page)
