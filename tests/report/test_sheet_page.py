@@ -104,6 +104,20 @@ def shape(page: Page) -> Counter[tuple[str, tuple[str, ...]]]:
     return Counter((tag, tuple(sorted(attributes))) for tag, attributes in page.tags)
 
 
+def test_points_called_anything_stand_in_the_plan_as_text() -> None:
+    def with_point(name: str) -> Page:
+        record = record_of("battery")
+        job = f"{record.inputs.job}\n[[point]]\nname = '{name}'\nilluminance = '5 lx'\n"
+        inputs = record.inputs.model_copy(update={"job": job})
+        return read_page(sheet_page(record.model_copy(update={"inputs": inputs}), PRINT, "r.json"))
+
+    plain, hostile = with_point("sofa"), with_point('"><img src=x onerror=alert(1)> & {{ 7*7 }}')
+    assert shape(plain) == shape(hostile)
+    assert plain.pieces == hostile.pieces
+    assert 'Light at P1, "><img src=x onerror=alert(1)> & {{ 7*7 }}' in hostile.text
+    assert "Light at P1, sofa, measured, lx" in [box.get("aria-label") for box in plain.of("input")]
+
+
 @pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_names_are_text_and_nothing_else(name: str) -> None:
     record = record_of("battery")

@@ -88,7 +88,7 @@ stops_max = "-1"
     assert wall.lux == pytest.approx(figures["illuminance at wall"][0], rel=1e-9)
     assert sofa.stops == pytest.approx(math.log2(sofa.lux / 50.0))
     assert wall.most == pytest.approx(60.0)
-    drawn = field.field_map(mine, field.field_of(mine), [sofa, wall])
+    drawn = field.field_map(mine, field.field_of(mine, [sofa, wall]), [sofa, wall])
     assert "P1" in drawn
     assert "P2" not in drawn  # it stands behind the plane of the map
     assert "sofa" not in drawn
@@ -239,9 +239,12 @@ def test_what_may_fly_is_said_whatever_the_job() -> None:
     assert travel.packed(lamp_of("mains")).flight == ""
 
 
+def plan_for(lamp: Lamp) -> list[first_use.Test]:
+    return first_use.plan_of(lamp, circuit_of(lamp), field.spots(lamp))
+
+
 def test_the_plan_measures_what_was_calculated() -> None:
-    battery, mains = ({t.name: t for t in first_use.plan_of(lamp_of(n), circuit_of(lamp_of(n)))} for n in BUILDS if n in
-                      {"battery", "mains"})  # fmt: skip
+    battery, mains = ({t.name: t for t in plan_for(lamp_of(n))} for n in ("battery", "mains"))
     assert "Protective earth" in mains
     assert "Protective earth" not in battery
     assert list(battery)[:3] == ["Continuity of the lead", "No short circuit", "Polarity and voltage"]
@@ -254,6 +257,51 @@ def test_the_plan_measures_what_was_calculated() -> None:
     assert lux < wanted_illuminance(lamp.scenario) * 1.01
     assert {"Temperature after 30 minutes", "Current at first power", "First full run"} <= battery.keys()
     assert "First full run" not in mains
-    tubes = [t.name for t in first_use.plan_of(lamp_of("tubes"), circuit_of(lamp_of("tubes")))]
-    assert "Lamps of U1" in tubes
-    assert len({t.key for t in first_use.plan_of(lamp, circuit_of(lamp))}) == len(battery)
+    assert "Lamps of U1" in [t.name for t in plan_for(lamp_of("tubes"))]
+    assert len({t.key for t in plan_for(lamp)}) == len(battery)
+
+
+POINTS = """
+[[point]]
+name = "as the subject"
+
+[[point]]
+name = "sofa <b>"
+across = "-80 cm"
+up = "20 cm"
+distance = "2 m"
+face_bearing = "30 deg"
+face_tilt = "-10 deg"
+illuminance = "50 lx"
+illuminance_max = "200 lx"
+
+[[point]]
+name = "behind"
+face_bearing = "180 deg"
+"""
+
+
+def test_the_plan_has_a_line_for_each_point() -> None:
+    plain = lamp_of("battery")
+    lamp = replace(plain, scenario=read_text_of_scenario(plain.scenario.text + POINTS, "job.toml"))
+    plan = plan_for(lamp)
+    ahead, same, sofa, behind = plan[-5:-1]
+    assert [t.name for t in plan_for(plain)] == [t.name for t in plan if not t.called]
+    assert plan[-1].name == "First full run"
+    assert [t.called for t in (same, sofa, behind)] == ["as the subject", "sofa <b>", "behind"]
+    assert len({t.key for t in plan}) == len(plan)
+    # What stands where the target stands reads what is to be read there.
+    assert same.expected == ahead.expected
+    assert "meter 2.5 m before the front of the light, parallel to the board" in same.how
+    assert (
+        "2 m before the front of the light, 0.8 m to the left of its axis, 0.2 m above its axis, turned 30° to the "
+        "right, leant 10° forward" in sofa.how
+    )
+    # By hand, in a room of 20 °C: the light of the job's 5 °C times what the flux loses by the warmer board, 12 % off.
+    lost = lamp.at(20.0).state.flux / lamp.state.flux
+    lux = lost * field.spots(lamp)[1].lux
+    assert sofa.expected == (
+        f"{0.88 * lux:.1f} lx to {1.12 * lux:.1f} lx ({lux:.1f} lx ± 12 %); the job asks for at least 50 lx and at "
+        "most 200 lx"
+    )
+    assert "turned away" in behind.expected

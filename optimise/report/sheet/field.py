@@ -29,6 +29,26 @@ def field_at(lamp: Lamp, points: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class Spot:
+    """A point with a target of its own: its mark in the map, and the light on its face."""
+
+    mark: str
+    name: str
+    across: float
+    up: float
+    distance: float
+    face: str
+    lux: float
+    least: float | None
+    most: float | None
+
+    @property
+    def stops(self) -> float:
+        """Stops above the least that is asked; NaN where none is."""
+        return math.log2(self.lux / self.least) if self.least and self.lux > 0.0 else math.nan
+
+
+@dataclass(frozen=True)
 class Field:
     """Light over a rectangle about the subject's middle, parallel to the panel."""
 
@@ -50,12 +70,15 @@ class Field:
         return np.asarray(np.log2(least / self.middle))
 
 
-def field_of(lamp: Lamp) -> Field:
-    """Return the field over what the subject takes up and somewhat more, at least as wide as half its distance."""
+def field_of(lamp: Lamp, marked: Sequence[Spot] = ()) -> Field:
+    """Return the field over what the subject takes up and somewhat more, at least as wide as half its distance.
+
+    marked: spots that are within it, where they stand in its plane.
+    """
     light = lamp.scenario.light
     subject = light.subject
     wide, high = subject if subject is not None else (0.0, 0.0)
-    there = [spot for spot in spots(lamp) if in_plane(spot, light.distance)]
+    there = [spot for spot in marked if in_plane(spot, light.distance)]
     half_x = max([0.75 * light.distance, 0.65 * wide, *(1.15 * abs(spot.across) for spot in there)])
     half_y = max([0.5 * light.distance, 0.65 * high, *(1.15 * abs(spot.up) for spot in there)])
     x, y = (np.linspace(-half, half, _MAP_POINTS) for half in (half_x, half_y))
@@ -65,26 +88,6 @@ def field_of(lamp: Lamp) -> Field:
     return Field(x, y, lux, subject)
 
 
-@dataclass(frozen=True)
-class Spot:
-    """A point with a target of its own: its mark in the map, and the light on its face."""
-
-    mark: str
-    name: str
-    across: float
-    up: float
-    distance: float
-    face: str
-    lux: float
-    least: float | None
-    most: float | None
-
-    @property
-    def stops(self) -> float:
-        """Stops above the least that is asked; NaN where none is."""
-        return math.log2(self.lux / self.least) if self.least and self.lux > 0.0 else math.nan
-
-
 def spots(lamp: Lamp) -> list[Spot]:
     """Return the points of the job with the light on each, in the order of the job."""
     targets = lamp.scenario.targets(wanted_illuminance(lamp.scenario))
@@ -92,11 +95,21 @@ def spots(lamp: Lamp) -> list[Spot]:
     found = []
     for index, (target, share) in enumerate(zip(targets, each, strict=True), 1):
         x, y, distance, bearing, tilt = target.place
-        face = "to the light" if bearing == 0.0 == tilt else f"turned {bearing:g}°, leant {tilt:g}°"
+        face = _face(bearing, tilt)
         lux = lamp.state.flux * share
         name = target.label.removeprefix("at ")
         found.append(Spot(f"P{index}", name, x, y, distance, face, lux, target.least, target.most))
     return found
+
+
+def _face(bearing: float, tilt: float) -> str:
+    """Return how a face stands, as seen facing the light."""
+    found = []
+    if bearing:
+        found.append(f"turned {abs(bearing):g}° to the {'right' if bearing > 0.0 else 'left'}")
+    if tilt:
+        found.append(f"leant {abs(tilt):g}° {'back' if tilt > 0.0 else 'forward'}")
+    return ", ".join(found) or "parallel to the board"
 
 
 def field_map(lamp: Lamp, field: Field, marked: Sequence[Spot] = ()) -> Markup:

@@ -1,10 +1,11 @@
 """The test plan before first use: what is measured, what is to be read, and how far off it may be."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimise.physics.leads import conductor_resistance
 from optimise.report.lamp import Lamp
+from optimise.report.sheet.field import Spot
 from optimise.report.sheet.light import lux_at
 from optimise.report.sheet.wiring import Circuit, gathered_feeds
 from optimise.report.terminal import number
@@ -29,11 +30,19 @@ class Test:
     expected: str
     unit: str
     """Of what is filled in; empty where it is only ticked."""
+    called: str = ""
+    """What the job calls the place, as users write it."""
 
 
-def plan_of(lamp: Lamp, circuit: Circuit) -> list[Test]:
-    """Return the tests in the order in which they are made: nothing is switched on before the cold ones hold."""
-    rows = [*_cold(lamp, circuit), *_warm(lamp, circuit)]
+Row = tuple[str, str, str, str] | tuple[str, str, str, str, str]
+
+
+def plan_of(lamp: Lamp, circuit: Circuit, spots: Sequence[Spot]) -> list[Test]:
+    """Return the tests in the order in which they are made: nothing is switched on before the cold ones hold.
+
+    spots: the places of the job with targets of their own, with the light on each in its air.
+    """
+    rows: list[Row] = [*_cold(lamp, circuit), *_warm(lamp, circuit), *_at_spots(lamp, spots), *_last(lamp)]
     return [Test(f"test-{lamp.key}-{place}", *row) for place, row in enumerate(rows, 1)]
 
 
@@ -129,16 +138,51 @@ def _warm(lamp: Lamp, circuit: Circuit) -> Iterator[tuple[str, str, str, str]]:
         "°C",
     )
     light = lamp.scenario.light
-    lux = lux_at(lamp.at(ROOM), light.distance)
-    wrong = max(_off(kind.flux_tolerance, 0.0) for kind in lamp.build.kinds) + METER
-    low, high = lux * (1.0 - wrong), lux * (1.0 + wrong)
     yield (
         f"Light at {number(light.distance, 'm')}",
         "After those 30 minutes, dark room: meter flat, facing the light, straight ahead of its middle.",
-        f"{number(low, 'lx')} to {number(high, 'lx')} ({number(lux, 'lx')} ± {100.0 * wrong:.0f} %)",
+        _lux_to_read(lux_at(lamp.at(ROOM), light.distance), lamp),
         "lx",
     )
-    hours = room.runtime
+
+
+def _lux_to_read(lux: float, lamp: Lamp) -> str:
+    off = max(_off(kind.flux_tolerance, 0.0) for kind in lamp.build.kinds) + METER
+    low, high = lux * (1.0 - off), lux * (1.0 + off)
+    return f"{number(low, 'lx')} to {number(high, 'lx')} ({number(lux, 'lx')} ± {100.0 * off:.0f} %)"
+
+
+def _at_spots(lamp: Lamp, spots: Sequence[Spot]) -> Iterator[Row]:
+    # All spots lose the same share of their light in warmer air.
+    share = lamp.at(ROOM).state.flux / lamp.state.flux
+    for spot in spots:
+        lux = share * spot.lux
+        limits = (("at least", spot.least), ("at most", spot.most))
+        asked = [f"{word} {number(limit, 'lx')}" for word, limit in limits if limit is not None]
+        told = _lux_to_read(lux, lamp) if lux > 0.0 else "none of its light: the face is turned away"
+        yield (
+            f"Light at {spot.mark}",
+            f"Still warm, dark room: meter {_where(spot)}, {spot.face}, as seen facing the light.",
+            f"{told}; the job asks for {' and '.join(asked)}" if asked else told,
+            "lx",
+            spot.name,
+        )
+
+
+def _where(spot: Spot) -> str:
+    """Return where a spot is, as one walks there from the light."""
+    found = [f"{number(spot.distance, 'm')} before the front of the light"]
+    for value, plus, minus in (
+        (spot.across, "to the right of", "to the left of"),
+        (spot.up, "above", "below"),
+    ):
+        if value:
+            found.append(f"{number(abs(value), 'm')} {plus if value > 0.0 else minus} its axis")
+    return ", ".join(found)
+
+
+def _last(lamp: Lamp) -> Iterator[tuple[str, str, str, str]]:
+    hours = lamp.at(ROOM).state.runtime
     if hours is not None:
         yield (
             "First full run",

@@ -91,8 +91,8 @@ def _figures(figures: dict[str, FigureRecord], record: Record) -> list[tuple[str
 def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
     """Return everything that the templates show of one light."""
     circuit = wiring.circuit_of(lamp)
-    over = field.field_of(lamp)
     spots = field.spots(lamp)
+    over = field.field_of(lamp, spots)
     runs = energy.runs_of(lamp)
     exposure = light.exposure_of(lamp)
     told = record.model_copy(update={"choice": lamp.choice})
@@ -119,7 +119,7 @@ def _light(lamp: Lamp, currency: str, record: Record) -> dict[str, Any]:
         "packs": circuit.packs,
         "mains": circuit.mains,
         "earth": circuit.earth,
-        "tests": first_use.plan_of(lamp, circuit),
+        "tests": first_use.plan_of(lamp, circuit, spots),
         "falloff": light.falloff(lamp),
         "falloff_chart": light.falloff_chart(lamp),
         "field_map": field.field_map(lamp, over, spots),
