@@ -28,6 +28,9 @@ _COMMAND = "measure"
 @click.option("--current", multiple=True, metavar="READING", help='From the supply, as "1.9 A at 14.6 V".')
 @click.option("--board", multiple=True, metavar="READING", help='Temperature of the board, as "41 degC".')
 @click.option("--runtime", multiple=True, metavar="READING", help='From full, as "70 min" or "85 min to empty".')
+@click.option("--lux-meter", metavar="SHARE", help='What the lux meter may be off to either side (95 %), as "4 %".')
+@click.option("--current-meter", metavar="SHARE", help='The same of the current meter, as "2 %".')
+@click.option("--thermometer", metavar="KELVIN", help='The same of the board over the air, as "1 K".')
 @click.option("--from", "source", type=click.Path(path_type=Path), metavar="FILE", help="Readings in a TOML file.")
 @click.option("--form", type=click.Path(path_type=Path), metavar="FILE", help="Write a blank for --from to fill in.")
 @click.option(
@@ -113,11 +116,12 @@ def _lamp(path: Path, name: str | None) -> tuple["Lamp", str, bool]:
 def _measured(lamp: "Lamp", given: dict[str, Any], source: Path | None) -> "Measured":
     """Return what was measured. Raises `InputError` with all that is wrong with it."""
     from optimise.studies.measured import unfit
-    from optimise.studies.readings import KINDS, read_measured
+    from optimise.studies.readings import KINDS, METERS, read_measured
 
     faults = Collector()
     options = {key: given[key] for key in KINDS}
-    found = read_measured(options, given["ambient"], source, _COMMAND, faults)
+    meters = {key: given[key] for key in METERS}
+    found = read_measured(options, given["ambient"], source, _COMMAND, faults, meters)
     if not found.readings and not faults.faults:
         allowed = ", ".join(f"--{key.replace('_', '-')}" for key in KINDS)
         place = _COMMAND if source is None else source.name

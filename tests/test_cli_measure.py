@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import math
 import tomllib
 from pathlib import Path
 
@@ -67,7 +68,45 @@ def test_one_factor_of_the_whole_light_is_said_to_be_one(records: Path) -> None:
     assert "flux × transmittance LED-BAR9-5692, DIF-FILM-HALF" in told
     assert "flux and transmittance are one factor, that of the whole light" in told
     assert "No reading to spare for flux × transmittance" in told
-    assert "Intervals" not in told
+    assert "By the scatter" not in told
+    assert "What the lux meter may be off is not stated: no deviation and no range has it in." in told
+    assert "meter can tell" not in told
+
+
+METERS = ("--lux-meter", "4 %", "--current-meter", "2 %", "--thermometer", "1 K")
+
+
+def test_what_meters_may_be_off_is_held_against_what_they_read(records: Path, tmp_path: Path) -> None:
+    # By hand: 118 lx of 120.4 lx are 2 % off, and 110 lx 8.6 %; a tolerance of 7 % ends at 111.9 lx, 4 % of 110 lx are
+    # 4.4 lx; one reading of 118 lx is a factor of 0.98 with a range of e^±0.04.
+    board = ("--board", "30 degC", "--ambient", "5 degC")
+    lux = ("--lux", "110 lx at 2.5 m", "--lux", "118 lx at 2.5 m")
+    done = run("measure", records / "battery.json", *lux, *board, *METERS)
+    assert done.exit_code == 0, done.output
+    told = words(done)
+    assert (
+        "illuminance at 2.5 m 110 lx 120.4 lx -8.6 %, -0.13 stop ± 4.4 lx 111.9 to 128.9 lx: outside, by less" in told
+    )
+    assert "Within what the meter can tell: illuminance at 2.5 m." in told
+    assert "No reading to spare for thermal resistance: the range is what the meters leave open" in told
+    assert "JCGM 100:2008, 4.3.4, 5.1.2" in told
+    assert "not stated" not in told.replace("none stated", "")
+    one = ("--lux", "118 lx at 2.5 m", "--lux-meter", "4 %", "--runtime", "130 min", "--current", "1.9 A")
+    calibration = tmp_path / "c.toml"
+    made = run("measure", records / "battery.json", *one, "--json", "-", "--calibration", calibration)
+    answer = json.loads(made.stdout)
+    jsonschema.validate(answer, json.loads(json_schema(MeasuredRecord)))
+    light, lux_row = answer["factors"][0], answer["readings"][0]
+    assert (answer["meters"], lux_row["meter"], lux_row["meter_covers"]) == ({"lux_meter": 0.04}, 4.72, True)
+    assert light["high"] / light["factor"] == pytest.approx(math.exp(0.04))
+    assert [row["meter"] for row in answer["readings"][1:]] == [None, None]
+    assert any("What the current meter may be off is not stated" in note for note in answer["notes"])
+    flux = tomllib.loads(calibration.read_text(encoding="utf-8"))["figure"][0]
+    low, value = (float(flux[key].split()[0]) for key in ("low", "value"))
+    assert low / value == pytest.approx(math.exp(-0.04))
+    printed = words(run("measure", records / "battery.json", *one))
+    assert "a clock" in printed
+    assert "not stated" in printed
 
 
 def test_a_board_cooler_than_predicted_is_doubted(records: Path) -> None:
@@ -105,6 +144,9 @@ def test_the_blank_is_read_back(records: Path, tmp_path: Path, name: str) -> Non
     filled = text.replace('# ambient = " degC"', 'ambient = "22 degC"').replace(
         '# board = [" degC"]', 'board = ["41 degC"]'
     )
+    for key, blank_amount, amount in (("lux_meter", " %", "4 %"), ("thermometer", " K", "1 K")):
+        assert f'# {key} = "{blank_amount}"' in filled
+        filled = filled.replace(f'# {key} = "{blank_amount}"', f'{key} = "{amount}"')
     blank.write_text(filled, encoding="utf-8")
     assert run("measure", records / f"{name}.json", "--from", blank).exit_code == 0
     again = run("measure", records / f"{name}.json", "--form", blank)

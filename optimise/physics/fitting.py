@@ -1,7 +1,9 @@
 """Factors that explain readings, by least squares in logarithms, and how sure so many readings make them."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,13 +14,17 @@ CONFIDENCE = 0.95
 """Share of cases in which the truth lies within a stated interval (JCGM 100:2008, 6.3.3, names this as usual)."""
 
 
+MANY = 1000
+"""Degrees of freedom from which Student's t is taken as normal: it is within 0.2 % of it."""
+
+
 @dataclass(frozen=True)
 class LogFit:
-    """Logarithms of factors, any number of them, and half of the width of the interval of each."""
+    """Logarithms of factors, any number of them, and how the readings scatter about each."""
 
     logs: Array
-    half_widths: Array
-    """At `CONFIDENCE`, in the logarithm; NaN where there are no more readings than factors."""
+    deviations: Array
+    """Standard uncertainties, in the logarithm; NaN where there are no more readings than factors."""
     freedom: int
     """Readings beyond those that the factors take."""
 
@@ -58,13 +64,40 @@ def _within(angle: float, freedom: int) -> float:
     return 2.0 / math.pi * (angle + total) if odd else total
 
 
+def coverage_factor(freedom: float, confidence: float = CONFIDENCE) -> float:
+    """Return how many standard uncertainties an interval reaches to either side.
+
+    freedom: degrees of freedom, at least 1, cut to a whole number; math.inf where the uncertainty is known as such.
+    Raises ValueError as `student_quantile` does. Source: JCGM 100:2008 (GUM), G.3.4 and G.4.2.
+    """
+    if freedom > MANY:
+        return NormalDist().inv_cdf((1.0 + confidence) / 2.0)
+    return student_quantile(math.floor(freedom + 1e-9), confidence)
+
+
+def expanded(parts: Sequence[tuple[float, float]], confidence: float = CONFIDENCE) -> float:
+    """Return half of the width of the interval about an estimate with several uncertainties, independent of each other.
+
+    parts: standard uncertainty and degrees of freedom of each, in the unit of the estimate. Raises ValueError where
+    degrees of freedom are fewer than 1. Source: JCGM 100:2008 (GUM), 5.1.2 for the sum of squares, G.4.1 (Welch and
+    Satterthwaite) for its degrees of freedom.
+    """
+    if any(freedom < 1.0 for _, freedom in parts):
+        raise ValueError("freedom must be at least 1")
+    variance = math.fsum(deviation**2 for deviation, _ in parts)
+    if variance == 0.0:
+        return 0.0
+    weight = math.fsum(deviation**4 / freedom for deviation, freedom in parts)
+    freedom = variance**2 / weight if weight > 0.0 else math.inf
+    return coverage_factor(freedom, confidence) * math.sqrt(variance)
+
+
 def fit_logs(design: ArrayLike, logs: ArrayLike) -> LogFit:
     """Return the factors x, in logarithms, for which design · x comes nearest to `logs` by least squares.
 
     design: n × p, which factors each reading holds (1) or not (0); logs: n, the logarithm of measured over predicted.
-    The interval is that of the scatter about the fit, with Student's t for n − p degrees of freedom. Raises ValueError
-    where shapes do not match or the readings cannot tell the factors apart.
-    Source: ordinary least squares; JCGM 100:2008 (GUM), G.3 for the interval.
+    The uncertainties are those of the scatter about the fit, with n − p degrees of freedom. Raises ValueError where
+    shapes do not match or the readings cannot tell the factors apart. Source: ordinary least squares.
     """
     rows, values = numbers("design", design), numbers("logs", logs)
     if rows.ndim != 2 or values.shape != rows.shape[:1]:
@@ -78,4 +111,4 @@ def fit_logs(design: ArrayLike, logs: ArrayLike) -> LogFit:
     if freedom == 0:
         return LogFit(found, np.full(found.shape, np.nan), 0)
     spread = float(left @ left) / freedom
-    return LogFit(found, student_quantile(freedom) * np.sqrt(np.diag(inverse) * spread), freedom)
+    return LogFit(found, np.sqrt(np.diag(inverse) * spread), freedom)

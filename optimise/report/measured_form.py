@@ -8,7 +8,7 @@ from optimise.model.build import Build
 from optimise.report.terminal import number
 from optimise.scenario import Scenario
 from optimise.studies.measured import predicted
-from optimise.studies.readings import Reading
+from optimise.studies.readings import METERS, Reading
 
 _SHARES = (0.7, 1.0, 1.4)
 """Distances, as shares of the job's, at which light is asked for: one apart by a stop to either side."""
@@ -44,6 +44,10 @@ def _blanks(build: Build, scenario: Scenario) -> Iterator[str]:
     places = [float(f"{distance * share:.2g}") for share in _SHARES]
     yield from ("", "# Temperature of the air about the light; the board's says nothing without it.")
     yield f'# ambient = " degC"  # the job has {number(scenario.power.ambient, "degC")}'
+    yield from ("", "# What each meter may be off to either side (95 %), by its certificate or its maker.")
+    yield "# Nothing is assumed of one that is left out. The thermometer's is that of the board over the air."
+    for key, meter in METERS.items():
+        yield f'# {key} = " {meter.measure.unit or "%"}"  # such as "{meter.example}"'
     yield from ("", "# Light in the dark, the meter flat and straight ahead of the light's middle.")
     lux = [expected(Reading("illuminance", 0.0, place), "lx") for place in places]
     yield "# lux = [" + ", ".join(f'" lx at {place:g} m"' for place in places) + f"]  # expected: {', '.join(lux)}"

@@ -20,7 +20,7 @@ from optimise.parts.figures import with_measured
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.part import Part
 from optimise.parts.tolerance import bad_end, good_end
-from optimise.physics.fitting import LogFit, fit_logs
+from optimise.physics.fitting import LogFit, coverage_factor, expanded, fit_logs
 from optimise.physics.leads import load_current, load_power
 from optimise.scenario import Scenario
 from optimise.studies.readings import Measured, Reading
@@ -55,10 +55,21 @@ class Fitted:
     """The figure of the first part, canonical; of the input power, what is predicted, VA."""
     value: float
     factor: float
-    half_width: float | None
-    """Of the interval of the factor's logarithm; None where there are no readings to spare."""
+    scatter: float | None
+    """Standard uncertainty of the factor's logarithm by the scatter; None where there are no readings to spare."""
     readings: int
     freedom: int
+    meters: float | None = None
+    """What the meters may move the factor's logarithm to either side (95 %); None where that is not stated."""
+
+    @property
+    def half_width(self) -> float | None:
+        """Of the interval of the factor's logarithm (95 %), by all that is known; None where nothing is."""
+        known = [] if self.scatter is None else [(self.scatter, float(self.freedom))]
+        if self.meters is not None:
+            # Stated at that confidence: normal, JCGM 100:2008, 4.3.4.
+            known.append((self.meters / coverage_factor(math.inf), math.inf))
+        return expanded(known) if known else None
 
 
 @dataclass(frozen=True)
@@ -332,14 +343,14 @@ def _told(
     readings: Sequence[Reading],
     place: int = 0,
 ) -> Fitted:
-    half = float(by.half_widths[place])
+    deviation = float(by.deviations[place])
     return Fitted(
         name=name,
         parts=tuple(part.part for part in parts),
         stated=stated,
         value=stated * factor,
         factor=factor,
-        half_width=None if math.isnan(half) else half,
+        scatter=None if math.isnan(deviation) else deviation,
         readings=len(readings),
         freedom=by.freedom,
     )

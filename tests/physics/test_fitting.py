@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from optimise.physics.fitting import CONFIDENCE, fit_logs, student_quantile
+from optimise.physics.fitting import CONFIDENCE, MANY, coverage_factor, expanded, fit_logs, student_quantile
 
 
 @pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 8, 13, 40, 121])
@@ -28,8 +28,9 @@ def test_a_mean_has_the_interval_of_a_t_test() -> None:
     interval = scipy.stats.ttest_1samp(logs, 0.0).confidence_interval(CONFIDENCE)
     assert fit.freedom == 3
     assert float(fit.logs[0]) == pytest.approx(logs.mean(), rel=1e-12)
-    assert float(fit.logs[0] - fit.half_widths[0]) == pytest.approx(interval.low, rel=1e-9)
-    assert float(fit.logs[0] + fit.half_widths[0]) == pytest.approx(interval.high, rel=1e-9)
+    half = expanded([(float(fit.deviations[0]), 3.0)])
+    assert float(fit.logs[0]) - half == pytest.approx(interval.low, rel=1e-9)
+    assert float(fit.logs[0]) + half == pytest.approx(interval.high, rel=1e-9)
 
 
 def test_two_factors_have_the_intervals_of_a_straight_line() -> None:
@@ -37,15 +38,15 @@ def test_two_factors_have_the_intervals_of_a_straight_line() -> None:
     logs = np.array([0.02, 0.05, -0.10, -0.12, -0.07])
     fit = fit_logs(np.column_stack([np.ones(5), behind]), logs)
     line = scipy.stats.linregress(behind, logs)
-    quantile = scipy.stats.t.ppf((1.0 + CONFIDENCE) / 2.0, 3)
     assert fit.logs == pytest.approx([line.intercept, line.slope], rel=1e-12)
-    assert fit.half_widths == pytest.approx([quantile * line.intercept_stderr, quantile * line.stderr], rel=1e-9)
+    assert fit.deviations == pytest.approx([line.intercept_stderr, line.stderr], rel=1e-9)
+    assert fit.freedom == 3
 
 
 def test_as_many_readings_as_factors_leave_no_interval() -> None:
     fit = fit_logs([[1.0, 0.0], [1.0, 1.0]], [0.1, 0.3])
     assert fit.logs == pytest.approx([0.1, 0.2])
-    assert np.all(np.isnan(fit.half_widths))
+    assert np.all(np.isnan(fit.deviations))
     assert fit.freedom == 0
 
 
@@ -57,7 +58,7 @@ def test_the_truth_is_within_as_often_as_is_said() -> None:
     held = np.zeros(2)
     for _ in range(1000):
         fit = fit_logs(design, design @ truth + rng.normal(0.0, 0.04, 5))
-        held += np.abs(fit.logs - truth) <= fit.half_widths
+        held += np.abs(fit.logs - truth) <= coverage_factor(fit.freedom) * fit.deviations
     assert np.all(np.abs(held / 1000 - CONFIDENCE) < 3.0 * math.sqrt(0.95 * 0.05 / 1000))
 
 
@@ -74,3 +75,18 @@ def test_the_truth_is_within_as_often_as_is_said() -> None:
 def test_what_cannot_be_fitted(design: list[list[float]], logs: list[float], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         fit_logs(design, logs)
+
+
+def test_uncertainties_add_as_squares_with_degrees_of_freedom_of_their_own() -> None:
+    assert expanded([]) == 0.0
+    assert expanded([(3.0, math.inf), (4.0, math.inf)]) == pytest.approx(5.0 * scipy.stats.norm.ppf(0.975), rel=1e-12)
+    # Welch's test of two means: equal scatter and numbers of n have 2 (n − 1) degrees of freedom.
+    assert expanded([(1.0, 7.0), (1.0, 7.0)]) == pytest.approx(math.sqrt(2.0) * scipy.stats.t.ppf(0.975, 14), rel=1e-9)
+    # What is hardly there hardly counts, however little is known of it.
+    assert expanded([(1.0, math.inf), (1e-4, 1.0)]) == pytest.approx(1.959964, rel=1e-6)
+    last, beyond = coverage_factor(MANY), coverage_factor(MANY + 1.0)
+    assert last == pytest.approx(beyond, rel=2e-3)
+    assert last > beyond
+    for parts in ([(1.0, 0.5)], [(1.0, math.inf), (1.0, 0.0)]):
+        with pytest.raises(ValueError, match="at least 1"):
+            expanded(parts)
