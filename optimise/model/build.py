@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from optimise.model.choice import ChannelChoice, Choice
-from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel
+from optimise.model.stacks import layers_of
+from optimise.parts import Battery, Cable, Connector, Diffuser, Driver, Emitter, Fuse, Mount, Panel, Part
 from optimise.physics.evenness import Evenness
 from optimise.scenario.points import Target
 
@@ -28,6 +29,13 @@ class Build:
     def emitter(self) -> Emitter:
         """The kind of emitter, or the first of two: their light leaves alike (`mixture.one_beam`)."""
         return self.kinds[0]
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """What it is bought as, each part once: both of two sheets."""
+        found: list[Part | None] = [*self.kinds, *self.drivers, self.panel, *layers_of(self.diffuser)]
+        found += [self.battery, self.cable, self.fuse, self.connector, self.mount]
+        return tuple({part.part: part for part in found if part is not None}.values())
 
     def emitter_of(self, channel: ChannelChoice) -> Emitter:
         """Return the kind of emitter of a channel."""

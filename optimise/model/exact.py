@@ -144,7 +144,7 @@ def build_of(choice: Choice, catalogue: Catalogue) -> Build:
     """Return a choice with its parts. Raises KeyError where a code is not in the catalogue."""
     return Build(
         choice=choice,
-        kinds=tuple(catalogue.find(Emitter, code) for code in choice.kinds),
+        kinds=catalogue.each(Emitter, choice.kinds),
         drivers=tuple(catalogue.find(Driver, channel.driver) for channel in choice.channels),
         panel=catalogue.find(Panel, choice.panel),
         diffuser=sheet_of(choice, catalogue),

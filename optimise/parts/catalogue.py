@@ -1,7 +1,7 @@
 """A whole catalogue: all tables of a folder or workbook, read together and checked against each other."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -56,6 +56,10 @@ class Catalogue:
     def find(self, kind: type[_P], code: str) -> _P:
         """Return the part of a kind with a code. Raises KeyError where there is none."""
         return cast(_P, self._index[kind.__name__, code])
+
+    def each(self, kind: type[_P], codes: Iterable[str]) -> tuple[_P, ...]:
+        """Return the parts of a kind with these codes, in their order. Raises KeyError where there is none of one."""
+        return tuple(self.find(kind, code) for code in codes)
 
     @cached_property
     def _index(self) -> dict[tuple[str, str], Part]:

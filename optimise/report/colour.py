@@ -44,8 +44,8 @@ LABELS = {
 SAID = {"cct": "the colour temperature", "duv": "Duv", "cri": "Ra", "r9": "R9", "rf": "Rf", "rg": "Rg"}
 
 
-def _parts(best: Evaluation, catalogue: Catalogue) -> tuple[list[Emitter], Diffuser | None]:
-    return [catalogue.find(Emitter, code) for code in best.choice.kinds], sheet_of(best.choice, catalogue)
+def _parts(best: Evaluation, catalogue: Catalogue) -> tuple[tuple[Emitter, ...], Diffuser | None]:
+    return catalogue.each(Emitter, best.choice.kinds), sheet_of(best.choice, catalogue)
 
 
 def colour_figures(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Figures:

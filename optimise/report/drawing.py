@@ -45,6 +45,11 @@ def plain_number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+def mm(metres: float, unit: str = " mm") -> str:
+    """Return a length in mm, to a tenth, with its unit."""
+    return f"{plain_number(round(metres * 1000.0, 1))}{unit}"
+
+
 @dataclass
 class Drawing:
     """One picture of width × height units; `key` begins the identities that it uses."""

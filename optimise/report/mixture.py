@@ -35,14 +35,13 @@ def mixture_record(best: Evaluation | None, catalogue: Catalogue) -> list[KindRe
     if best is None or len(best.choice.kinds) < 2:
         return None
     whole, told = sum(best.fluxes), list[KindRecord]()
-    for code, flux in zip(best.choice.kinds, best.fluxes, strict=True):
-        emitter = catalogue.find(Emitter, code)
+    for emitter, flux in zip(catalogue.each(Emitter, best.choice.kinds), best.fluxes, strict=True):
         xyz = white_of(emitter)
         x, y = (None, None) if xyz is None else (short(float(v)) for v in chromaticity(xyz))
         told.append(
             KindRecord(
-                emitter=code,
-                pieces=best.choice.pieces[code],
+                emitter=emitter.part,
+                pieces=best.choice.pieces[emitter.part],
                 flux=short(flux),
                 share=short(flux / whole) if whole > 0.0 else 0.0,
                 x=x,
@@ -64,7 +63,7 @@ QUALITY = {
 
 def mixture_notes(best: Evaluation, catalogue: Catalogue, scenario: Scenario) -> Iterator[str]:
     """Yield what a reader should know of a mixture; nothing for a light of one kind."""
-    kinds = [catalogue.find(Emitter, code) for code in best.choice.kinds]
+    kinds = catalogue.each(Emitter, best.choice.kinds)
     if len(kinds) < 2:
         return
     whole = sum(best.fluxes)

@@ -15,7 +15,7 @@ MOST_LISTED = 12
 def modulation_notes(best: Evaluation, market: Market) -> Iterator[str]:
     """Yield a note for each thing that changes the light of a build over time."""
     scenario, catalogue = market.scenario, market.catalogue
-    emitters = [catalogue.find(Emitter, code) for code in best.choice.kinds]
+    emitters = catalogue.each(Emitter, best.choice.kinds)
     for code in best.choice.drivers:
         yield from _driver_notes(catalogue.find(Driver, code), scenario)
     yield from dict.fromkeys(_warm_up(emitter) for emitter in emitters if emitter.form == "tube")

@@ -1,13 +1,12 @@
 """The parts of a build in its record, so that the record is enough to work its figures out again."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
-from optimise.model.stacks import Stack
 from optimise.parts import Battery, Catalogue, Emitter, Part
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.photometry import Photometry
@@ -48,18 +47,7 @@ class UnknownPartError(ValueError):
 
 def parts_record(choice: Choice, catalogue: Catalogue) -> list[PartRecord]:
     """Return the parts of a choice, each once. Raises KeyError where a code is not in the catalogue."""
-    found = {part.part: part for part in _parts(vars(build_of(choice, catalogue)).values())}
-    return [_record(part) for part in found.values()]
-
-
-def _parts(values: Iterable[object]) -> Iterator[Part]:
-    for value in values:
-        if isinstance(value, Stack):
-            yield from value.layers
-        elif isinstance(value, Part):
-            yield value
-        elif isinstance(value, tuple):
-            yield from _parts(value)
+    return [_record(part) for part in build_of(choice, catalogue).parts]
 
 
 def _record(part: Part) -> PartRecord:

@@ -195,11 +195,9 @@ def unfit(build: Build, scenario: Scenario, measured: Measured) -> Iterable[Faul
 
 def ends(build: Build) -> tuple[Build, Build]:
     """Return a build at the bad and at the good end of what its parts state as tolerances."""
-    kinds: dict[str, Any] = dict.fromkeys(PART_KINDS, ())
-    mine: list[Part | None] = [*build.kinds, *build.drivers, build.panel, *layers_of(build.diffuser)]
-    mine += [build.battery, build.cable, build.fuse, build.connector, build.mount]
-    for name, kind in PART_KINDS.items():
-        kinds[name] = tuple({p.part: p for p in mine if type(p) is kind}.values())
+    kinds: dict[str, Any] = {
+        name: tuple(part for part in build.parts if type(part) is kind) for name, kind in PART_KINDS.items()
+    }
     alone = Catalogue(**kinds, offers={}, suppliers=(), currency="", fingerprints={}, places={})
     return build_of(build.choice, bad_end(alone)), build_of(build.choice, good_end(alone))
 

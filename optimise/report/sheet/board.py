@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from optimise.report.drawing import Drawing, plain_number
+from optimise.report.drawing import Drawing, mm
 from optimise.report.lamp import Lamp
 from optimise.report.layout import LayoutRecord
 
@@ -77,7 +77,7 @@ def board_drawing(lamp: Lamp, layout: LayoutRecord) -> Markup:
         WIDTH,
         height,
         "Board, seen from the front",
-        f"A board of {_mm(layout.width)} × {_mm(layout.height)} mm with {len(places)} emitters, to scale; the table "
+        f"A board of {mm(layout.width, '')} × {mm(layout.height)} with {len(places)} emitters, to scale; the table "
         "of drill points has every place. A ringed cross marks the centre of mass.",
     )
 
@@ -104,8 +104,8 @@ def board_drawing(lamp: Lamp, layout: LayoutRecord) -> Markup:
     drawing.circle("mark", x, y, 9.0)
     drawing.line("mark", x - 14.0, y, x + 14.0, y)
     drawing.line("mark", x, y - 14.0, x, y + 14.0)
-    drawing.words(f"{_mm(layout.width)} mm", WIDTH / 2.0, height - 14.0, "middle", "small")
-    drawing.upright_words(f"{_mm(layout.height)} mm", left - 14.0, height / 2.0)
+    drawing.words(mm(layout.width), WIDTH / 2.0, height - 14.0, "middle", "small")
+    drawing.upright_words(mm(layout.height), left - 14.0, height / 2.0)
     drawing.words("0, 0", left - 6.0, height - _EDGE + 15.0, "start", "small")
     return drawing.markup()
 
@@ -113,10 +113,6 @@ def board_drawing(lamp: Lamp, layout: LayoutRecord) -> Markup:
 def _by_driver(places: Sequence[Place]) -> Iterator[tuple[str, list[Place]]]:
     for driver in dict.fromkeys(place.driver for place in places):
         yield driver, [place for place in places if place.driver == driver]
-
-
-def _mm(metres: float) -> str:
-    return plain_number(round(metres * 1000.0, 1))
 
 
 @dataclass(frozen=True)
@@ -151,5 +147,6 @@ def ways_of(layout: LayoutRecord) -> list[Way]:
 def drill_points(layout: LayoutRecord) -> list[tuple[str, str, str, str]]:
     """Return number, x and y in mm from the lower left corner, and string of every emitter."""
     return [
-        (str(p.number), _mm(p.x), _mm(p.y), f"{p.driver} {p.string} {p.emitter}".rstrip()) for p in places_of(layout)
+        (str(p.number), mm(p.x, ""), mm(p.y, ""), f"{p.driver} {p.string} {p.emitter}".rstrip())
+        for p in places_of(layout)
     ]

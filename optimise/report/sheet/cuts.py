@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from optimise.model.stacks import layers_of
 from optimise.parts.buying import grid
-from optimise.report.drawing import Drawing, plain_number
+from optimise.report.drawing import Drawing, mm
 from optimise.report.lamp import Lamp
 from optimise.report.record_parts import BillRecord
 from optimise.report.terminal import number
@@ -55,7 +55,7 @@ def _cuts(lamp: Lamp, bill: Sequence[BillRecord]) -> Iterator[Cut]:
     panel, diffuser, kerf = lamp.build.panel, lamp.build.diffuser, lamp.scenario.buying.kerf
     face = panel.width, panel.height
     sheet = _stock_sheet(panel.part, bill)
-    size = f"{_mm(panel.width)} × {_mm(panel.height)}"
+    size = f"{mm(panel.width)} × {mm(panel.height)}"
     if sheet is None:
         yield Cut(f"cut-{lamp.key}-board", panel.part, "board", lamp.count, size, "comes in this size: check it")
     else:
@@ -69,7 +69,7 @@ def _cuts(lamp: Lamp, bill: Sequence[BillRecord]) -> Iterator[Cut]:
         if emitter.form == "strip":
             pieces = lamp.build.choice.pieces[emitter.part] * lamp.count
             stock, which = "off the roll, at its cutting marks only", "" if place == 0 else f"-{place + 1}"
-            yield Cut(f"cut-{lamp.key}-strip{which}", emitter.part, "strip", pieces, _mm(emitter.length), stock)
+            yield Cut(f"cut-{lamp.key}-strip{which}", emitter.part, "strip", pieces, mm(emitter.length), stock)
     length = number(lamp.scenario.power.lead_length, "m")
     yield Cut(f"cut-{lamp.key}-lead", lamp.choice.cable, "lead", lamp.count, length, _off(lamp.choice.cable, bill))
 
@@ -98,8 +98,8 @@ def _sheet_cut(
     kerf: float,
 ) -> Cut:
     columns, rows = grid(sheet, face, kerf)
-    stock = f"a sheet of {_mm(sheet[0])} × {_mm(sheet[1])}, which gives {max(columns * rows, 1)}; kerf {_mm(kerf)}"
-    size = f"{_mm(face[0])} × {_mm(face[1])}"
+    stock = f"a sheet of {mm(sheet[0])} × {mm(sheet[1])}, which gives {max(columns * rows, 1)}; kerf {mm(kerf)}"
+    size = f"{mm(face[0])} × {mm(face[1])}"
     return Cut(key, part, what, pieces, size, stock, (face, sheet, kerf))
 
 
@@ -119,8 +119,8 @@ def _drawn(
         sheet[0] * scale + 2.0 * edge,
         sheet[1] * scale + 2.0 * edge,
         f"Cutting the {what}",
-        f"{shown} of {pieces} pieces of {_mm(face[0])} × {_mm(face[1])} on a sheet of {_mm(sheet[0])} × "
-        f"{_mm(sheet[1])}, from its lower left corner, {_mm(kerf)} between them for the saw.",
+        f"{shown} of {pieces} pieces of {mm(face[0])} × {mm(face[1])} on a sheet of {mm(sheet[0])} × "
+        f"{mm(sheet[1])}, from its lower left corner, {mm(kerf)} between them for the saw.",
     )
     drawing.rect("line", edge, edge, sheet[0] * scale, sheet[1] * scale)
     for index in range(shown):
@@ -131,9 +131,10 @@ def _drawn(
             middle = edge + (sheet[1] - y - b / 2.0) * scale + 4.5
             narrow = a * scale < _LETTERED
             place = (x + a) * scale + 6.0 if narrow else (x + a / 2.0) * scale
-            drawing.words(f"{_mm(a, '')} × {_mm(b, '')}", edge + place, middle, "start" if narrow else "middle", "halo")
-    drawing.words(_mm(sheet[0]), edge + sheet[0] * scale / 2.0, edge - 8.0, "middle", "small")
-    drawing.upright_words(_mm(sheet[1]), edge - 8.0, edge + sheet[1] * scale / 2.0)
+            size = f"{mm(a, '')} × {mm(b, '')}"
+            drawing.words(size, edge + place, middle, "start" if narrow else "middle", "halo")
+    drawing.words(mm(sheet[0]), edge + sheet[0] * scale / 2.0, edge - 8.0, "middle", "small")
+    drawing.upright_words(mm(sheet[1]), edge - 8.0, edge + sheet[1] * scale / 2.0)
     return drawing.markup()
 
 
@@ -141,7 +142,3 @@ def _fits(sheet: tuple[float, float], face: tuple[float, float], kerf: float, mo
     """Whether so many columns and rows fit with the face as it is, rather than turned."""
     spans = [most[i] * face[i] + (most[i] - 1) * kerf for i in (0, 1)]
     return all(span <= side * (1.0 + 1e-9) for span, side in zip(spans, sheet, strict=True)) and math.prod(most) > 0
-
-
-def _mm(metres: float, unit: str = " mm") -> str:
-    return f"{plain_number(round(metres * 1000.0, 1))}{unit}"

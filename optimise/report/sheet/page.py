@@ -5,6 +5,7 @@ from typing import Any
 from optimise import __version__
 from optimise.parts import Catalogue
 from optimise.report.dimmed import dimmed_lines
+from optimise.report.drawing import mm
 from optimise.report.front import hours
 from optimise.report.kit import KitRecord, as_record, kit_answer
 from optimise.report.lamp import Lamp, lamps_of
@@ -150,7 +151,7 @@ def _board(lamp: Lamp) -> dict[str, Any]:
         "board": board.board_drawing(lamp, layout),
         "drill": board.drill_points(layout),
         "ways": board.ways_of(layout),
-        "piece": f"{1e3 * wide:g} × {1e3 * high:g} mm",
+        "piece": f"{mm(wide, '')} × {mm(high)}",
         "middle": tuple(f"{1e3 * side:.0f}" for side in board.centre_of_mass(lamp, board.places_of(layout))),
     }
 
