@@ -12,6 +12,8 @@ from optimise.cli_common import (
     ANSWERED,
     IMPOSSIBLE,
     NO_ANSWER,
+    apart,
+    calibration_option,
     catalogue_option,
     clash_of,
     deadline_of,
@@ -49,12 +51,7 @@ from optimise.studies.tolerances import DRAWS, MOST_DRAWS, START, over_tolerance
 )
 @click.option("--json", "json_path", metavar="FILE", help="Write the record to FILE, or to standard output as -.")
 @bill_options
-@click.option(
-    "--calibration",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Figures measured on a built light (measure --calibration) in place of the catalogue's.",
-)
+@calibration_option
 @time_limit_option
 @threads_option
 @click.option("--worst-case", is_flag=True, help="The best build that holds at the bad end of all tolerances.")
@@ -115,6 +112,7 @@ def build(
     fingerprint = fingerprint_of(scenario)
     target = file_to_write(errors, "--json", json_path)
     bills = bill_targets(errors, bill, bill_each)
+    apart(errors, (target, bills.file))
     began = time.monotonic()
     if worst_case and wanted.search.emitter_kinds > 1:
         refuse(errors, "--worst-case: the colour of two kinds of emitter has no one bad end; take emitter_kinds out.")

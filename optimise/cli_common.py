@@ -31,6 +31,12 @@ catalogue_option = click.option(
     show_default=True,
     help="Folder of the catalogue's CSV files, or a workbook (.xlsx).",
 )
+calibration_option = click.option(
+    "--calibration",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Figures measured on a built light (measure --calibration) in place of the catalogue's.",
+)
 time_limit_option = click.option(
     "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search."
 )

@@ -10,8 +10,10 @@ from rich.console import Console
 
 from optimise.cli_common import BAD_INPUT, apart, file_to_write, refuse, sound_catalogue, write_or_stop
 from optimise.parts import Catalogue, Collector, Fault, InputError
-from optimise.report.kit import KitRecord, read_build
+from optimise.report.front import FrontRecord
+from optimise.report.kit import BUILDS, KitRecord
 from optimise.report.record import Record
+from optimise.report.stored import read_stored
 from optimise.report.terminal import print_faults
 
 if TYPE_CHECKING:
@@ -48,9 +50,9 @@ def sheet(
 
     RECORD is what `build --json FILE` wrote, of a light or of a kit. The page needs no network and no other file.
     Drawings of the boards of a kit get the number of their light: board.svg becomes board-1.svg, board-2.svg.
+    Of what `trade --json FILE` wrote, it is the page that `trade --page` writes.
     """
     # Templates and drawings are a matter of this command alone: the others start without them.
-    from optimise.report.sheet.page import sheet_page
     from optimise.report.sheet.paper import NoPrinterError, printer
 
     errors = Console(stderr=True)
@@ -68,7 +70,7 @@ def sheet(
     makers = _makers(errors, boards)
     try:
         told, fingerprint, parts = _read(record, catalogue)
-        page = sheet_page(told, fingerprint, record.name, parts)
+        page = _page(errors, told, fingerprint, record.name, parts, boards)
         drawn = _drawn(told, record.name, parts, boards, makers)
     except InputError as error:
         print_faults(errors, error.faults)
@@ -82,6 +84,29 @@ def sheet(
         write_or_stop(errors, paper, press(page), "PDF")
     for path, text, kind in drawn:
         write_or_stop(errors, path, text, kind)
+
+
+def _page(
+    errors: Console,
+    told: Record | KitRecord | FrontRecord,
+    fingerprint: str,
+    file: str,
+    parts: Catalogue | None,
+    boards: Mapping[str, Path],
+) -> str:
+    """Return the page of a record; refuse what a front has not. Raises `InputError`."""
+    if isinstance(told, FrontRecord):
+        from optimise.report.front_page.page import front_page
+
+        asked = [f"--{kind.lower()}" for kind in boards] + ([] if parts is None else ["--catalogue"])
+        if asked:
+            refuse(
+                errors, f"{', '.join(asked)}: {file} is of a front, which has no board; take the record of one build."
+            )
+        return front_page(told)
+    from optimise.report.sheet.page import sheet_page
+
+    return sheet_page(told, fingerprint, file, parts)
 
 
 Maker = Callable[["Plan", str, str], str]
@@ -105,7 +130,7 @@ def _makers(errors: Console, boards: Mapping[str, Path]) -> dict[str, Maker]:
 
 
 def _drawn(
-    record: Record | KitRecord,
+    record: Record | KitRecord | FrontRecord,
     file: str,
     catalogue: Catalogue | None,
     boards: Mapping[str, Path],
@@ -115,7 +140,7 @@ def _drawn(
     from optimise.report.lamp import lamps_of
     from optimise.report.sheet.plan import plan_of
 
-    if not boards:
+    if not boards or isinstance(record, FrontRecord):
         return []
     lamps = lamps_of(record, file, catalogue)
     faults, plans = Collector(), []
@@ -138,15 +163,17 @@ def _drawn(
     return found
 
 
-def _read(path: Path, catalogue: Path | None) -> tuple[Record | KitRecord, str, Catalogue | None]:
+def _read(path: Path, catalogue: Path | None) -> tuple[Record | KitRecord | FrontRecord, str, Catalogue | None]:
     """Return the record with its fingerprint, and the catalogue. Raises `InputError` with the faults of both."""
     faults = Collector()
     read = None
     try:
-        read = read_build(path)
+        read = read_stored(path, {**BUILDS, "rushlight-front/1": FrontRecord})
     except InputError as error:
         faults.faults += error.faults
     parts = None if catalogue is None else sound_catalogue(catalogue, faults)
     faults.stop_if_any()
     assert read is not None
-    return *read, parts
+    told, fingerprint = read
+    assert isinstance(told, Record | KitRecord | FrontRecord)
+    return told, fingerprint, parts

@@ -12,6 +12,7 @@ from optimise.cli_common import (
     IMPOSSIBLE,
     NO_ANSWER,
     apart,
+    calibration_option,
     catalogue_option,
     deadline_of,
     file_to_write,
@@ -60,6 +61,7 @@ MEASURES = {
     metavar="FILE",
     help="Write a page to FILE on which points are picked and compared in a browser.",
 )
+@calibration_option
 @time_limit_option
 @threads_option
 def trade(
@@ -71,6 +73,7 @@ def trade(
     json_path: str | None,
     csv_path: Path | None,
     page_path: Path | None,
+    calibration: Path | None,
     time_limit: float | None,
     threads: int,
 ) -> None:
@@ -82,7 +85,7 @@ def trade(
     errors = Console(stderr=True)
     if not 2 <= len(set(figures)) <= 3 or len(set(figures)) != len(figures):
         refuse(errors, "Name two or three different figures to trade.")
-    parts, wanted = read_job(errors, catalogue, scenario)
+    parts, wanted = read_job(errors, catalogue, scenario, calibration=calibration)
     most = _enough(errors, enough, figures)
     if "runtime" in figures and not wanted.power.battery:
         refuse(errors, "The scenario is fed by mains alone: runtime is no figure of its builds.")

@@ -11,6 +11,7 @@ from optimise.cli_common import (
     ANSWERED,
     IMPOSSIBLE,
     NO_ANSWER,
+    calibration_option,
     catalogue_option,
     deadline_of,
     file_to_write,
@@ -43,10 +44,17 @@ from optimise.studies.reasons import eases, mends
     help="By how much the limits of a possible job are eased.",
 )
 @click.option("--json", "json_path", metavar="FILE", help="Write the answer to FILE, or to standard output as -.")
+@calibration_option
 @time_limit_option
 @threads_option
 def why(
-    scenario: Path, catalogue: Path, ease: float, json_path: str | None, time_limit: float | None, threads: int
+    scenario: Path,
+    catalogue: Path,
+    ease: float,
+    json_path: str | None,
+    calibration: Path | None,
+    time_limit: float | None,
+    threads: int,
 ) -> None:
     """Say what stands in the way of SCENARIO, or, if it can be done, which limits bind.
 
@@ -54,7 +62,7 @@ def why(
     it would buy, and a smallest set of limits in conflict. Of one that can: what easing each limit saves.
     """
     errors = Console(stderr=True)
-    parts, wanted = read_job(errors, catalogue, scenario)
+    parts, wanted = read_job(errors, catalogue, scenario, calibration=calibration)
     target = file_to_write(errors, "--json", json_path)
     fingerprint = fingerprint_of(scenario)
     began = time.monotonic()

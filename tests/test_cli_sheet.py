@@ -63,7 +63,7 @@ def test_a_kit_is_one_page_with_a_part_for_each_light(tmp_path: Path) -> None:
     ("content", "words"),
     [
         ("{", "broken JSON"),
-        ('{"schema": "rushlight-front/1"}', "rushlight-record/1 or rushlight-kit/1"),
+        ('{"schema": "rushlight-reasons/1"}', "rushlight-record/1 or rushlight-kit/1 or rushlight-front/1"),
         ('{"schema": ["x"]}', "rushlight-kit/1"),
         ('{"schema": "rushlight-kit/1"}', "a whole record"),
     ],

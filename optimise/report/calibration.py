@@ -11,9 +11,9 @@ FAR = 1.2
 """By how many times a board's heat may be off that of its measurement without a note (common practice, no source)."""
 
 
-def calibration_notes(calibration: Calibration, best: Evaluation | None) -> Iterator[str]:
-    """Yield a note for each measured figure, and for each that is used otherwise than it was measured."""
-    for one in calibration.figures:
+def calibration_notes(calibration: Calibration | None, best: Evaluation | None = None) -> Iterator[str]:
+    """Yield a note for each measured figure, and for each that a build uses otherwise than it was measured."""
+    for one in () if calibration is None else calibration.figures:
         measure = MEASURES[one.figure]
         name, value = one.figure.replace("_", " "), units.shown(one.value, measure)
         stated = "none" if one.catalogue is None else units.shown(one.catalogue, measure)

@@ -12,10 +12,11 @@ from rich.table import Table
 from optimise.model.axes import Axis
 from optimise.model.bench import Bench
 from optimise.model.search import Proof, Result
+from optimise.report.calibration import calibration_notes
 from optimise.report.record import InputsRecord, Record, inputs_of, make_record
 from optimise.report.record_parts import RecordModel, short
 from optimise.report.table import plain
-from optimise.report.terminal import number
+from optimise.report.terminal import number, print_lines
 from optimise.studies.front import Front, knee
 
 SHOWN = {
@@ -56,7 +57,7 @@ class FrontRecord(RecordModel):
     """Every build that no other beats on all figures traded, by the first of them.
 
     `complete`: it is proven that there is no other; `points_found` is more than there are `points` where they were
-    thinned; `knee` is the place of the point farthest below the line between the ends.
+    thinned; `knee` is the place of the point farthest below the line between the ends. `notes` are those of all builds.
     """
 
     schema_: Literal["rushlight-front/1"] = Field("rushlight-front/1", alias="schema")
@@ -68,6 +69,7 @@ class FrontRecord(RecordModel):
     points: list[PointRecord]
     knee: int | None
     words: list[str]
+    notes: list[str] = Field(default_factory=list)
     solves: int
     seconds: float
     inputs: InputsRecord
@@ -104,6 +106,7 @@ def make_front(bench: Bench, whole: Front, shown: Front, scenario_print: str, se
         points=points,
         knee=kept,
         words=words_of(whole, currency),
+        notes=list(calibration_notes(bench.catalogue.calibration)),
         solves=whole.solves,
         seconds=round(seconds, 3),
         inputs=inputs_of(bench.catalogue, bench.scenario, scenario_print),
@@ -223,6 +226,7 @@ def print_front(console: Console, front: FrontRecord) -> None:
     for line in front.words:
         console.print(plain(line))
     console.print(plain(f"{front.solves} searches, {front.seconds:.1f} s. Each point is a whole record in --json."))
+    print_lines(console, [], front.notes)
 
 
 def _print_table(console: Console, front: FrontRecord) -> None:

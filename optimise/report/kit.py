@@ -241,8 +241,12 @@ def as_record(record: KitRecord, light: KitLightRecord | None) -> Record:
     )
 
 
+BUILDS: dict[str, type[RecordModel]] = {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord}
+"""Records of builds by their schema."""
+
+
 def read_build(path: Path) -> tuple[Record | KitRecord, str]:
     """Return the record of a light or of a kit, and the SHA-256 of its text. Raises `InputError`."""
-    told, fingerprint = read_stored(path, {"rushlight-record/1": Record, "rushlight-kit/1": KitRecord})
+    told, fingerprint = read_stored(path, BUILDS)
     assert isinstance(told, Record | KitRecord)
     return told, fingerprint

@@ -9,10 +9,11 @@ from rich.table import Table
 from rich.text import Text
 
 from optimise.model.search import Result
+from optimise.report.calibration import calibration_notes
 from optimise.report.record import InputsRecord, Record, inputs_of, make_record
 from optimise.report.record_parts import ConflictRecord, RecordModel, short
 from optimise.report.table import plain
-from optimise.report.terminal import number
+from optimise.report.terminal import number, print_lines
 from optimise.studies.limits import Limit
 from optimise.studies.reasons import Ease, Mend
 
@@ -57,6 +58,7 @@ class ReasonsRecord(RecordModel):
     mends: list[MendRecord]
     conflict: list[ConflictRecord] | None
     eases: list[EaseRecord]
+    notes: list[str] = Field(default_factory=list)
     seconds: float
     inputs: InputsRecord
 
@@ -112,6 +114,7 @@ def make_reasons(
             )
             for ease in eases
         ],
+        notes=list(calibration_notes(market.catalogue.calibration, result.evaluation)),
         seconds=round(seconds, 3),
         inputs=inputs_of(market.catalogue, market.scenario, scenario_print),
     )
@@ -130,6 +133,7 @@ def print_reasons(console: Console, reasons: ReasonsRecord) -> None:
     if not reasons.complete and reasons.status != "stopped":
         console.print("Stopped before every limit was looked at.")
     console.print("Limits of safety, and what the parts bear, are never changed.")
+    print_lines(console, [], reasons.notes)
 
 
 def _print_impossible(console: Console, reasons: ReasonsRecord) -> None:

@@ -41,7 +41,7 @@ def cautions_for(best: Evaluation, market: Market, brightest: float | None = Non
     brightest: lm, the luminous flux at its greatest, where that is more than the build's.
     """
     choice, catalogue = best.choice, market.catalogue
-    emitters = [catalogue.find(Emitter, code) for code in choice.kinds]
+    emitters = catalogue.each(Emitter, choice.kinds)
     panel = catalogue.find(Panel, choice.panel)
     if choice.battery is None:
         yield (
@@ -127,8 +127,7 @@ def notes_for(best: Evaluation | None, market: Market) -> Iterator[str]:
         yield from best.unchecked
         yield from _build_notes(best, market)
         yield from modulation_notes(best, market)
-    if market.catalogue.calibration is not None:
-        yield from calibration_notes(market.catalogue.calibration, best)
+    yield from calibration_notes(market.catalogue.calibration, best)
     for kind, reasons in market.parts.left_out.items():
         told = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
         yield f"Left out of {kind}: {told}."
@@ -166,7 +165,7 @@ def _mains_notes(best: Evaluation, market: Market) -> Iterator[str]:
 def _build_notes(best: Evaluation, market: Market) -> Iterator[str]:
     choice, catalogue, scenario = best.choice, market.catalogue, market.scenario
     panel = catalogue.find(Panel, choice.panel)
-    emitters = [catalogue.find(Emitter, code) for code in choice.kinds]
+    emitters = catalogue.each(Emitter, choice.kinds)
     sheet = sheet_of(choice, catalogue)
     for emitter in emitters:
         yield from photometry_notes(emitter, panel, sheet)

@@ -32,6 +32,7 @@ def front_page(front: FrontRecord) -> str:
             headline=headline(front),
             thinning=thinning(front) if len(front.points) < front.points_found else "",
             words=front.words,
+            notes=front.notes,
             currency=front.currency,
             axes=[{"name": axis.name.replace("_", " "), "unit": axis.unit} for axis in front.axes],
             enough=[
