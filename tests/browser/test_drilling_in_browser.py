@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 from chromium import Axe, Opener, opened_browser, pypdf, watched
-from test_drilling import plan_for
+from test_drilling import lying_plan, plan_for
 
 from optimise.report.sheet.full_size import full_size
-from optimise.report.sheet.tiles import tiles_page, tiling_of
+from optimise.report.sheet.tiles import LYING, tiles_page, tiling_of
 
 pytestmark = pytest.mark.browser
 browser = pytest.fixture(scope="module")(opened_browser)
@@ -28,6 +28,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
             full_size(plan_for(name)).split("?>\n")[1].replace("<svg", "<!DOCTYPE html><title>x</title><svg", 1),
             encoding="utf-8",
         )
+    (made / "lying.html").write_text(tiles_page(lying_plan(), "A <b> board", "key"), encoding="utf-8")
     return made
 
 
@@ -37,10 +38,11 @@ def opened(browser: Any, folder: Path) -> Iterator[Opener]:
         yield opener
 
 
-@pytest.mark.parametrize("name", ["battery", "pack"])
+@pytest.mark.parametrize("name", ["battery", "pack", "lying"])
 def test_rulers_and_pieces_are_true_to_size_and_each_sheet_is_one_of_a4(opened: Opener, name: str) -> None:
-    page, plan = opened(name, 900), plan_for(name)
-    tiles = len(tiling_of(plan).tiles)
+    page, plan = opened(name, 900), lying_plan() if name == "lying" else plan_for(name)
+    tiles, lies = len(tiling_of(plan).tiles), tiling_of(plan).face == LYING
+    assert lies == (name == "lying")
     for media in ("screen", "print"):
         page.emulate_media(media=media)
         sizes = page.evaluate(
@@ -54,8 +56,8 @@ def test_rulers_and_pieces_are_true_to_size_and_each_sheet_is_one_of_a4(opened: 
     printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True, print_background=True)))
     assert len(printed.pages) == tiles + 1
     for place, sheet in enumerate(printed.pages):
-        assert float(sheet.mediabox.width) == pytest.approx(210.0 / 25.4 * 72.0, abs=1.0)
-        assert float(sheet.mediabox.height) == pytest.approx(297.0 / 25.4 * 72.0, abs=1.0)
+        sides = [float(side) / 72.0 * 25.4 for side in (sheet.mediabox.width, sheet.mediabox.height)]
+        assert sides == pytest.approx([297.0, 210.0] if lies else [210.0, 297.0], abs=0.5)
         text = sheet.extract_text() or ""
         assert "100 mm" in text
         assert place == 0 or f"Row {(place - 1) // tiling_of(plan).columns + 1} of" in text

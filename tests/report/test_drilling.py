@@ -15,7 +15,7 @@ from optimise.report.record import Record
 from optimise.report.sheet.dxf import LAYERS, drafter
 from optimise.report.sheet.full_size import RULER, full_size
 from optimise.report.sheet.plan import ARM, Centre, Plan, plan_of
-from optimise.report.sheet.tiles import FACE, OVERLAP, tiles_page, tiling_of
+from optimise.report.sheet.tiles import LYING, OVERLAP, UPRIGHT, tiles_page, tiling_of
 
 NAMES = sorted(BUILDS)
 MM = 0.0005 + 1e-9
@@ -161,7 +161,10 @@ def test_the_svg_is_in_mm_with_a_cross_at_every_place_and_a_ruler(name: str) -> 
     assert "100 mm" in [text.text for text in root.iter(f"{SVG}text")]
 
 
-@pytest.mark.parametrize("size", [(90.0, 60.0), (194.0, 257.0), (500.0, 500.0), (1219.2, 609.6), (374.0, 2500.0)])
+@pytest.mark.parametrize(
+    "size",
+    [(90.0, 60.0), (194.0, 257.0), (270.0, 160.0), (560.0, 160.0), (500.0, 500.0), (1219.2, 609.6), (374.0, 2500.0)],
+)
 def test_sheets_cover_the_board_and_every_cross_is_whole_on_one(size: tuple[float, float]) -> None:
     # Centres everywhere, also where sheets meet and at the very edge of the board.
     steps = [[side * share / 60.0 for share in range(61)] for side in size]
@@ -187,6 +190,58 @@ def test_sheets_cover_the_board_and_every_cross_is_whole_on_one(size: tuple[floa
         assert sum(window.holds(mark.x, mark.y, 3.0) for window in windows) >= 2
     pairs = (tiling.columns - 1) * tiling.rows + (tiling.rows - 1) * tiling.columns
     assert len(tiling.marks) == 2 * pairs
+
+
+@pytest.mark.parametrize(
+    ("size", "face", "sheets"),
+    [
+        # By hand: 2 mm more on every side; of n sheets each but the first adds 184 mm or 271 mm across and 247 mm or
+        # 160 mm down. 270 mm across take 2 sheets or 1, 560 mm 4 or 3; 600 × 600 mm 4 × 3 or 3 × 4.
+        ((270.0, 160.0), LYING, 1),
+        ((560.0, 160.0), LYING, 3),
+        ((190.0, 250.0), UPRIGHT, 1),
+        ((600.0, 600.0), UPRIGHT, 12),
+        ((1219.2, 609.6), LYING, 20),
+    ],
+)
+def test_the_way_that_takes_fewer_sheets_is_taken(
+    size: tuple[float, float], face: tuple[float, float], sheets: int
+) -> None:
+    plan = replace(plan_for("battery"), width=size[0], height=size[1], centres=[])
+    tiling = tiling_of(plan)
+    assert (tiling.face, len(tiling.tiles)) == (face, sheets)
+    # All sheets together, each overlap once, are the board with what they have beyond its edges: at 1:1.
+    first, last = tiling.tiles[0].window, tiling.tiles[-1].window
+    assert last.x + last.width - first.x == pytest.approx(tiling.columns * (face[0] - OVERLAP) + OVERLAP)
+    assert last.y + last.height - first.y == pytest.approx(tiling.rows * (face[1] - OVERLAP) + OVERLAP)
+    assert first.x == first.y == -2.0
+    assert last.x + last.width >= size[0] + 2.0
+    assert last.y + last.height >= size[1] + 2.0
+
+
+def lying_plan() -> Plan:
+    """Return a board that takes fewer sheets where they lie."""
+    return replace(plan_for("battery"), width=560.0, height=160.0, centres=[Centre(1, 276.0, 80.0)], lines=[])
+
+
+def test_sheets_that_lie_are_drawn_at_full_size_on_paper_that_lies() -> None:
+    plan = lying_plan()
+    text = tiles_page(plan, "", "")
+    page, tiling = read_page(text), tiling_of(plan)
+    faces = [p for p in pictures(text) if (p.get("aria-labelledby") or "").startswith("tile-")][::2]
+    assert [p.get("width") for p in faces] == ["281mm"] * 3
+    assert all(unit_of(dict(face.attrib)) == (1.0, 1.0) for face in faces)
+    assert "in landscape at 100 %" in page.text
+    style = page.pieces["style"][0]
+    assert style.index("size: A4 landscape") > style.index("size: A4; margin: 0;")
+    # Mark and cross are at the same place of the board on both sheets that show them: moved by 271 mm on the paper.
+    seam = tiling.seams[0][0]
+    assert seam == -2.0 + 271.0 + OVERLAP / 2.0
+    on = [[p.get("d") for p in face.iter("path") if p.get("class") in {"mark", "centre"}] for face in faces]
+    assert len(on[0]) == 3
+    assert set(on[0]) <= set(on[1])
+    left = [float((face.get("viewBox") or "").split()[0]) for face in faces]
+    assert left == [-2.0, 269.0, 540.0]
 
 
 def pictures(text: str) -> list[ET.Element]:
@@ -217,8 +272,8 @@ def test_every_sheet_is_at_full_size_named_and_has_the_ruler(name: str) -> None:
         assert len(marks) == sum(tile.window.holds(mark.x, mark.y, 3.0) for mark in tiling.marks) >= 2
     assert seen == {(round(x, 3), round(y, 3)) for x, y in places_in(record)}
     # Face, foot and margins fill the sheet, and no more.
-    assert FACE[0] + 2.0 * 8.0 == A4[0]
-    assert FACE[1] + 2.0 * 8.0 + 24.0 == A4[1]
+    assert (UPRIGHT[0] + 2.0 * 8.0, UPRIGHT[1] + 2.0 * 8.0 + 24.0) == A4
+    assert (LYING[0] + 2.0 * 8.0, LYING[1] + 2.0 * 8.0 + 24.0) == A4[::-1]
     assert "@page { size: A4; margin: 0; }" in page.pieces["style"][0]
     assert "without “fit to page”" in page.text
     assert "Measure" in page.text

@@ -16,8 +16,8 @@ from optimise.report.sheet.plan import ARM, Plan
 
 _HOME = "optimise.report.sheet"
 
-FACE = (194.0, 257.0)
-"""What of an A4 sheet shows the board, mm: printers leave some 4 mm blank, and the foot has the ruler."""
+UPRIGHT, LYING = (194.0, 257.0), (281.0, 170.0)
+"""What of a sheet of A4 shows the board, mm: printers leave some 4 mm blank, and the foot has the ruler."""
 
 OVERLAP = 10.0
 """By how much neighbours overlap, mm; more than a cross is wide, so that each is whole on one of them."""
@@ -50,6 +50,8 @@ class Mark:
 class Tiling:
     """All sheets, row by row; `seams` are the lines along which they are joined, across and down."""
 
+    face: tuple[float, float]
+    """`UPRIGHT` or `LYING`, whichever takes fewer sheets."""
     rows: int
     columns: int
     tiles: Sequence[Tile]
@@ -60,16 +62,24 @@ class Tiling:
 def tiling_of(plan: Plan) -> Tiling:
     """Return the sheets that a board takes, with each cross whole on one of them at least."""
     bleed = max([_BLEED, *(ARM - _to_edge(plan, c.x, c.y) for c in plan.centres)])
-    across = _starts(plan.width, FACE[0], bleed)
-    down = _starts(plan.height, FACE[1], bleed)
+    face = min(UPRIGHT, LYING, key=lambda face: math.prod(len(starts) for starts in _both(plan, face, bleed)))
+    across, down = _both(plan, face, bleed)
+    wide, high = face
     tiles = [
-        Tile(row, column, Window(x, y, *FACE)) for row, y in enumerate(down, 1) for column, x in enumerate(across, 1)
+        Tile(row, column, Window(x, y, wide, high))
+        for row, y in enumerate(down, 1)
+        for column, x in enumerate(across, 1)
     ]
     seams = [x + OVERLAP / 2.0 for x in across[1:]], [y + OVERLAP / 2.0 for y in down[1:]]
-    places = [(x, y + share * FACE[1], True) for x in seams[0] for y in down for share in (0.25, 0.75)]
-    places += [(x + share * FACE[0], y, False) for y in seams[1] for x in across for share in (0.25, 0.75)]
+    places = [(x, y + share * high, True) for x in seams[0] for y in down for share in (0.25, 0.75)]
+    places += [(x + share * wide, y, False) for y in seams[1] for x in across for share in (0.25, 0.75)]
     marks = [Mark(number, *place) for number, place in enumerate(places, 1)]
-    return Tiling(len(down), len(across), tiles, seams, marks)
+    return Tiling(face, len(down), len(across), tiles, seams, marks)
+
+
+def _both(plan: Plan, face: tuple[float, float], bleed: float) -> tuple[list[float], list[float]]:
+    """Return where the sheets begin across and down."""
+    return _starts(plan.width, face[0], bleed), _starts(plan.height, face[1], bleed)
 
 
 def _to_edge(plan: Plan, x: float, y: float) -> float:
@@ -85,7 +95,8 @@ def _starts(length: float, face: float, bleed: float) -> list[float]:
 def tiles_page(plan: Plan, title: str, name: str) -> str:
     """Return the sheets as one HTML page; title and name are those of the job and of the light, as users write them."""
     tiling = tiling_of(plan)
-    style = asset(_HOME, "tiles.css")
+    lying = tiling.face == LYING
+    style = asset(_HOME, "tiles.css") + (asset(_HOME, "tiles-lying.css") if lying else "")
     return (
         environment(_HOME)
         .get_template("tiles.html.jinja")
@@ -96,6 +107,7 @@ def tiles_page(plan: Plan, title: str, name: str) -> str:
             emitters=len(plan.centres),
             rows=tiling.rows,
             columns=tiling.columns,
+            lying=lying,
             sheets=[_sheet(plan, tiling, tile) for tile in tiling.tiles],
             overlap=plain_number(OVERLAP),
             map=_map(plan, tiling, None),
@@ -169,7 +181,7 @@ def _check() -> ET.Element:
 
 def _map(plan: Plan, tiling: Tiling, here: Tile | None) -> Markup:
     """Return how the sheets lie, each by row and column; the one that is `here` is filled."""
-    step = FACE[0] - OVERLAP, FACE[1] - OVERLAP
+    step = tiling.face[0] - OVERLAP, tiling.face[1] - OVERLAP
     across, down = tiling.columns * step[0] + OVERLAP, tiling.rows * step[1] + OVERLAP
     scale = min(70.0 / across, 80.0 / down) if here is None else min(34.0 / across, 15.0 / down)
     root = ET.Element(
