@@ -105,3 +105,29 @@ def test_blue_light_is_weighted_without_gaps() -> None:
     # One narrow line at 440 nm, of V = 0.023 (CIE 1924): 1 / (683.002 × 0.023) W/lm.
     line = blue_light_per_lumen([439.0, 440.0, 441.0], [0.0, 1.0, 0.0], [0.02, 0.023, 0.026])
     assert line == pytest.approx(1 / (683.002 * 0.023), rel=1e-9)
+
+
+def test_one_light_that_cannot_be_among_others_is_refused() -> None:
+    assert mired([0.5, 4000.0]).tolist() == [2e6, 250.0]
+    assert filtered_temperature(4000.0, -249.5) == pytest.approx(2e6, rel=1e-12)
+    for call in (
+        lambda: mired([4000.0, 0.0]),
+        lambda: filtered_temperature([4000.0, 3000.0], -250.0),
+        lambda: tristimulus(1.0, 0.3, [0.3, 0.0]),
+        lambda: chromaticity([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]]),
+        lambda: uniform_chromaticity([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]]),
+    ):
+        with pytest.raises(ValueError, match=r"above 0|no colour temperature|no light"):
+            call()
+
+
+def test_lights_in_a_row_keep_their_own_colour() -> None:
+    lights = tristimulus([1.0, 3.0], [0.4578, 0.3123], [0.4101, 0.3282])
+    assert chromaticity(lights) == pytest.approx(np.array([[0.4578, 0.4101], [0.3123, 0.3282]]), rel=1e-12)
+    assert uniform_chromaticity(lights)[1] == pytest.approx(uniform_chromaticity(lights[1]), rel=1e-12)
+
+
+def test_a_filter_that_leaves_no_reciprocal_temperature_leaves_none() -> None:
+    # 10⁶/4000 K is 250 mired: one of −250 leaves nothing.
+    assert filtered_light({"cct": 4000.0, "cri": 90.0}, -250.0) == {"cct": None, "cri": None}
+    assert filtered_light({"cct": 4000.0}, -249.5)["cct"] == pytest.approx(2e6, rel=1e-9)

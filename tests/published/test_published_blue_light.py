@@ -9,14 +9,27 @@ from optimise.physics.blue_light import EXEMPT, LOW_RISK, MODERATE_RISK, blue_li
 
 # IEC 62471:2006, table 4.2 (seen second-hand, in the source text of a library).
 WEIGHTS = {
-    380: 0.01, 400: 0.1, 415: 0.8, 430: 0.98, 435: 1.0, 440: 1.0, 450: 0.94, 470: 0.62, 490: 0.22, 495: 0.16,
-    500: 0.1, 550: 0.01, 600: 0.001, 650: 0.001, 700: 0.001,
+    300: 0.01, 380: 0.01, 385: 0.013, 390: 0.025, 395: 0.05, 400: 0.1, 405: 0.2, 410: 0.4, 415: 0.8, 420: 0.9,
+    425: 0.95, 430: 0.98, 435: 1.0, 440: 1.0, 445: 0.97, 450: 0.94, 455: 0.9, 460: 0.8, 465: 0.7, 470: 0.62, 475: 0.55,
+    480: 0.45, 485: 0.4, 490: 0.22, 495: 0.16, 500: 0.1, 550: 0.01, 600: 0.001, 650: 0.001, 700: 0.001,
 }  # fmt: skip
 
 
 def test_weights_of_the_table() -> None:
     assert blue_light_weight(list(WEIGHTS)) == pytest.approx(list(WEIGHTS.values()), rel=1e-9)
     assert blue_light_weight([299.9, 700.1]).tolist() == [0.0, 0.0]
+    # The formula of the same table holds from 500 nm on.
+    assert blue_light_weight([500.5, 599.5]) == pytest.approx([10 ** (-50.5 / 50), 10 ** (-149.5 / 50)], rel=1e-12)
+
+
+def test_uneven_steps_count_by_their_width() -> None:
+    # By hand: two trapezia of 10 nm and 40 nm, of blue (1 + 0.94) / 2 · 10 + (0.94 + 0) / 2 · 40, of light
+    # (0.02 + 0.04) / 2 · 10 + (0.04 + 0) / 2 · 40.
+    found = blue_light_per_lumen([440.0, 450.0, 490.0, 500.0], [1.0, 1.0, 0.0, 0.0], [0.02, 0.04, 0.2, 0.3])
+    assert found == pytest.approx((9.7 + 0.94 / 2 * 40) / (0.3 + 0.04 / 2 * 40) / 683.002, rel=1e-12)
+    assert blue_light_per_lumen([555.0, 556.0], [1e-6, 1e-6], [1.0, 1.0]) > 0.0
+    with pytest.raises(ValueError, match="no lumens"):
+        blue_light_per_lumen([440.0, 450.0], [1.0, 1.0], [0.0, 0.0])
 
 
 # mW/lm by sums of 5 nm from 380 nm to 780 nm over CIE's tables (worked out apart for these tests; no published table).

@@ -1,0 +1,228 @@
+"""What is outside the stated domain is refused by its name, in a row of sound values too; its ends are taken."""
+
+import inspect
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from optimise.physics import (
+    batteries,
+    beams,
+    cavity,
+    dots,
+    emitters,
+    exposure,
+    faces,
+    fields,
+    flicker,
+    heat,
+    leads,
+    sheets,
+    softness,
+)
+
+POSITIVE = (0.0, -0.5)
+NEGATIVE = (-0.5,)
+SHARE = (-0.5, 1.5)
+SHARE_ABOVE_0 = (0.0, -0.5, 1.5)
+Refused = dict[str, tuple[float, ...]]
+
+# Each function with sound arguments, small enough that a bound of 1 in place of 0 would refuse them, and by argument
+# what its docstring excludes.
+GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
+    (batteries.cold_factor, {"ambient": 0.5, "per_kelvin": 0.005}, {"per_kelvin": NEGATIVE}),
+    (
+        batteries.discharge_time,
+        {"current": 0.5, "capacity": 0.5, "rated_time": 0.5, "peukert": 1.0},
+        {"current": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5,)},
+    ),
+    (
+        batteries.discharge_current,
+        {"time": 0.5, "capacity": 0.5, "rated_time": 0.5, "peukert": 1.0},
+        {"time": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5,)},
+    ),
+    (batteries.resting_voltage, {"taken": 0.5, "full": 14.4, "nominal": 12.8, "empty": 10.0}, {"taken": SHARE}),
+    (beams.beam_exponent, {"full_width": 0.5}, {"full_width": (0.0, -0.5, 180.0, 190.0)}),
+    (beams.axial_intensity, {"flux": 0.5, "exponent": 0.5}, {"flux": NEGATIVE, "exponent": POSITIVE}),
+    (beams.widened_beam, {"full_width": 0.5, "spread": 0.5}, {"full_width": POSITIVE, "spread": POSITIVE}),
+    (
+        beams.gridded,
+        {"exponent": 0.5, "grid": 0.5, "ahead": 0.5},
+        {"exponent": POSITIVE, "grid|full_width": (0.0, 180.0), "ahead": SHARE_ABOVE_0},
+    ),
+    (
+        beams.point_factors,
+        {"x": 0.0, "y": 0.0, "distance": 0.5, "exponent": 0.5},
+        {"distance": POSITIVE, "exponent": POSITIVE},
+    ),
+    (
+        cavity.opposite_factor,
+        {"width": 0.5, "height": 0.5, "depth": 0.5},
+        {"width": POSITIVE, "height": POSITIVE, "depth": POSITIVE},
+    ),
+    (
+        cavity.box,
+        {"width": 0.5, "height": 0.5, "depth": 0.5, "reflectance": 0.5},
+        {"width": POSITIVE, "height": POSITIVE, "depth": NEGATIVE, "reflectance": SHARE},
+    ),
+    (
+        cavity.box_transmittance,
+        {
+            "width": 0.5, "height": 0.5, "depth": 0.5, "reflectance": 0.5, "transmittance": 0.5, "thrown_back": 0.5,
+        },
+        {"transmittance": SHARE, "thrown_back": (*SHARE, 0.6)},
+    ),
+    (cavity.forward_share, {"back": 0.5, "reflectance": 0.5}, {"back": SHARE, "reflectance": SHARE}),
+    (
+        dots.grid_light,
+        {"x": np.zeros(1), "y": np.zeros(1), "pitch_x": 0.5, "pitch_y": 0.5, "depth": 0.5, "exponent": -0.5},
+        {"pitch_x": POSITIVE, "pitch_y": POSITIVE, "depth": POSITIVE, "exponent": (-1.0, -2.0)},
+    ),
+    (emitters.relative_flux, {"drive": 0.5, "droop": 0.25}, {"drive": NEGATIVE, "droop": (-0.5, 0.5, 0.6)}),
+    (
+        emitters.junction_temperature,
+        {"board": 0.5, "heat": 0.5, "resistance": 0.5},
+        {"heat": NEGATIVE, "resistance": NEGATIVE},
+    ),
+    (
+        emitters.forward_voltage,
+        {"rated_voltage": 0.5, "current": 0.5, "rated_current": 0.5, "dynamic_resistance": 0.5},
+        dict.fromkeys(("rated_voltage", "current", "rated_current", "dynamic_resistance"), NEGATIVE),
+    ),
+    (
+        exposure.exposure_illuminance,
+        {"f_number": 0.5, "time": 0.5, "iso": 0.5, "constant": 0.5},
+        dict.fromkeys(("f_number", "time", "iso", "constant"), POSITIVE),
+    ),
+    (exposure.stops, {"illuminance": 0.5, "reference": 0.5}, {"illuminance": POSITIVE, "reference": POSITIVE}),
+    (faces.corner_factor, {"width": -0.5, "height": 0.5, "distance": 0.5}, {"distance": POSITIVE}),
+    (
+        faces.face_factor,
+        {"width": 0.5, "height": 0.5, "distance": 0.5},
+        {"width": POSITIVE, "height": POSITIVE, "distance": POSITIVE},
+    ),
+    (
+        faces.lux_per_lumen,
+        {"width": 0.5, "height": 0.5, "distance": 0.5, "exponent": 0.5},
+        {"width": POSITIVE, "height": POSITIVE, "distance": POSITIVE, "exponent": POSITIVE},
+    ),
+    (
+        flicker.ripple_residual,
+        {"depth": 0.5, "frequency": 0.5, "time": 0.5},
+        {"depth": SHARE, "frequency": POSITIVE, "time": POSITIVE},
+    ),
+    (
+        flicker.pwm_extremes,
+        {"duty": 0.5, "frequency": 0.5, "time": 0.5},
+        {"duty": SHARE_ABOVE_0, "frequency": POSITIVE, "time": POSITIVE},
+    ),
+    (
+        flicker.exposure_extremes,
+        {"time": 0.5, "depth": 0.5, "ripple_frequency": 0.5, "duty": 0.5, "pwm_frequency": 0.5},
+        {
+            "time": POSITIVE, "depth": SHARE, "ripple_frequency": POSITIVE, "duty": SHARE_ABOVE_0,
+            "pwm_frequency": POSITIVE,
+        },
+    ),
+    (flicker.change_in_stops, {"low": 0.0, "high": 0.5}, {"low": NEGATIVE, "high": POSITIVE}),
+    (heat.air_properties, {"film": 0.5}, {"film": POSITIVE}),
+    (heat.nusselt_vertical, {"rayleigh": 0.5, "prandtl": 0.5}, {"rayleigh": NEGATIVE, "prandtl": POSITIVE}),
+    (
+        heat.convection_coefficient,
+        {"board": 25.0, "ambient": 25.0, "height": 0.5},
+        {"height": POSITIVE, "board|film": (-600.0,)},
+    ),
+    (
+        heat.heat_shed,
+        {"board": 25.0, "ambient": 25.0, "width": 0.5, "height": 0.5, "faces": 0.5, "emissivity": 0.5},
+        {
+            "width": POSITIVE, "height": POSITIVE, "faces": NEGATIVE, "emissivity": NEGATIVE, "board|film": (-600.0,),
+        },
+    ),
+    (
+        heat.board_temperature,
+        {"heat": 0.5, "ambient": 25.0, "width": 0.5, "height": 0.5, "faces": 2.0, "emissivity": 0.5},
+        {"heat": NEGATIVE, "width": POSITIVE, "height": POSITIVE, "faces": NEGATIVE, "emissivity": NEGATIVE},
+    ),
+    (leads.conductor_resistance, {"resistance_20": 0.5, "temperature": 0.5}, {"resistance_20": NEGATIVE}),
+    (
+        leads.load_current,
+        {"voltage": 0.5, "resistance": 0.05, "power": 0.5},
+        {"voltage": POSITIVE, "resistance": NEGATIVE, "power": NEGATIVE},
+    ),
+    (
+        leads.load_power,
+        {"voltage": 0.5, "resistance": 0.5, "current": 0.5},
+        {"voltage": POSITIVE, "resistance": NEGATIVE, "current": NEGATIVE},
+    ),
+    (leads.ambient_factor, {"ambient": 0.5, "conductor_max": 30.5}, {"conductor_max": (30.0, 20.0)}),
+    (
+        sheets.stacked,
+        {"inner": 0.5, "thrown_back": 0.25, "outer": 0.5, "outer_back": 0.25},
+        {
+            "inner": NEGATIVE, "thrown_back": NEGATIVE, "outer": NEGATIVE, "outer_back": NEGATIVE,
+            "inner|transmittance": (0.8,), "outer|transmittance": (0.8,),
+        },
+    ),
+    (
+        softness.penumbra_width,
+        {"size": 0.5, "distance": 0.5, "behind": 0.5},
+        {"size": NEGATIVE, "distance": POSITIVE, "behind": NEGATIVE},
+    ),
+    (softness.apparent_angle, {"size": 0.5, "distance": 0.5}, {"size": NEGATIVE, "distance": POSITIVE}),
+    (
+        softness.corneal_image,
+        {"size": 0.5, "distance": 0.5, "radius": 0.5},
+        {"size": NEGATIVE, "distance": POSITIVE, "radius": POSITIVE},
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("function", "sound", "refused"), GUARDS, ids=lambda value: getattr(value, "__name__", ""))
+def test_what_is_outside_the_domain_is_refused_by_name(
+    function: Callable[..., Any], sound: dict[str, Any], refused: Refused
+) -> None:
+    function(**sound)
+    for names, values in refused.items():
+        argument, _, told = names.partition("|")
+        for value in values:
+            with pytest.raises(ValueError, match=rf"\b{told or argument}\b"):
+                function(**{**sound, argument: value})
+            if isinstance(sound[argument], float) and "float" not in str(
+                inspect.signature(function).parameters[argument]
+            ):
+                # One bad value among good ones is as bad.
+                with pytest.raises(ValueError, match=rf"\b{told or argument}\b"):
+                    function(**{**sound, argument: [sound[argument], value]})
+
+
+@pytest.mark.parametrize(
+    ("function", "edge"),
+    [
+        (batteries.resting_voltage, {"taken": 1.0, "full": 14.4, "nominal": 12.8, "empty": 10.0}),
+        (beams.gridded, {"exponent": 1.0, "grid": 60.0, "ahead": 1.0}),
+        (cavity.forward_share, {"back": 1.0, "reflectance": 1.0}),
+        (flicker.ripple_residual, {"depth": 1.0, "frequency": 50.0, "time": 0.01}),
+        (flicker.pwm_extremes, {"duty": 1.0, "frequency": 50.0, "time": 0.01}),
+        (sheets.stacked, {"inner": 0.5, "thrown_back": 0.5, "outer": 0.5, "outer_back": 0.5}),
+        (cavity.box, {"width": 0.5, "height": 0.5, "depth": 0.0, "reflectance": 1.0}),
+    ],
+)
+def test_the_end_of_a_domain_that_belongs_to_it_is_taken(function: Callable[..., Any], edge: dict[str, float]) -> None:
+    assert np.isfinite(np.asarray(function(**edge))).all()
+
+
+@pytest.mark.parametrize("sides", [(0.0, 0.5), (0.5, 0.0), (-0.5, 0.5), (0.5, -0.5)])
+@pytest.mark.parametrize("beam", [1.0, 0.5])
+def test_a_face_without_sides_and_a_point_behind_it_are_refused(beam: float, sides: tuple[float, float]) -> None:
+    before = np.array([[0.1, 0.2, 0.5]])
+    assert fields.face_field(beam, 0.5, 0.5, before).shape == (1,)
+    with pytest.raises(ValueError, match=r"width|height"):
+        fields.face_field(beam, *sides, before)
+    for behind in (0.0, -0.5):
+        with pytest.raises(ValueError, match="distance"):
+            fields.face_field(beam, 0.5, 0.5, [[0.1, 0.2, 0.5], [0.1, 0.2, behind]])
+        with pytest.raises(ValueError, match="distance"):
+            fields.open_field(beam, [[0.0]], [[0.0]], [1.0], [[0.1, 0.2, behind]])
