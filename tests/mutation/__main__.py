@@ -79,7 +79,7 @@ def main() -> None:
     parser.add_argument("--most", type=float, default=20.0, help="seconds of tests from elsewhere for one mutant")
     parser.add_argument("--minutes", type=float, default=1e6, help="stop after so long; the next run goes on")
     parser.add_argument("--database", type=Path, action="append", help="of coverage, .coverage where none is named")
-    parser.add_argument("--junit", type=Path, action="append", help="times of tests, junit.xml where none is named")
+    parser.add_argument("--junit", type=Path, action="append", help="times of tests, .junit.xml where none is named")
     parser.add_argument("--results", type=Path)
     parser.add_argument("--score", action="store_true", help="try nothing, print the score")
     parser.add_argument("--survivors", action="store_true", help="list those that survived and are not explained")
@@ -93,7 +93,7 @@ def main() -> None:
     if options.sample:
         drawn = sorted(random.Random(options.seed).sample(drawn, min(options.sample, len(drawn))), key=lambda m: m.file)
     if not options.score:
-        known = covering.read(options.database or [ROOT / ".coverage"], options.junit or [ROOT / "junit.xml"])
+        known = covering.read(options.database or [ROOT / ".coverage"], options.junit or [ROOT / ".junit.xml"])
         plans = [(mutant, planned(mutant, known, options.most)) for mutant in _left(drawn, options)]
         needed = sorted({test.split("::")[0] for _, tests in plans for test in tests})
         modules = {file: module for file, (module, _) in parsed.items()}

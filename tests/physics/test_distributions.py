@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 
 from optimise.parts.photometry import Photometry
-from optimise.physics.beams import beam_exponent, point_factors
+from optimise.physics.beams import beam_exponent, gridded, point_factors
 from optimise.physics.distributions import (
     axis_intensity,
     back_share,
@@ -76,6 +76,35 @@ def test_a_measured_face_is_the_sum_over_its_points() -> None:
     assert face_lux(beam, width, height, distance) < face_lux(beam, width, height, distance, lying=False)
 
 
+def test_a_narrow_beam_from_a_wide_face_needs_many_patches() -> None:
+    # By the law of inverse squares and cosines, at 360,000 points of the face.
+    beam = bare_beam(8.0, table_of(8.0))
+    width, height, distance = 2.0, 0.5, 0.4
+    x, y = ((np.arange(n) + 0.5) / n * side - side / 2.0 for n, side in ((1200, width), (300, height)))
+    expected = float(emitter_factors(beam, x[:, None], y[None, :], distance).mean())
+    assert face_lux(beam, width, height, distance) == pytest.approx(expected, rel=2e-4)
+
+
+def test_a_beam_that_leans_to_one_side_lights_that_side() -> None:
+    # 4 cd towards horizontal 0°, which lies along the piece, 2 cd across it, 1 cd against it, 3 cd across the other way.
+    candela = np.outer([4.0, 2.0, 1.0, 3.0, 4.0], [1.0, 1.0])
+    beam = bare_beam(120.0, Photometry("C", np.array([0.0, 90.0]), np.arange(5) * 90.0, candela))
+    none = np.zeros(1)
+
+    def seen(dx: float, dy: float, lying: bool) -> float:
+        here = emitter_factors(beam, none, none, 1.0, lying, dx, dy)
+        # An emitter on the other side of the point is seen the same.
+        away = emitter_factors(beam, np.array([-dx]), np.array([-dy]), 1.0, lying)
+        np.testing.assert_allclose(here, away, rtol=1e-12)
+        return float(here[0])
+
+    lying = [seen(0.5, 0.0, True), seen(0.0, 0.5, True), seen(-0.5, 0.0, True), seen(0.0, -0.5, True)]
+    assert np.array(lying) / lying[2] == pytest.approx([4.0, 2.0, 1.0, 3.0], rel=1e-9)
+    # A piece that stands has been turned by a quarter: what went to the right goes up, what went up goes to the left.
+    standing = [seen(0.0, 0.5, False), seen(-0.5, 0.0, False), seen(0.0, -0.5, False), seen(0.5, 0.0, False)]
+    assert standing == pytest.approx(lying, rel=1e-12)
+
+
 def test_a_lambertian_face_is_the_same_whatever_lights_it() -> None:
     assert face_beam(20.0, ELONGATED, None) == 1.0
     assert face_beam(20.0, None, None) == 1.0
@@ -95,6 +124,36 @@ def test_open_bounds_hold_for_every_number_of_emitters(table: Photometry | None)
 def test_a_face_never_gives_more_than_its_peak_from_its_middle(table: Photometry | None, spread: float) -> None:
     beam = face_beam(45.0, table, spread)
     assert face_lux(beam, 0.5, 0.4, 0.7) <= sheet_peak(45.0, table, spread) / 0.7**2
+
+
+def test_open_bounds_of_a_formula_are_reached_in_a_corner_and_in_the_middle() -> None:
+    x, y = np.meshgrid(np.linspace(-0.3, 0.3, 13), np.linspace(-0.2, 0.2, 9))
+    for exponent in (0.5, 2.0):
+        lux = point_factors(x, y, 0.7, exponent)
+        assert open_bounds(exponent, 0.6, 0.4, 0.7) == pytest.approx((lux.min(), lux.max()), rel=1e-12)
+        # A table of the same beam has cells of a quarter of a degree: its bounds are hardly wider.
+        width = math.degrees(2.0 * math.acos(0.5 ** (1.0 / exponent)))
+        by_table = open_bounds(bare_beam(120.0, table_of(width)), 0.6, 0.4, 0.7)
+        assert by_table == pytest.approx((lux.min(), lux.max()), rel=0.02)
+
+
+def test_a_grid_counts_where_both_of_its_figures_are_stated() -> None:
+    beam, share = sheet_beam(60.0, None, None, 40.0, 0.8)
+    assert (beam, share) == pytest.approx(tuple(map(float, gridded(1.0, 40.0, 0.8))), rel=1e-12)
+    bound = sheet_peak(45.0, ELONGATED, 60.0)
+    assert sheet_peak(45.0, ELONGATED, 60.0, 40.0, 0.8) == pytest.approx(0.8 * bound, rel=1e-12)
+    for grid, ahead in ((40.0, None), (None, 0.8)):
+        assert sheet_beam(60.0, None, None, grid, ahead) == (1.0, 1.0)
+        assert sheet_peak(45.0, ELONGATED, 60.0, grid, ahead) == bound
+
+
+def test_a_table_without_light_ahead_is_no_beam() -> None:
+    dark = Photometry("C", np.array([0.0, 90.0, 135.0, 180.0]), np.zeros(1), np.array([[0.0, 0.0, 0.0, 1.0]]))
+    with pytest.raises(ValueError, match="light ahead"):
+        bare_beam(120.0, dark)
+    # Half a degree past 90° is past it.
+    hardly = Photometry("C", np.array([0.0, 90.0, 90.5]), np.zeros(1), np.array([[1.0, 1.0, 1.0]]))
+    assert back_share(0.2, hardly) == pytest.approx(-math.cos(math.radians(90.5)), rel=0.02)
 
 
 def test_share_behind() -> None:
