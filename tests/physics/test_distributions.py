@@ -86,7 +86,7 @@ def test_a_narrow_beam_from_a_wide_face_needs_many_patches() -> None:
 
 
 def test_a_beam_that_leans_to_one_side_lights_that_side() -> None:
-    # 4 cd towards horizontal 0°, which lies along the piece, 2 cd across it, 1 cd against it, 3 cd across the other way.
+    # 4 cd along the piece (horizontal 0°), 2 cd across it, 1 cd against it, 3 cd across it the other way.
     candela = np.outer([4.0, 2.0, 1.0, 3.0, 4.0], [1.0, 1.0])
     beam = bare_beam(120.0, Photometry("C", np.array([0.0, 90.0]), np.arange(5) * 90.0, candela))
     none = np.zeros(1)
