@@ -58,7 +58,7 @@ class Bench:
         items = [self.items[test] for test in tests]
         for item, following in zip(items, [*items[1:], None], strict=True):
             # Processor time, so that a busy machine is no timeout.
-            signal.setitimer(signal.ITIMER_PROF, 3.0 + 4.0 * self.seconds.get(item.nodeid, 1.0))
+            signal.setitimer(signal.ITIMER_PROF, 3.0 + 4.0 * self.seconds.get(item.nodeid, 15.0))
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
         return 0
 

@@ -85,3 +85,8 @@ def test_voltage_broadcasts_and_refuses_negative_values() -> None:
         forward_voltage(36.0, -0.1, 0.7, 3.0)
     with pytest.raises(ValueError, match="dynamic_resistance must be at least 0"):
         forward_voltage(36.0, 0.1, 0.7, -3.0)
+
+
+def test_warmth_changes_no_voltage_where_no_slope_is_stated() -> None:
+    assert forward_voltage(3.0, 0.35, 0.35, 0.5, junction=85.0) == 3.0
+    assert forward_voltage(3.0, 0.45, 0.35, 0.5, -0.002, 85.0) == pytest.approx(3.0 + 0.05 - 0.12, rel=1e-12)

@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 
 from optimise.physics.heat import (
     HOTTEST,
+    TooHotError,
     air_properties,
     board_temperature,
     convection_coefficient,
@@ -118,3 +119,39 @@ def test_air_is_held_at_the_ends_of_its_table_and_straight_within() -> None:
     assert np.array(air_properties(325.0)) == pytest.approx(between, rel=1e-12)
     with pytest.raises(ValueError, match="film must be more than 0"):
         air_properties(0.0)
+
+
+def test_air_is_on_straight_lines_between_the_rows_of_the_table() -> None:
+    # Incropera & DeWitt, table A.4, at 250, 300, 350, 400 and 450 K (values from memory).
+    rows = np.array(
+        [
+            (22.3e-3, 11.44e-6, 0.720),
+            (26.3e-3, 15.89e-6, 0.707),
+            (30.0e-3, 20.92e-6, 0.700),
+            (33.8e-3, 26.41e-6, 0.690),
+            (37.3e-3, 32.39e-6, 0.686),
+        ]
+    )
+    at_rows = np.column_stack(air_properties([200.0, 250.0, 300.0, 350.0, 400.0, 450.0, 500.0]))
+    np.testing.assert_allclose(at_rows, rows[[0, 0, 1, 2, 3, 4, 4]], rtol=1e-12)
+    between = np.column_stack(air_properties([275.0, 325.0, 375.0, 425.0]))
+    np.testing.assert_allclose(between, (rows[1:] + rows[:-1]) / 2.0, rtol=1e-12)
+
+
+def test_what_needs_more_than_1500_k_is_too_hot() -> None:
+    board = (25.0, 0.1, 0.1, 2.0, 0.9)
+    most = float(heat_shed(1525.0, *board))
+    assert board_temperature(most, *board) == pytest.approx(1525.0, rel=1e-9)
+    assert board_temperature(most - 0.5, *board) == pytest.approx(1525.0, rel=1e-3)
+    with pytest.raises(TooHotError):
+        board_temperature([1.0, most * 1.0001], *board)
+
+
+def test_nothing_is_at_0_k() -> None:
+    for call in (
+        lambda cold: convection_coefficient(cold, -273.15, 0.5),
+        lambda cold: heat_shed(cold, -273.15, 0.5, 0.5, 2.0, 0.9),
+    ):
+        with pytest.raises(ValueError, match="film"):
+            call(-273.15)
+        assert np.isfinite(call(-272.9))
