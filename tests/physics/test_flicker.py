@@ -147,3 +147,12 @@ def test_safe_times_are_whole_periods() -> None:
 def test_what_cannot_be_is_refused(call: object, name: str) -> None:
     with pytest.raises(ValueError, match=name):
         call()  # type: ignore[operator]
+
+
+def test_what_is_not_stated_neither_ripples_nor_switches() -> None:
+    assert np.array(exposure_extremes(0.013)) == pytest.approx([1.0, 1.0], rel=1e-12)
+    switched = np.array(pwm_extremes(0.3, 100.0, 0.013))
+    assert np.array(exposure_extremes(0.013, duty=0.3, pwm_frequency=100.0)) == pytest.approx(switched, rel=1e-12)
+    change = float(ripple_residual(0.4, 100.0, 0.013))
+    rippling = np.array(exposure_extremes(0.013, depth=0.4, ripple_frequency=100.0))
+    assert rippling == pytest.approx([1.0 - change, 1.0 + change], rel=1e-12)
