@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
+from optimise.report.page_text import minus
+
 INK, SOFT, FAINT, ACCENT, WARM, PAPER = "#1c2426", "#515c5e", "#d5dad6", "#0b5d6b", "#a3480f", "#ffffff"
 
 LOOKS: dict[str, dict[str, str]] = {
@@ -102,7 +104,7 @@ class Drawing:
         self, text: str, x: float, y: float, anchor: str = "start", look: str = "label", size: float = SIZE
     ) -> None:
         """Add lettering; y is its base line."""
-        self.add("text", look, x=x, y=y, text_anchor=anchor, font_size=size).text = text
+        self.add("text", look, x=x, y=y, text_anchor=anchor, font_size=size).text = minus(text)
 
     def upright_words(self, text: str, x: float, y: float, look: str = "small") -> None:
         """Add lettering that runs upwards, its middle at (x, y)."""

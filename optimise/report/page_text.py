@@ -20,6 +20,11 @@ def said(value: str) -> Markup:
     return Markup("<bdi>") + escape(clean(value)) + Markup("</bdi>")
 
 
+def minus(text: str) -> str:
+    """Return a number in words with a minus sign in place of a hyphen before it."""
+    return f"−{text[1:]}" if text.startswith("-") else text
+
+
 def bare(value: str) -> str:
     """Return text for a place that holds no markup: without the signs that turn the direction of writing."""
     return "".join(c for c in str(clean(value)) if unicodedata.bidirectional(c) not in _TURNS and c not in _MARKS)

@@ -8,7 +8,7 @@ from importlib.resources import files
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from optimise.report.page_text import bare, clean, said
+from optimise.report.page_text import bare, clean, minus, said
 from optimise.report.terminal import number
 
 
@@ -49,7 +49,7 @@ def environment(package: str) -> Environment:
 
 
 def _formatted(value: float | None, unit: str = "") -> str:
-    return "" if value is None else number(value, unit)
+    return "" if value is None else minus(number(value, unit))
 
 
 def signed(value: float, digits: int) -> str:

@@ -28,6 +28,17 @@ NAMES = [*sorted(BUILDS), "kit"]
 HOSTILE = "<script>document.title='caught'</script><img src=x onerror=\"document.title='caught'\">\u202e"
 
 
+POINTS = """
+[[point]]
+name = "on a contour line"
+across = "0.62 m"
+
+[[point]]
+name = "below"
+up = "-0.7 m"
+"""
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a page of every build, of a kit, and of names that mean harm."""
@@ -41,6 +52,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         text = text.replace(code, json.dumps(name)[1:-1])
     tree = json.loads(text) | {"title": f"{HOSTILE} {long}", "notes": [HOSTILE, long]}
     tree["inputs"]["job"] = json.loads(to_json(record_of("battery")))["inputs"]["job"]
+    record = record_of("battery")
+    inputs = record.inputs.model_copy(update={"job": record.inputs.job + POINTS})
+    page = sheet_page(record.model_copy(update={"inputs": inputs}), "e" * 64, "r.json")
+    (made / "points.html").write_text(page, encoding="utf-8")
     page = sheet_page(Record.model_validate(tree), "f" * 64, "r.json")
     (made / "hostile.html").write_text(page, encoding="utf-8")
     return made
@@ -68,6 +83,24 @@ def test_the_page_loads_fits_and_can_be_read_by_everyone(opened: Opener, name: s
         return  # wider than a tablet, nothing is laid out otherwise
     found = Axe().run(page).response["violations"]
     assert [(fault["id"], fault["impact"], fault["nodes"][0]["html"][:200]) for fault in found] == []
+
+
+@pytest.mark.parametrize("name", [*NAMES, "points"])
+def test_no_lettering_of_a_drawing_is_cut_off_or_lies_on_other_lettering(opened: Opener, name: str) -> None:
+    page = opened(name, 1280)
+    faults = page.evaluate(
+        """[...document.querySelectorAll('svg.drawing')].flatMap(svg => {
+            const edge = svg.getBoundingClientRect(), texts = [...svg.querySelectorAll('text')];
+            const boxes = texts.map(t => [t.textContent, t.getBoundingClientRect()]);
+            const cut = boxes.filter(([, b]) => b.left < edge.left - 1 || b.right > edge.right + 1
+                || b.top < edge.top - 1 || b.bottom > edge.bottom + 1).map(([t]) => 'cut off: ' + t);
+            const over = boxes.flatMap(([t, a], i) => boxes.slice(i + 1).filter(([, b]) =>
+                Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
+                && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 6).map(([u]) => t + ' on ' + u));
+            return cut.concat(over).map(fault => svg.querySelector('title').textContent + ': ' + fault);
+        })"""
+    )
+    assert faults == []
 
 
 def test_ticks_and_readings_last_for_their_record_alone(opened: Opener) -> None:

@@ -94,6 +94,36 @@ stops_max = "-1"
     assert "sofa" not in drawn
 
 
+def test_numbers_of_contour_lines_keep_off_what_is_marked() -> None:
+    lamp = lamp_of("battery")
+    over = field.field_of(lamp)
+    plain = ET.fromstring(field.field_map(lamp, over))
+    (x, y), *_ = [(float(n.get("x") or 0), float(n.get("y") or 0)) for n in plain.iter("text") if n.text == "−0.25"]
+    # A point is put where the map has that number.
+    frame = next(node for node in plain if node.tag == "rect" and node.get("class") == "s-piece")
+    left, width = float(frame.get("x") or 0), float(frame.get("width") or 0)
+    across = (x - left) / width * float(over.x[-1] - over.x[0]) + float(over.x[0])
+    job = lamp.scenario.text + f'\n[[point]]\nname = "sofa"\nacross = "{across:.4f} m"\n'
+    mine = replace(lamp_of("battery"), scenario=read_text_of_scenario(job, "job.toml"))
+    drawn = ET.fromstring(field.field_map(mine, field.field_of(mine), field.spots(mine)))
+    levels = [
+        node for node in drawn.iter("text") if (node.text or "").startswith("−") and node.get("class") == "s-halo"
+    ]
+    assert "−0.25" in [node.text for node in levels]
+    assert all(abs(float(n.get("x") or 0) - x) > 30.0 or abs(float(n.get("y") or 0) - y) > 12.0 for n in levels)
+
+
+def test_the_number_under_the_centre_of_mass_stands_beside_it() -> None:
+    lamp = lamp_of("battery")
+    assert lamp.layout is not None
+    drawing = ET.fromstring(board.board_drawing(lamp, lamp.layout))
+    ring = next(node for node in drawing if node.tag == "circle" and node.get("class") == "s-mark")
+    x, y, radius = (float(ring.get(key) or 0) for key in ("cx", "cy", "r"))
+    middle = next(node for node in drawing if node.tag == "text" and node.text == "2")
+    off = math.hypot(float(middle.get("x") or 0) - x, float(middle.get("y") or 0) - y)
+    assert radius < off < 3.0 * radius
+
+
 def test_exposure_is_that_of_the_meter_equation() -> None:
     # N² / t = E S / C (ISO 2720:1974, incident light; C = 250 lx s as the job's default).
     lamp = lamp_of("battery")

@@ -13,6 +13,8 @@ from optimise.report.layout import LayoutRecord
 WIDTH = 430.0
 TALLEST = 560.0
 _EDGE = 40.0
+_RING = 9.0
+"""Of the mark of the centre of mass."""
 _NUMBERED = 80
 """Emitters up to which each has its number in the drawing; the table has all."""
 
@@ -98,12 +100,15 @@ def board_drawing(lamp: Lamp, layout: LayoutRecord) -> Markup:
     size = min(13.0, max(9.0, 0.8 * min(wide, high) * scale))
     for place in places:
         drawing.circle("dot", px(place.x), py(place.y), 2.2)
-    for place in places if len(places) <= _NUMBERED else ():
-        drawing.words(str(place.number), px(place.x) + 4.0, py(place.y) - 4.0, "start", "halo", size)
     x, y = (place(value) for place, value in zip((px, py), centre_of_mass(lamp, places), strict=True))
-    drawing.circle("mark", x, y, 9.0)
-    drawing.line("mark", x - 14.0, y, x + 14.0, y)
-    drawing.line("mark", x, y - 14.0, x, y + 14.0)
+    drawing.circle("mark", x, y, _RING)
+    drawing.line("mark", x - 1.5 * _RING, y, x + 1.5 * _RING, y)
+    drawing.line("mark", x, y - 1.5 * _RING, x, y + 1.5 * _RING)
+    for place in places if len(places) <= _NUMBERED else ():
+        # The number of what lies under the ring stands beside the ring.
+        hidden = math.hypot(px(place.x) - x, py(place.y) - y) < 1.5 * _RING
+        off = _RING if hidden else 4.0
+        drawing.words(str(place.number), px(place.x) + off, py(place.y) - off, "start", "halo", size)
     drawing.words(mm(layout.width), WIDTH / 2.0, height - 14.0, "middle", "small")
     drawing.upright_words(mm(layout.height), left - 14.0, height / 2.0)
     drawing.words("0, 0", left - 6.0, height - _EDGE + 15.0, "start", "small")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from optimise.report.drawing import Drawing
 
 WIDTH, HEIGHT = 430.0, 300.0
-LEFT, RIGHT, TOP, BOTTOM = 60.0, 62.0, 14.0, 50.0
+LEFT, RIGHT, TOP, BOTTOM = 68.0, 62.0, 14.0, 50.0
 
 Scale = Callable[[float], float]
 

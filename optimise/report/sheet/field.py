@@ -145,25 +145,32 @@ def field_map(lamp: Lamp, field: Field, marked: Sequence[Spot] = ()) -> Markup:
     drawing.words("across [m]", px(0.0), height - 8.0, "middle", "small")
     drawing.upright_words("up [m]", 14.0, py(0.0))
     lines = contourpy.contour_generator(field.x, field.y, field.stops, name="serial")
-    lettering: list[tuple[str, float, float]] = []
     for level in _CONTOURS:
         for line in lines.lines(-level):
             points = [(px(float(a)), py(float(b))) for a, b in np.asarray(line)]
             drawing.path("curve" if level in {1.0, 2.0, 3.0, 4.0} else "third", points)
-        place = _on_the_right(field, level)
-        if place is not None and (not lettering or px(place) - lettering[-1][1] > 46.0):
-            lettering.append((f"−{level:g}", px(place), py(0.0)))
     if field.subject is not None:
         a, b = field.subject
         drawing.rect("mark", px(-a / 2.0), py(b / 2.0), max(a * scale, 1.0), max(b * scale, 1.0))
     drawing.circle("hot", px(0.0), py(0.0), 5.0)
+    taken = [(px(0.0), py(0.0))]
     for spot in marked:
         if in_plane(spot, lamp.scenario.light.distance):
             x, y = px(spot.across), py(spot.up)
             drawing.path("mark", [(x - 6.0, y), (x, y - 6.0), (x + 6.0, y), (x, y + 6.0)], closed=True)
             drawing.words(spot.mark, x + 9.0, y - 7.0, "start", "halo")
-    for text, x, y in lettering:
-        drawing.words(text, x, y + 4.5, "middle", "halo")
+            taken += [(x, y), (x + 18.0, y - 12.0)]
+    for level in _CONTOURS:
+        # To the right of the middle, or else where no mark and no other number is in the way.
+        for ahead in _WAYS:
+            place = _crossed(field, level, *ahead)
+            if place is None:
+                continue
+            x, y = px(place[0]), py(place[1])
+            if all(abs(x - other) > 40.0 or abs(y - beside) > 17.0 for other, beside in taken):
+                drawing.words(f"−{level:g}", x, y + 4.5, "middle", "halo")
+                taken.append((x, y))
+                break
     return drawing.markup()
 
 
@@ -172,13 +179,19 @@ def in_plane(spot: Spot, distance: float) -> bool:
     return math.isclose(spot.distance, distance, rel_tol=1e-6)
 
 
-def _on_the_right(field: Field, level: float) -> float | None:
-    """Return where, to the right of the middle, the light is first so many stops less; None where it is not."""
-    row = field.stops[len(field.y) // 2]
-    for index in range(len(field.x) // 2 + 1, len(field.x)):
-        if row[index] <= -level < row[index - 1]:
-            share = (row[index - 1] + level) / (row[index - 1] - row[index])
-            return float(field.x[index - 1] + share * (field.x[index] - field.x[index - 1]))
+_WAYS = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1), (1, -1), (-1, 1))
+"""From the middle of the map to its sides and corners, in steps of its grid."""
+
+
+def _crossed(field: Field, level: float, right: int, up: int) -> tuple[float, float] | None:
+    """Return where on a way from the middle the light is first so many stops less; None where it is not."""
+    row, column = len(field.y) // 2, len(field.x) // 2
+    for step in range(1, min(row, column) + 1):
+        here, before = (float(field.stops[row + up * n, column + right * n]) for n in (step, step - 1))
+        if here <= -level < before:
+            part = step - 1 + (before + level) / (before - here)
+            x = part * right * float(field.x[column + 1] - field.x[column])
+            return x, part * up * float(field.y[row + 1] - field.y[row])
     return None
 
 

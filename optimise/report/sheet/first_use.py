@@ -182,11 +182,13 @@ def _where(spot: Spot) -> str:
 
 
 def _last(lamp: Lamp) -> Iterator[tuple[str, str, str, str]]:
-    hours = lamp.at(ROOM).state.runtime
-    if hours is not None:
+    seconds, battery = lamp.at(ROOM).state.runtime, lamp.build.battery
+    if seconds is not None and battery is not None:
+        hours, share = seconds / 3600.0, f"{100.0 * battery.usable:.0f} %"
+        whole = "" if battery.usable >= 1.0 else f", {number(hours / battery.usable, 'h')} until its protection ends it"
         yield (
             "First full run",
-            f"From full, watched, in air of {ROOM:g} °C, until the battery's protection or its low mark ends it.",
-            f"{number(0.9 * hours / 3600.0, 'h')} or more ({number(hours / 3600.0, 'h')} expected)",
+            f"From full, watched, in air of {ROOM:g} °C, until {share} of the charge is used.",
+            f"{number(0.9 * hours, 'h')} or more ({number(hours, 'h')} expected{whole})",
             "h",
         )

@@ -95,7 +95,7 @@ def metres(value: float) -> str:
 
 
 def _short(value: float) -> str:
-    return f"{float(f'{value:.2g}'):g}" if value < 1e6 else f"{value:.1e}"
+    return f"{float(f'{value:.3g}'):g}" if value < 1e5 else f"{value:.1e}".replace("e+0", "e")
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import schemdraw
 from markupsafe import Markup
 from schemdraw import elements
 
-from optimise.report.drawing import LOOKS, PAPER
+from optimise.report.drawing import LOOKS, PAPER, plain_number
 from optimise.report.sheet.wiring import Circuit, Feed, gathered_feeds
 from optimise.report.terminal import number
 
@@ -27,6 +27,9 @@ _COLOURS = {"black": "line", _PLUS: "plus", _MINUS: "minus", _EARTH: "earth"}
 """Which look stands for a colour of schemdraw's output."""
 
 _SVG = "{http://www.w3.org/2000/svg}"
+_LETTER = 0.62
+"""Width of a letter as a share of its size: that of wide fonts without serifs."""
+
 _RAIL = 2.6
 """Across, from the live rail to the other one, in units of the drawing."""
 
@@ -172,6 +175,19 @@ def _strings(drawing: Any, feed: Feed, x1: float, high: float, low: float) -> No
         _words(drawing, block, end + 0.15, high + 0.35, ("left", "center"), 10)
 
 
+def _widen(root: ET.Element) -> None:
+    """Make the picture as wide as its lettering, of which the library knows only what its own font takes."""
+    left, top, width, height = (float(side) for side in root.attrib["viewBox"].split())
+    right = left + width
+    for text in root.iter("text"):
+        size, x = float(text.attrib["font-size"]), float(text.attrib["x"])
+        lines = [span.text or "" for span in text.iter("tspan")] or [text.text or ""]
+        wide = _LETTER * size * max(map(len, lines))
+        begins = x - {"middle": wide / 2.0, "end": wide}.get(text.get("text-anchor", "start"), 0.0)
+        left, right = min(left, begins), max(right, begins + wide)
+    root.set("viewBox", " ".join(plain_number(side) for side in (left, top, right - left, height)))
+
+
 def _embedded(image: bytes, key: str, circuit: Circuit) -> Markup:
     """Return the library's picture with classes and attributes in place of styles, which a page's policy refuses."""
     root = ET.fromstring(image)
@@ -192,6 +208,7 @@ def _embedded(image: bytes, key: str, circuit: Circuit) -> Markup:
             node.set("class", "s-label")
             node.set("fill", LOOKS["label"]["fill"])
             node.attrib.pop("font-family", None)
+    _widen(root)
     for name in ("height", "width", "{http://www.w3.org/XML/1998/namespace}lang"):
         root.attrib.pop(name, None)
     root.attrib |= {"role": "img", "aria-labelledby": f"{key}-t {key}-d", "class": "drawing schematic"}

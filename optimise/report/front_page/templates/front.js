@@ -40,7 +40,8 @@
     });
     var layer = document.createElementNS(SVG, "g");
     layer.setAttribute("aria-hidden", "true");
-    drawing.appendChild(layer);
+    // Below the lettering, which comes last, so that no ring hides a number.
+    drawing.insertBefore(layer, drawing.lastElementChild);
     drawing.setAttribute("role", "listbox");
     drawing.setAttribute("tabindex", "0");
     drawing.classList.add("live");
