@@ -6,6 +6,7 @@ from optimise import __version__
 from optimise.cli_build import build
 from optimise.cli_check import check
 from optimise.cli_examples import manual, with_examples
+from optimise.cli_guard import Guarded
 from optimise.cli_measure import measure
 from optimise.cli_prices import prices
 from optimise.cli_reprice import reprice
@@ -18,7 +19,7 @@ from optimise.cli_why import why
 _EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
 
 
-@click.group(epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Guarded, epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="rushlight")
 def main() -> None:
     """Choose the parts for a self-built soft light, and prove the choice."""

@@ -12,7 +12,7 @@ from rich.console import Console
 from optimise.cli_common import NO_ANSWER, file_to_write, refuse, write_or_stop
 from optimise.parts.sheets import has_workbooks
 from optimise.report.bill_files import ENDINGS, Billed, bill_rows, supplier_files, to_csv, to_workbook
-from optimise.report.folders import unfit_folder, write_folder
+from optimise.report.whole import unfit_folder, write_folder
 
 
 def bill_options(command: Callable[..., Any]) -> Callable[..., Any]:

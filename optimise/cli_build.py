@@ -19,6 +19,7 @@ from optimise.cli_common import (
     deadline_of,
     file_to_write,
     fingerprint_of,
+    hand_over,
     read_job,
     refuse,
     solving,
@@ -126,7 +127,7 @@ def build(
             why = None if kit.status != "impossible" else _kit_clash(kit, progress, deadline_of(limit, began))
         told = make_kit_record(kit, fingerprint, why, worst_case=worst_case, stated=parts)
         if json_path == "-":
-            click.echo(to_json(told), nl=False)
+            hand_over(to_json(told))
         else:
             print_kit(Console(), told)
             if target is not None:
@@ -146,7 +147,7 @@ def build(
     if best is not None and others is not None:
         record = record.model_copy(update={"alternatives": make_alternatives(best, others, fingerprint)})
     if json_path == "-":
-        click.echo(to_json(record), nl=False)
+        hand_over(to_json(record))
     else:
         console = Console()
         print_record(console, record)

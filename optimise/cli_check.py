@@ -9,9 +9,8 @@ from rich.console import Console
 from optimise.cli_common import BAD_INPUT, NO_ANSWER, read_all
 from optimise.parts import Fault, InputError
 from optimise.parts.convert import convert
-from optimise.report.folders import unfit_folder, write_folder
-from optimise.report.record import write_whole
 from optimise.report.terminal import print_catalogue, print_faults
+from optimise.report.whole import unfit_folder, write_folder, write_whole
 
 
 @click.command()

@@ -13,11 +13,12 @@ from rich.console import Console
 from optimise.columns.feeding import unfed_emitters
 from optimise.model.refinement import CannotRefineError
 from optimise.model.search import Result
-from optimise.model.state import Progress, SolverError, TimeUpError
+from optimise.model.solver import SolverError
+from optimise.model.state import Progress, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.parts.calibration import calibrated, read_calibration
-from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
+from optimise.report.whole import write_whole
 from optimise.scenario import Scenario, read_scenario
 from optimise.scenario.terms import as_paid, home_currency, missing_rates
 from optimise.studies.conflict import conflict
@@ -178,6 +179,11 @@ def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Faul
 def fingerprint_of(scenario: Path) -> str:
     """Return the SHA-256 of a scenario file: taken before a search, for the file may change or go while it runs."""
     return hashlib.sha256(scenario.read_bytes()).hexdigest()
+
+
+def hand_over(text: str) -> None:
+    """Give a record or a page to standard output, byte for byte as it is in a file, whatever the terminal can show."""
+    click.echo(text.encode("utf-8"), nl=False)
 
 
 def write_or_stop(errors: Console, path: Path, text: str | bytes, what: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.console import Console
 
-from optimise.cli_common import BAD_INPUT, apart, file_to_write, refuse, write_or_stop
+from optimise.cli_common import BAD_INPUT, apart, file_to_write, hand_over, refuse, write_or_stop
 from optimise.parts import Collector, Fault, InputError
 from optimise.report.record import to_json
 from optimise.report.terminal import print_faults
@@ -76,7 +76,7 @@ def measure(
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
     if json_path == "-":
-        click.echo(to_json(told), nl=False)
+        hand_over(to_json(told))
     else:
         print_measured(Console(), told)
     try:

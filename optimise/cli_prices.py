@@ -10,9 +10,9 @@ from optimise.cli_common import BAD_INPUT, NO_ANSWER
 from optimise.parts import InputError
 from optimise.parts.price_list import read_price_list
 from optimise.parts.price_map import read_map
-from optimise.report.record import write_whole
 from optimise.report.table import plain
 from optimise.report.terminal import print_faults
+from optimise.report.whole import write_whole
 
 
 @click.command()

@@ -18,6 +18,7 @@ from optimise.cli_common import (
     catalogue_option,
     deadline_of,
     file_to_write,
+    hand_over,
     refuse,
     solving,
     sound_catalogue,
@@ -25,6 +26,7 @@ from optimise.cli_common import (
     time_limit_option,
     write_or_stop,
 )
+from optimise.cli_guard import output_failed
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
@@ -81,7 +83,7 @@ def reprice(
             answer = None
         if answer is not None:
             if json_path == "-":
-                click.echo(to_json(answer), nl=False)
+                hand_over(to_json(answer))
             else:
                 print_reprice(Console(), answer)
                 if target is not None:
@@ -89,6 +91,9 @@ def reprice(
         if not watch:
             assert answer is not None
             sys.exit({"impossible": IMPOSSIBLE, "stopped": NO_ANSWER}.get(answer.status, ANSWERED))
+        if output_failed():
+            # Whoever read the answers has gone.
+            sys.exit(NO_ANSWER)
         errors.print("Watching the prices; Ctrl-C ends it.", markup=False)
         try:
             while _state_of(catalogue, offers) == seen:

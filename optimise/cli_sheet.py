@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.console import Console
 
-from optimise.cli_common import BAD_INPUT, apart, file_to_write, refuse, sound_catalogue, write_or_stop
+from optimise.cli_common import BAD_INPUT, apart, file_to_write, hand_over, refuse, sound_catalogue, write_or_stop
 from optimise.parts import Catalogue, Collector, Fault, InputError
 from optimise.report.front import FrontRecord
 from optimise.report.kit import BUILDS, KitRecord
@@ -77,7 +77,7 @@ def sheet(
         sys.exit(BAD_INPUT)
     apart(errors, (target, paper, *(path for path, _, _ in drawn)), record)
     if target is None:
-        click.echo(page, nl=False)
+        hand_over(page)
     else:
         write_or_stop(errors, target, page, "Sheet")
     if paper is not None and press is not None:

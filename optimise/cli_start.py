@@ -12,9 +12,8 @@ from rich.console import Console
 from optimise.cli_common import BAD_INPUT, NO_ANSWER
 from optimise.demonstration import copy_demonstration, demonstration_folder
 from optimise.parts import Collector, Fault, InputError
-from optimise.report.folders import write_folder
-from optimise.report.record import write_whole
 from optimise.report.terminal import print_faults
+from optimise.report.whole import write_folder, write_whole
 from optimise.scenario import read_text_of_scenario
 from optimise.scenario.draft import BRIGHT, Answers, draft
 
@@ -112,8 +111,8 @@ def start(folder: Path, template: bool, job: str, questions: bool | None, **give
         errors.print(f"{error.filename or error} is there already; nothing was written.", markup=False, soft_wrap=True)
         sys.exit(BAD_INPUT)
     except OSError as error:
-        errors.print(f"{folder}: {error.strerror}; nothing usable was written.", markup=False)
-        sys.exit(BAD_INPUT)
+        errors.print(f"{folder}: {error.strerror}; nothing usable was written.", markup=False, soft_wrap=True)
+        sys.exit(NO_ANSWER)
     except click.Abort:
         errors.print("Stopped; nothing was written.")
         sys.exit(NO_ANSWER)

@@ -74,7 +74,7 @@ def study(
     rows: list[Row] = []
     with ExitStack() as stack:
         cluster = _cluster(stack, dask, errors)
-        _open(folder, errors)
+        _open(stack, folder, errors)
         try:
             kept = _solve(cases, folder, rows, errors, workers=workers, cluster=cluster)
             tables = folder.write_tables(ordered(rows))
@@ -139,12 +139,15 @@ def _solve(
     return kept
 
 
-def _open(folder: StudyFolder, errors: Console) -> None:
-    """Make the study's folder, or end with what is wrong with it."""
+def _open(stack: ExitStack, folder: StudyFolder, errors: Console) -> None:
+    """Make the study's folder, which is its own while it runs, or end with what is wrong with it."""
     try:
         refusal = folder.refusal()
         if not refusal:
-            folder.open()
+            stack.enter_context(folder.opened())
+    except BlockingIOError as error:
+        _say(errors, f"--out: {error.filename}: {error.strerror}; nothing was solved. Try again when it has ended.")
+        sys.exit(NO_ANSWER)
     except OSError as error:
         refusal = f"{error.filename or folder.folder}: {error.strerror}"
     if refusal:

@@ -17,6 +17,7 @@ from optimise.cli_common import (
     deadline_of,
     file_to_write,
     fingerprint_of,
+    hand_over,
     read_job,
     refuse,
     solving,
@@ -105,7 +106,7 @@ def trade(
     shown = whole if points is None or not whole.points else thinned(whole, points)
     record = make_front(bench, whole, shown, fingerprint, time.monotonic() - began)
     if json_path == "-":
-        click.echo(to_json(record), nl=False)
+        hand_over(to_json(record))
     else:
         print_front(Console(), record)
         if target is not None:

@@ -16,6 +16,7 @@ from optimise.cli_common import (
     deadline_of,
     file_to_write,
     fingerprint_of,
+    hand_over,
     read_job,
     solving,
     threads_option,
@@ -72,7 +73,7 @@ def why(
         desk = Desk(parts, wanted, deadline_of(limit, began), threads, progress)
         reasons = _reasons(desk, result, ease / 100.0, fingerprint, began)
     if json_path == "-":
-        click.echo(to_json(reasons), nl=False)
+        hand_over(to_json(reasons))
     else:
         print_reasons(Console(), reasons)
         if target is not None:

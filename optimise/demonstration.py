@@ -1,7 +1,10 @@
 """Where the demonstration files are: inside an installed package, or beside the package in a checkout."""
 
 import shutil
+from contextlib import ExitStack
 from pathlib import Path
+
+from optimise.report.whole import whole_folder
 
 FOLDERS = ("catalogue", "scenarios")
 
@@ -16,22 +19,15 @@ def demonstration_folder() -> Path:
 def copy_demonstration(target: Path) -> list[Path]:
     """Copy the demonstration files into `target`, which must not hold them yet; return what was written.
 
-    Everything is copied beside the target and renamed into it, so that nothing is left half-written.
-    Raises FileExistsError where one of the folders is there already, and OSError where writing fails.
+    Raises FileExistsError where one of the folders is there already, and OSError where writing fails; then neither is
+    there but where the second one could not be put in its place.
     """
     for name in FOLDERS:
         if (target / name).exists():
             raise FileExistsError(target / name)
     target.mkdir(parents=True, exist_ok=True)
-    written: list[Path] = []
-    for name in FOLDERS:
-        beside = target / f".{name}.part"
-        if beside.exists():
-            shutil.rmtree(beside)
-        try:
-            shutil.copytree(demonstration_folder() / name, beside)
-            beside.rename(target / name)
-        finally:
-            shutil.rmtree(beside, ignore_errors=True)
-        written += sorted(path for path in (target / name).rglob("*") if path.is_file())
-    return written
+    with ExitStack() as both:
+        for name in FOLDERS:
+            beside = both.enter_context(whole_folder(target / name))
+            shutil.copytree(demonstration_folder() / name, beside, dirs_exist_ok=True)
+    return [path for name in FOLDERS for path in sorted((target / name).rglob("*")) if path.is_file()]

@@ -18,7 +18,7 @@ from click.testing import CliRunner, Result
 import optimise.study_cases
 from optimise import cli_study
 from optimise.cli import main
-from optimise.model.state import SolverError
+from optimise.model.solver import SolverError
 from optimise.report import record as record_module
 from optimise.report import study_folder
 from optimise.report.record import json_schema

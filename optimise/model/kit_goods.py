@@ -13,10 +13,9 @@ from optimise.model.kit import KitEvaluation, evaluate_kit
 from optimise.model.kit_bounds import KitBounds, Lines, size_of
 from optimise.model.kit_program import Block, KitProgram, kit_program
 from optimise.model.refinement import CannotRefineError
-from optimise.model.solver import Outcome, Status
+from optimise.model.solver import Outcome, SolverError, Status
 from optimise.model.state import (
     GAPS,
-    SolverError,
     State,
     TimeUpError,
     canonical,

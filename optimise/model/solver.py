@@ -4,7 +4,9 @@ PuLP 3.3 (Python 3.11) and 4.x (3.12 and newer) differ in how expressions are ma
 status, bound and values are read from HiGHS itself, whose own words are mapped to `Status` one by one.
 """
 
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
@@ -59,6 +61,10 @@ class Outcome:
     objective: float
     bound: float
     values: Mapping[str, float]
+
+
+class SolverError(RuntimeError):
+    """The solver did not do its work; the text says what it said."""
 
 
 class Program:
@@ -124,7 +130,7 @@ class Program:
         _solve(self.problem, gap, seconds, threads)
         model = self.problem.solverModel
         info = model.getInfo()
-        status = STATUSES[model.getModelStatus()]
+        status = STATUSES.get(model.getModelStatus(), Status.FAILED)
         solution = model.getSolution()
         has_point = bool(solution.value_valid) and int(info.primal_solution_status) == 2
         if status is Status.NOTHING and has_point:
@@ -170,7 +176,8 @@ class Program:
 
     def _solve_by(self, other: Any) -> Outcome:
         """Solve to the optimum by any solver that PuLP knows; what it says of a time limit is not relied upon."""
-        told = self.problem.solve(other)
+        with _failing_aloud():
+            told = self.problem.solve(other)
         # PuLP 3 returns the number of the status, PuLP 4 an object that has it: 1 optimal, −1 infeasible in both.
         number = int(getattr(told, "status", told))
         status = {1: Status.OPTIMAL, -1: Status.IMPOSSIBLE}.get(number, Status.FAILED)
@@ -221,13 +228,22 @@ class _Solver(pulp.HiGHS):  # type: ignore[misc]  # typed in some versions only
 
     def callSolver(self, lp: Any) -> None:  # noqa: N802 - the library's name
         # The library's own waiting would print to standard output when interrupted.
-        lp.solverModel.startSolve()
-        while True:
-            try:
-                if lp.solverModel.wait(0.1)[0]:
-                    return
-            except KeyboardInterrupt:
-                lp.solverModel.cancelSolve()
+        raised: list[BaseException | None] = []
+        usual, threading.excepthook = threading.excepthook, lambda told: raised.append(told.exc_value)
+        try:
+            thread = lp.solverModel.startSolve()
+            while True:
+                try:
+                    if lp.solverModel.wait(0.1)[0]:
+                        break
+                except KeyboardInterrupt:
+                    lp.solverModel.cancelSolve()
+            thread.join()
+        finally:
+            threading.excepthook = usual
+        if raised and raised[0] is not None:
+            # It was raised in the solver's own thread, where no one would hear of it.
+            raise raised[0]
 
 
 def _solve(problem: Any, gap: float, seconds: float | None, threads: int, *, whole: bool = True) -> None:
@@ -246,4 +262,18 @@ def _solve(problem: Any, gap: float, seconds: float | None, threads: int, *, who
         settings["time_limit"] = seconds
     # HiGHS keeps the thread count of the first solve of a process and refuses another.
     highspy.Highs.resetGlobalScheduler(True)
-    problem.solve(_Solver(settings, whole=whole))
+    with _failing_aloud():
+        problem.solve(_Solver(settings, whole=whole))
+
+
+@contextmanager
+def _failing_aloud() -> Iterator[None]:
+    """Have whatever a solver raises be a `SolverError`, but for want of memory, which is no fault of its."""
+    try:
+        yield
+    except MemoryError:
+        raise
+    except Exception as error:
+        if "can't start new thread" in str(error):
+            raise MemoryError from error
+        raise SolverError(f"the solver failed: {type(error).__name__}: {error}"[:300]) from error

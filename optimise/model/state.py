@@ -17,7 +17,7 @@ from optimise.model.market import Market
 from optimise.model.must import Must
 from optimise.model.problem import Problem
 from optimise.model.refinement import refine
-from optimise.model.solver import Outcome, Status
+from optimise.model.solver import Outcome, SolverError, Status
 from optimise.parts import Catalogue
 from optimise.scenario.model import Objective
 
@@ -46,10 +46,6 @@ def step(scale: str, value: float) -> float:
 
 
 Progress = Callable[[str], None]
-
-
-class SolverError(RuntimeError):
-    """The solver did not do its work."""
 
 
 class TimeUpError(Exception):

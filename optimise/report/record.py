@@ -1,11 +1,8 @@
 """The record of a run: one versioned model, the same for people's tools and for this program's own."""
 
 import json
-import os
-import tempfile
 from collections.abc import Iterable
 from dataclasses import replace
-from pathlib import Path
 from typing import Literal
 
 from pydantic import Field
@@ -209,18 +206,3 @@ def to_json(record: RecordModel) -> str:
 def json_schema(model: type[RecordModel] = Record) -> str:
     """Return the JSON Schema of a record as text; the published copies lie beside this module."""
     return json.dumps(model.model_json_schema(by_alias=True), indent=2, sort_keys=True) + "\n"
-
-
-def write_whole(path: Path, content: str | bytes) -> None:
-    """Write a file beside its place and rename it, so that no one ever sees half of it. Raises OSError."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content.encode("utf-8") if isinstance(content, str) else content)
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

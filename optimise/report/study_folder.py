@@ -1,12 +1,17 @@
 """Where a study keeps its records and its table, so that it can go on after a stop."""
 
-from collections.abc import Sequence
+import errno
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from optimise.report.record import InputsRecord, Record, write_whole
+from optimise.report.record import InputsRecord, Record
 from optimise.report.results import Row, to_csv, to_parquet
+from optimise.report.whole import write_whole
 
 
 class StudyFolder:
@@ -28,13 +33,19 @@ class StudyFolder:
             return f"{self.folder} holds other files: name a new folder, an empty one, or one of an earlier study"
         return ""
 
-    def open(self) -> None:
-        """Make the folder, and clear away what a killed run left half-written. Raises OSError."""
+    @contextmanager
+    def opened(self) -> Iterator[None]:
+        """Make the folder and keep other studies out of it; clear away what a killed run left half-written.
+
+        Raises BlockingIOError where another study is at work there, and OSError.
+        """
         self.records.mkdir(parents=True, exist_ok=True)
-        for place in (self.folder, self.records):
-            for name in ("*.json", "results.csv", "results.parquet"):
-                for half in place.glob(f".{name}.*"):
-                    half.unlink(missing_ok=True)
+        with _alone_in(self.records):
+            for place in (self.folder, self.records):
+                for name in ("*.json", "results.csv", "results.parquet"):
+                    for half in place.glob(f".{name}.*"):
+                        half.unlink(missing_ok=True)
+            yield
 
     def answer(self, name: str, inputs: InputsRecord, objective: str) -> str | None:
         """Return the text of a case's record if it is whole and was made of these inputs; else None."""
@@ -68,3 +79,23 @@ class StudyFolder:
             return [self.csv]
         write_whole(self.parquet, packed)
         return [self.csv, self.parquet]
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Hold a folder by a lock that ends with this process, however it ends; where there are no locks, go on without."""
+    if sys.platform == "win32":
+        yield
+        return
+    import fcntl
+
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            if error.errno == errno.EWOULDBLOCK:
+                raise BlockingIOError(error.errno, "another study is at work there", str(folder.parent)) from None
+        yield
+    finally:
+        os.close(descriptor)

@@ -6,8 +6,8 @@ import pytest
 from rich.console import Console
 
 from optimise.parts import Fault
-from optimise.report.record import write_whole
 from optimise.report.terminal import number, plain, print_faults
+from optimise.report.whole import write_whole
 
 
 @pytest.mark.parametrize(
