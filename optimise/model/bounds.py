@@ -70,8 +70,12 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
         if not kept.must[able].any():
             continue
         for unit, slope, mine in _alike(problem, kept, weighing, grain):
-            body = _Body(problem, kept, weighing, load_prices, unit, slope, able, mine, grain)
             least_after = after[fed].min(axis=0)
+            left = most - least_after - weighing.head[kept.heads[mine]].min()
+            light = able[_within(problem, weighing, load_prices, unit, kept.channels[able], left)]
+            if not kept.must[light].any():
+                continue
+            body = _Body(problem, kept, weighing, load_prices, unit, slope, light, mine, grain)
             by_head = (body.heads + least_after).max(axis=1)
             lit = by_head <= most
             if not lit.any():
@@ -89,7 +93,7 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
             heads[mine[lit]] = True
             supplies[fed[near]] = True
             least_after = after[fed[near]].min(axis=0)
-            channels[able] |= body.with_one(lit, least_after) <= most
+            channels[light] |= body.with_one(lit, least_after) <= most
     return kept.take(channels=channels, heads=heads, supplies=supplies)
 
 
@@ -125,8 +129,7 @@ class _Body:
         if problem.mix is not None:
             self._of_two(problem, problem.mix, weighing, load_prices, index, grain)
             return
-        own = weighing.channel[index] + weighing.money * unit * c.count[index]
-        weight = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
+        weight, alone = _weights(problem, weighing, load_prices, unit, index)
         groups: list[Group] = []
         more = np.zeros(len(index))
         room = int(problem.capacity[kept.heads[mine]].max())
@@ -144,7 +147,6 @@ class _Body:
         self.must = kept.must[able]
         self.forced = self.covering if self.must.all() else self._with_one_that_must_be(grain.steps)
         # So much light, and so many pieces where dots or an open board ask for them.
-        alone = weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[driver]
         self.by_piece = (alone / count).min(axis=1)
         self.count, self.fewest = count, kept.fewest[mine]
         lit = np.maximum(self.forced[:, self.needed].T, self.fewest[:, None] * self.by_piece[None, :])
@@ -218,9 +220,30 @@ class _Body:
         return np.asarray((self.own + rest + least_after[:, None]).max(axis=0))
 
 
+def _weights(
+    problem: Problem, weighing: Weighing, load_prices: Floats, unit: float, index: Ints
+) -> tuple[Floats, Floats]:
+    """Return what channels weigh at each price of the load, shape (prices, channels): without drivers, and with."""
+    c = problem.channels
+    own = weighing.channel[index] + weighing.money * unit * c.count[index]
+    weight = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
+    return weight, weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[c.driver[index]]
+
+
+def _within(
+    problem: Problem, weighing: Weighing, load_prices: Floats, unit: float, index: Ints, left: Floats
+) -> np.ndarray:
+    """Return the mask of channels that by themselves weigh no more than is left for them at any price of the load."""
+    if problem.mix is not None:
+        return np.ones(len(index), dtype=bool)
+    return np.asarray((_weights(problem, weighing, load_prices, unit, index)[1] <= left[:, None]).all(axis=0))
+
+
 def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:
     """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both."""
     unit = _units(problem, kept, weighing)
+    if not np.isfinite(grain.alike):
+        unit = np.where(np.isfinite(unit), unit.min(), np.inf)
     slope = np.zeros(len(unit))
     if np.isfinite(grain.alike):
         slope = slope_of(problem, kept.heads, kept.board, kept.top)

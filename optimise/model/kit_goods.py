@@ -24,7 +24,7 @@ from optimise.model.state import (
     refine_line,
     step,
 )
-from optimise.parts import Fuse
+from optimise.model.ties import smaller_fuses
 
 MANY = 1500
 """Columns of all lights above which a better kit is first looked for among fewer."""
@@ -203,15 +203,12 @@ class KitGoods(KitBounds):
         for light in self.lights:
             assert self.best is not None
             choices = list(self.best.choice)
-            chosen = self.catalogue.find(Fuse, choices[light.number].fuse)
-            for fuse in sorted(light.market.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part)):
-                if fuse.supply == chosen.supply and fuse.rating < chosen.rating:
-                    choices[light.number] = replace(choices[light.number], fuse=fuse.part)
-                    found = evaluate_kit(choices, self.catalogue, self.scenario)
-                    figures = found.cents, found.milligrams
-                    if found.passes and figures == (self.best.cents, self.best.milligrams):
-                        self.best = found
-                        break
+            for fuse in smaller_fuses(self.best.lights[light.number], light.market):
+                choices[light.number] = replace(choices[light.number], fuse=fuse.part)
+                found = evaluate_kit(choices, self.catalogue, self.scenario)
+                if found.passes and (found.cents, found.milligrams) == (self.best.cents, self.best.milligrams):
+                    self.best = found
+                    break
 
 
 def _choice(block: Block, outcome: Outcome) -> Choice:

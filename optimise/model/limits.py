@@ -65,6 +65,9 @@ def _yes(name: str, held: bool, source: str) -> Margin:
 LIGHT = "illuminance"
 """Name of the limit on the light ahead; those at points begin with it."""
 
+CARRIES = "fuse carries the load"
+"""Name of the limit on the rating of a fuse, from below."""
+
 
 def spot_margins(spots: Iterable[Spot]) -> Iterator[Margin]:
     """Yield the margins of the light on single faces, where that is limited."""
@@ -229,9 +232,7 @@ def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
         source_of_safety(scenario, "voltage_drop"),
     )
     needed = safety.continuous_factor * lead.current
-    yield Margin(
-        "fuse carries the load", "min", needed, build.fuse.rating, "A", source_of_safety(scenario, "continuous_factor")
-    )
+    yield Margin(CARRIES, "min", needed, build.fuse.rating, "A", source_of_safety(scenario, "continuous_factor"))
     yield Margin("fuse protects the cable", "max", cable_rating, build.fuse.rating, "A", COORDINATION)
     yield Margin("fuse protects the connector", "max", build.connector.rating, build.fuse.rating, "A", COORDINATION)
     for name, part in (("fuse", build.fuse), ("cable", build.cable), ("connector", build.connector)):

@@ -11,7 +11,7 @@ import numpy as np
 
 from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice, Evaluation, Margin
-from optimise.model.limits import LIGHT
+from optimise.model.limits import CARRIES, LIGHT
 from optimise.model.stacks import layers_of
 from optimise.parts import Driver, Emitter, Part
 from optimise.physics.arrays import Array
@@ -216,7 +216,7 @@ class _Lights:
             yield "battery current", None, current
         yield "voltage drop", None, current * resistance
         needed = scenario.safety.continuous_factor * current
-        yield "fuse carries the load", needed, np.asarray(build.fuse.rating)
+        yield CARRIES, needed, np.asarray(build.fuse.rating)
         yield "mains circuit", None, needed
         for string in self.strings:
             code = string.driver.part

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from optimise.model.choice import Evaluation
-from optimise.model.exact import evaluate
+from optimise.model.exact import bought, build_of, evaluate, margin_of, wants_of
 from optimise.model.formulation import formulate, rank_terms
+from optimise.model.limits import CARRIES
 from optimise.model.market import Market
 from optimise.model.screening import screened
 from optimise.model.solver import Status
@@ -56,10 +57,24 @@ def _fix(line: Line, what: str, index: int, supply: int) -> None:
 
 def with_smallest_fuse(best: Evaluation, market: Market) -> Evaluation:
     """Return a build with the smallest fuse that costs and weighs the same and still carries the load."""
-    chosen = market.catalogue.find(Fuse, best.choice.fuse)
-    for fuse in sorted(market.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part)):
-        if fuse.supply == chosen.supply and fuse.rating < chosen.rating:
-            smaller = evaluate(replace(best.choice, fuse=fuse.part), market.catalogue, market.scenario)
-            if smaller.passes and (smaller.cents, smaller.milligrams) == (best.cents, best.milligrams):
+    catalogue, scenario = market.catalogue, market.scenario
+    for fuse in smaller_fuses(best, market):
+        choice = replace(best.choice, fuse=fuse.part)
+        basket = bought(wants_of(build_of(choice, catalogue), scenario), catalogue, scenario)
+        if basket.cents == best.cents:
+            smaller = evaluate(choice, catalogue, scenario, basket)
+            if smaller.passes and smaller.milligrams == best.milligrams:
                 return smaller
     return best
+
+
+def smaller_fuses(build: Evaluation, market: Market) -> list[Fuse]:
+    """Return the smaller fuses that carry the load of a build, the smallest first: the load hangs on none of them."""
+    chosen = market.catalogue.find(Fuse, build.choice.fuse)
+    carried = margin_of(build, CARRIES)
+    assert carried is not None
+    return [
+        fuse
+        for fuse in sorted(market.parts.fuses, key=lambda fuse: (fuse.rating, fuse.part))
+        if fuse.supply == chosen.supply and fuse.rating < chosen.rating and replace(carried, achieved=fuse.rating).holds
+    ]
