@@ -180,6 +180,10 @@ def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalo
     return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
 
 
+def _let_in(catalogue: Catalogue, scenario: Scenario) -> Catalogue:
+    return _with(catalogue, let_in(catalogue.offers, scenario))
+
+
 FEW_KINDS = 2
 """Kinds of part with easier offers up to which builds that use them are searched, and nothing else."""
 
@@ -198,7 +202,8 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
     best = None if earlier is None else till.paid(earlier)
     musts: list[Must] = []
     if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
-        changes = moved(before, till.catalogue)
+        # An offer that did not hold or came too late may be to be had now at the price that it always had.
+        changes = moved(*(_let_in(each, till.scenario) for each in (before, till.catalogue)))
         easier = {change.now.part for change in changes if change.easier and change.now is not None}
         old = evaluate(earlier, before, till.scenario)
         if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from random import Random
 
@@ -155,6 +156,28 @@ def test_the_earlier_proof_answers_where_nothing_became_better(few: tuple[Catalo
     assert result.evaluation is not None
     assert cold is not None
     assert key(result.evaluation) == key(cold)
+
+
+def test_an_offer_that_was_not_let_in_before_counts_as_easier(few: tuple[Catalogue, Scenario]) -> None:
+    catalogue, scenario = few
+    limits = scenario.limits.model_copy(update={"deadline": 5 * 86400.0})
+    buying = scenario.buying.model_copy(update={"date": date(2031, 5, 1)})
+    scenario = scenario.model_copy(update={"limits": limits, "buying": buying})
+    codes = list(catalogue.offers)
+    for code in codes:
+        catalogue = changed(catalogue, code, lead_time=3 * 86400.0)
+    best = best_build(catalogue, scenario).evaluation
+    assert best is not None
+    own = best.choice.battery
+    assert own is not None
+    for kept_out in ({"lead_time": 9 * 86400.0}, {"lead_time": None}, {"until": date(2031, 4, 30)}):
+        before = changed(catalogue, own, **kept_out)
+        earlier = best_build(before, scenario).evaluation
+        assert earlier is not None
+        result, by_proof = best_now(Till(catalogue, scenario), earlier.choice, before, 0.0)
+        assert result.evaluation is not None
+        assert not by_proof
+        assert key(result.evaluation) == key(best) < key(earlier)
 
 
 def test_without_its_parts_an_earlier_choice_is_no_start(few: tuple[Catalogue, Scenario], tmp_path: Path) -> None:
