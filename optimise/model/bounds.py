@@ -14,7 +14,7 @@ lightest of them and what the rest needs.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -56,7 +56,11 @@ PAIRS = 4_000_000
 
 
 def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain: Grain) -> Kept:
-    """Return the columns of one kind of emitter whose least possible build weighs at most `cap`."""
+    """Return the columns of one kind of emitter whose least possible build weighs at most `cap`.
+
+    `Kept.low` is then what any build weighs at least that was dropped.
+    """
+    low = kept.low
     most = cap * (1 + HAIR) + HAIR
     supply = weighing.supply[kept.supplies] + weighing.mount
     # The exact check forgives a load a hair too great, and a dear volt-ampere would make much of it.
@@ -72,29 +76,37 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
         for unit, slope, mine in _alike(problem, kept, weighing, grain):
             least_after = after[fed].min(axis=0)
             left = most - least_after - weighing.head[kept.heads[mine]].min()
-            light = able[_within(problem, weighing, load_prices, unit, kept.channels[able], left)]
+            over = _over(problem, weighing, load_prices, unit, kept.channels[able], left)
+            low = min(low, most + over[over > 0.0].min(initial=np.inf))
+            light = able[over <= 0.0]
             if not kept.must[light].any():
                 continue
             body = _Body(problem, kept, weighing, load_prices, unit, slope, light, mine, grain)
             by_head = (body.heads + least_after).max(axis=1)
             lit = by_head <= most
+            low = min(low, by_head[~lit].min(initial=np.inf))
             if not lit.any():
                 continue
             by_supply = (body.heads[lit].min(axis=0) + after[fed]).max(axis=1)
             near = by_supply <= most
+            low = min(low, by_supply[~near].min(initial=np.inf))
             if lit.sum() * near.sum() <= PAIRS:
                 pairs = np.full((int(lit.sum()), int(near.sum())), -np.inf)
                 for k in range(len(load_prices)):
                     np.maximum(pairs, body.heads[lit, k, None] + after[None, fed[near], k], out=pairs)
                 good = pairs <= most
-                lit[lit], near[near] = good.any(axis=1), good.any(axis=0)
+                lights, feeds = good.any(axis=1), good.any(axis=0)
+                low = min(low, pairs[~lights].min(initial=np.inf), pairs[:, ~feeds].min(initial=np.inf))
+                lit[lit], near[near] = lights, feeds
             if not lit.any():
                 continue
             heads[mine[lit]] = True
             supplies[fed[near]] = True
             least_after = after[fed[near]].min(axis=0)
-            channels[light] |= body.with_one(lit, least_after) <= most
-    return kept.take(channels=channels, heads=heads, supplies=supplies)
+            by_channel = body.with_one(lit, least_after)
+            low = min(low, by_channel[by_channel > most].min(initial=np.inf))
+            channels[light] |= by_channel <= most
+    return replace(kept.take(channels=channels, heads=heads, supplies=supplies), low=float(low))
 
 
 class _Body:
@@ -230,13 +242,12 @@ def _weights(
     return weight, weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[c.driver[index]]
 
 
-def _within(
-    problem: Problem, weighing: Weighing, load_prices: Floats, unit: float, index: Ints, left: Floats
-) -> np.ndarray:
-    """Return the mask of channels that by themselves weigh no more than is left for them at any price of the load."""
+def _over(problem: Problem, weighing: Weighing, load_prices: Floats, unit: float, index: Ints, left: Floats) -> Floats:
+    """Return by how much channels by themselves weigh more than is left for them, at some price of the load; or 0."""
     if problem.mix is not None:
-        return np.ones(len(index), dtype=bool)
-    return np.asarray((_weights(problem, weighing, load_prices, unit, index)[1] <= left[:, None]).all(axis=0))
+        return np.zeros(len(index))
+    over = _weights(problem, weighing, load_prices, unit, index)[1] - left[:, None]
+    return np.asarray(over.max(axis=0, initial=0.0))
 
 
 def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:

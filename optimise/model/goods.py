@@ -15,6 +15,7 @@ from optimise.model.choice import Evaluation
 from optimise.model.formulation import formulate
 from optimise.model.heuristic import quick_build, value_of
 from optimise.model.kept import Kept, everything
+from optimise.model.light import HAIR
 from optimise.model.market import Market
 from optimise.model.mixing import mixed_build
 from optimise.model.pairs import least_by_line, problem_of_line
@@ -34,9 +35,10 @@ from optimise.model.state import (
     refine_line,
 )
 from optimise.model.ties import break_ties, with_smallest_fuse
+from optimise.model.weights import SCALES, limits_of
 
 SMALL = 400
-"""Columns of a line that was screened before up to which solving takes less time than screening again."""
+"""Columns of a line that was sifted before up to which solving takes less time than screening."""
 
 
 def run(search: State, caps: Mapping[str, float]) -> None:
@@ -98,6 +100,9 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
         caps = dict(settled) if search.wide else _no_worse(search, settled)
         if least[emitter] > caps[scale]:
             break
+        if search.floors is not None and search.floors.get((scale, emitter), 0.0) > caps[scale] * (1 + HAIR) + HAIR:
+            del search.lows[emitter]
+            continue
         search.seconds_left()
         line = whole_line(search, emitter)
         search.columns += line.problem.size
@@ -110,6 +115,15 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
                 return
         else:
             del search.lows[emitter]
+            _keep_floor(search, line, caps, scale)
+
+
+def _keep_floor(search: State, line: Line, caps: Mapping[str, float], scale: str) -> None:
+    """Remember what a line without a build comes to at least, where that holds for all of its builds."""
+    limits = limits_of(search.market.scenario)
+    all_of_it = search.admits is None and search.must is None
+    if search.floors is not None and all_of_it and all(caps[s] >= limits[s] for s in SCALES if s != scale):
+        search.floors[scale, line.emitter] = max(search.floors.get((scale, line.emitter), 0.0), line.kept.low)
 
 
 def lines_within(search: State, caps: Mapping[str, float]) -> tuple[Line, ...]:
@@ -178,9 +192,11 @@ def _make_least(search: State, scale: str, settled: Mapping[str, float], *, firs
 def _less(
     search: State, problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Sequence[str]
 ) -> tuple[Problem, Kept]:
-    """Screen a line: finely, or coarsely where that was done before and little is left."""
-    if search.given is not None and kept.size <= SMALL:
-        return sifted(problem, kept, caps, tight[0])
+    """Screen a line: finely, or coarsely where it was looked up before and little is left."""
+    if search.given is not None:
+        problem, kept = sifted(problem, kept, caps, tight[0])
+        if kept.size <= SMALL:
+            return problem, kept
     return screened(problem, kept, caps, tight)
 
 

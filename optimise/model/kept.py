@@ -38,6 +38,8 @@ class Kept:
     """Least number of emitters of each kept head, whatever its light (see `even`)."""
     forced: Ints | None = None
     """Channels of which a build must have at least one; left out: any will do."""
+    low: float = np.inf
+    """What builds within all limits that have been dropped come to at least, on the scale that is bounded first."""
 
     @property
     def possible(self) -> bool:
@@ -74,6 +76,7 @@ class Kept:
             fewest=self.fewest[heads],
             supplies=self.supplies[supplies],
             forced=self.forced,
+            low=self.low,
         )
 
     def only(self, channels: Ints, heads: Ints) -> "Kept":

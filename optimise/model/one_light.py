@@ -32,6 +32,7 @@ class OneLight:
         market = self.search.market
         self.catalogue, self.scenario, self.offers = market.catalogue, market.scenario, market.parts.offers
         self.problems = {} if self.search.problems is None else self.search.problems
+        self.floors = {} if self.search.floors is None else self.search.floors
 
     def open(
         self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
@@ -55,6 +56,7 @@ class OneLight:
                     search.solver,
                     order=order,
                     problems=self.problems,
+                    floors=self.floors if known[0].parts is search.market.parts else None,
                     admits=search.admits,
                     must=search.must,
                     given=None if given is None else [line_in(known[0], line, search.must) for line in given],

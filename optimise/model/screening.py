@@ -1,6 +1,7 @@
 """Dropping columns of one kind of emitter that cannot be part of a best build."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -44,17 +45,24 @@ def screened(problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Seq
 
 
 def _bounded(problem: Problem, kept: Kept, caps: Mapping[str, float], scales: list[str], grain: Grain) -> Kept:
-    """Drop what weighs more than the cap on any of these scales; "all" is all that have a cap together."""
-    for scale in scales:
+    """Drop what weighs more than the cap on any of these scales; "all" is all that have a cap together.
+
+    `Kept.low` is told on the first of them.
+    """
+    for number, scale in enumerate(scales):
         if not kept.possible:
             break
+        low = kept.low
         if scale == "all":
             if len(capped(caps)) > 1:
                 weighing = weigh_all(problem, caps, least_load(problem, kept))
                 kept = bounded(problem, kept, weighing, 1.0, grain)
+                # What is over all caps together may be over any one of them.
+                kept = replace(kept, low=min(low, caps[scales[0]]))
         elif np.isfinite(caps[scale]):
             weighing = weigh(problem, scale, least_load(problem, kept))
             kept = bounded(problem, kept, weighing, caps[scale], grain)
+            kept = kept if number == 0 else replace(kept, low=low)
     return kept
 
 

@@ -104,6 +104,7 @@ class Till:
     progress: Progress = lambda text: None
     _problems: dict[int, Problem] = field(default_factory=dict)
     _market: Market | None = None
+    _floors: dict[tuple[str, int], float] = field(default_factory=dict)
 
     @property
     def market(self) -> Market:
@@ -114,7 +115,9 @@ class Till:
 
     def at(self, catalogue: Catalogue) -> "Till":
         """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
-        return replace(self, catalogue=catalogue, _market=self._at(catalogue.offers))
+        return replace(
+            self, catalogue=catalogue, _market=self._at(catalogue.offers), _floors=self._floors_at(catalogue.offers)
+        )
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -156,8 +159,16 @@ class Till:
     def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
         """Return a search that is still to be run; one that begins with a build, if that passes."""
         market = self.market if offers is None else self._at(offers)
-        objective = self.scenario.search.objective
-        search = State(market, objective, self.threads, self.deadline, self.progress, problems=self._problems)
+        floors = self._floors if offers is None else self._floors_at(offers)
+        search = State(
+            market,
+            self.scenario.search.objective,
+            self.threads,
+            self.deadline,
+            self.progress,
+            problems=self._problems,
+            floors=floors,
+        )
         search.best = start if start is not None and start.passes else None
         return search
 
@@ -169,6 +180,11 @@ class Till:
             else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
         )
         return evaluate(choice, catalogue, self.scenario)
+
+    def _floors_at(self, offers: Mapping[str, Sequence[Offer]]) -> dict[tuple[str, int], float]:
+        """Return what is known of least figures: all that is known here, where nothing is easier to buy than here."""
+        here, there = (_let_in(_with(self.catalogue, each), self.scenario) for each in (self.catalogue.offers, offers))
+        return {} if any(change.easier for change in moved(here, there)) else dict(self._floors)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
         catalogue = _with(self.catalogue, offers)
