@@ -158,6 +158,14 @@ def test_a_lopsided_table_turns_with_its_piece() -> None:
     assert light[4, 0] / light[8, 8] == pytest.approx(plain(0.01, 0.0) / plain(0.02, 0.015), rel=2e-3)
 
 
+@pytest.mark.parametrize("scale", [0.01, 100.0])
+def test_a_grid_looks_the_same_at_every_scale(scale: float) -> None:
+    beam = bare_beam(120.0, FAN)
+    light = measured_light(beam, 0.04, 0.03, 0.03, 1.0, 0.02)  # type: ignore[arg-type]
+    scaled = measured_light(beam, *(scale * m for m in (0.04, 0.03, 0.03)), 1.0, 0.02 * scale)  # type: ignore[arg-type]
+    assert scaled == pytest.approx(light, rel=1e-9)
+
+
 def test_the_depth_for_a_ripple_has_it() -> None:
     depth = depth_for(0.03, 0.04, 0.1)
     assert dot_ripple(1.0, 0.03, 0.04, depth) == pytest.approx(0.1, rel=1e-3)

@@ -154,3 +154,44 @@ def test_evenness_of_an_open_board_hangs_on_the_number_of_emitters() -> None:
     found = [grid_evenness(12.0, n, 6, 1, 1.2, 0.1, 1.0, 0.0, True, (1.6, 0.0)) for n in (1, 2, 6)]
     assert found[0].share < found[1].share
     assert len({round(f.share, 6) for f in found}) == 3
+
+
+def test_a_subject_without_size_is_as_even_as_can_be() -> None:
+    for subject in ((0.0, 0.0), (0.0, 0.5)):
+        points, weights, edge = subject_grid(*subject, 2.0)
+        assert weights.sum() == pytest.approx(1.0, rel=1e-12)
+        assert len(points) == (1 if subject == (0.0, 0.0) else 9)
+        assert edge.sum() == (0 if len(points) == 1 else 2)
+    point = face_evenness(1.0, 0.6, 0.4, 2.0, True, (0.0, 0.0))
+    assert (point.share, point.edge) == (1.0, 0.0)
+
+
+def test_darkness_has_no_share_and_no_end_of_stops() -> None:
+    edge = np.array([True, False, True])
+    weights = np.full(3, 1.0 / 3.0)
+    dark = evenness_of(np.zeros(3), weights, edge)
+    assert (dark.least, dark.mean, dark.share) == (0.0, 0.0, 0.0)
+    assert dark.edge == math.inf
+    assert evenness_of(np.array([0.0, 1.0, 1.0]), weights, edge).edge == math.inf
+    # Half as bright on one side, a quarter more on the other: one stop is the greater difference.
+    assert evenness_of(np.array([0.5, 1.0, 1.25]), weights, edge).edge == pytest.approx(1.0, rel=1e-12)
+    assert evenness_of(np.array([1.0, 1.0, 0.25]), weights, edge).edge == pytest.approx(2.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("bearing", "tilt"), [(70.0, 20.0), (-70.0, 20.0), (75.0, 5.0), (80.0, -10.0), (0.0, 75.0)])
+@pytest.mark.parametrize("beam", [1.0 - 1e-12, 1.0 + 1e-12])
+def test_the_quadrature_over_what_stands_above_a_horizon_is_the_closed_form(
+    beam: float, bearing: float, tilt: float
+) -> None:
+    # The horizon of such a face cuts the panel: pieces without a bend are integrated to all digits.
+    points, normal = np.array([[0.1, -0.05, 0.3]]), facing(bearing, tilt)
+    closed = rectangle_factor(0.6, 0.4, points, normal) / (0.6 * 0.4)
+    assert face_field(beam, 0.6, 0.4, points, normal) == pytest.approx(closed, rel=1e-10)
+
+
+def test_a_measured_board_is_looked_at_on_both_sides() -> None:
+    # Pieces that throw their light to the right alone: the left half of the subject is dark.
+    candela = np.array([[1.0, 1.0], [1.0, 1.0], [0.0, 0.0], [0.0, 0.0], [1.0, 1.0]])
+    beam = bare_beam(120.0, Photometry("C", np.array([0.0, 90.0]), np.array([0.0, 80.0, 100.0, 260.0, 360.0]), candela))
+    found = grid_evenness(beam, 1, 1, 1, 0.1, 0.1, 1.0, 0.0, True, (1.0, 0.0))
+    assert (found.least, found.edge) == (0.0, math.inf)

@@ -156,3 +156,18 @@ def test_what_is_not_stated_neither_ripples_nor_switches() -> None:
     change = float(ripple_residual(0.4, 100.0, 0.013))
     rippling = np.array(exposure_extremes(0.013, depth=0.4, ripple_frequency=100.0))
     assert rippling == pytest.approx([1.0 - change, 1.0 + change], rel=1e-12)
+
+
+@pytest.mark.parametrize("cycles", [0.3, 0.7, 1.3, 2.5])
+def test_the_bounds_of_both_are_those_of_the_source(cycles: float) -> None:
+    # As the docstring derives: |sinc| and (2 + V) (1 − d) / 2 f T, V being the most that the sine rises and falls in
+    # T, here gone through over many phases.
+    time, duty, depth, pwm = 0.01, 0.5, 0.2, 40_000.0 / 3.0
+    phases = np.linspace(0.0, 1.0, 501)[:, None]
+    sine = np.sin(2.0 * np.pi * (phases + np.linspace(0.0, cycles, 4001)))
+    travel = float(np.abs(np.diff(sine, axis=1)).sum(axis=1).max())
+    part = abs(float(np.sinc(cycles))) + (2.0 + travel) * (1.0 - duty) / (2.0 * pwm * time)
+    low, high = pwm_extremes(duty, pwm, time)
+    least, most = exposure_extremes(time, depth, cycles / time, duty, pwm)
+    assert least == pytest.approx(float(low) - depth * part, rel=1e-6)
+    assert most == pytest.approx(float(high) + depth * part, rel=1e-6)

@@ -127,6 +127,18 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
         },
     ),
     (flicker.change_in_stops, {"low": 0.0, "high": 0.5}, {"low": NEGATIVE, "high": POSITIVE}),
+    (
+        flicker.waveform_extremes,
+        {"levels": [0.5, 0.25], "frequency": 0.5, "time": 0.5},
+        {"frequency": POSITIVE, "time": POSITIVE},
+    ),
+    (flicker.safe_times, {"frequency": 0.5, "longest": 0.5}, {"frequency": POSITIVE, "longest": POSITIVE}),
+    (
+        flicker.safe_shutter_angles,
+        {"frame_rate": 0.5, "frequency": 0.5},
+        {"frame_rate": POSITIVE, "frequency": POSITIVE},
+    ),
+    (flicker.ieee_1789, {"depth": 0.5, "frequency": 0.5}, {"depth": SHARE, "frequency": POSITIVE}),
     (heat.air_properties, {"film": 0.5}, {"film": POSITIVE}),
     (heat.nusselt_vertical, {"rayleigh": 0.5, "prandtl": 0.5}, {"rayleigh": NEGATIVE, "prandtl": POSITIVE}),
     (
@@ -196,6 +208,12 @@ def test_what_is_outside_the_domain_is_refused_by_name(
                 # One bad value among good ones is as bad.
                 with pytest.raises(ValueError, match=rf"\b{told or argument}\b"):
                     function(**{**sound, argument: [sound[argument], value]})
+
+
+@pytest.mark.parametrize("levels", [[0.5], [0.5, -0.25], [0.0, 0.0], [[0.5, 0.25]]])
+def test_a_waveform_needs_two_levels_and_light(levels: list[float]) -> None:
+    with pytest.raises(ValueError, match="levels"):
+        flicker.waveform_extremes(levels, 50.0, 0.013)
 
 
 @pytest.mark.parametrize(
