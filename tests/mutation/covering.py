@@ -28,7 +28,19 @@ class Covering:
                     return sorted(found)
             if mutant.whole and not any(line in lines for line in mutant.statement):
                 return []
-        return sorted(set().union(*lines.values()))
+        found = set().union(*lines.values())
+        # What runs on import alone is noticed through those that import it.
+        return sorted(found or set().union(*(tests for user in _users(mutant.file) for tests in self._lines(user))))
+
+    def _lines(self, file: str) -> list[set[str]]:
+        return list(self.tests.get(file, {}).values())
+
+
+def _users(file: str) -> list[str]:
+    """Return the files that import from a file's module."""
+    wanted = f"from {file.removesuffix('.py').replace('/', '.')} import"
+    paths = (path for path in (ROOT / "optimise").rglob("*.py") if wanted in path.read_text(encoding="utf-8"))
+    return sorted(path.relative_to(ROOT).as_posix() for path in paths)
 
 
 def read(databases: Sequence[Path], junits: Sequence[Path]) -> Covering:

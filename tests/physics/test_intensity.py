@@ -128,3 +128,25 @@ def test_bounds_hold_in_every_direction(table: Photometry, cosine: float) -> Non
     assert light.max() <= greatest * (1 + 1e-9) + 1e-15
     assert light.min() >= least * (1 - 1e-9) - 1e-15
     assert greatest <= beam.peak * (1 + 1e-12)
+
+
+def test_a_table_from_90_to_270_is_the_same_on_both_sides_of_that_plane() -> None:
+    # ANSI/IESNA LM-63-2002: horizontal 90 to 270 means symmetry about the plane 90–270.
+    turns = np.arange(90.0, 271.0, 15.0)
+    table = Photometry("C", np.array([0.0, 90.0]), turns, np.outer(1.0 + RNG.random(len(turns)), [1.0, 1.0]))
+    asked = np.array([100.0, 137.0, 180.0, 200.0, 262.0])
+    mirrored = np.mod(180.0 - asked, 360.0)
+    np.testing.assert_allclose(intensity_at(table, 40.0, mirrored), intensity_at(table, 40.0, asked), rtol=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["A", "B"])
+def test_bounds_of_a_table_that_shines_aside_alone_are_not_those_of_ahead(kind: str) -> None:
+    angles = np.linspace(-90.0, 90.0, 37)
+    aside = np.where(np.abs(angles) >= 60.0, 1.0, 0.0)
+    for candela in (np.outer(aside, np.ones(37)), np.outer(np.ones(37), aside)):
+        beam = measured(Photometry(kind, angles, angles, candela))  # type: ignore[arg-type]
+        least, greatest = beam.bounds(0.0)
+        assert least == 0.0
+        # I cos³ t of light that begins between 55° and 60° from ahead is at most cos³ 55°.
+        assert greatest * beam.flux <= np.cos(np.radians(55.0)) ** 3 * (1.0 + 1e-9)
+        assert greatest * beam.flux >= np.cos(np.radians(60.0)) ** 3

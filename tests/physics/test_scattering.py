@@ -120,3 +120,13 @@ def test_a_grid_outside_its_domain_is_refused() -> None:
     sideways = Photometry("A", np.linspace(-90.0, 90.0, 7), np.linspace(-90.0, 90.0, 7), np.ones((7, 7)))
     with pytest.raises(ValueError, match="type C"):
         narrowed(measured(sideways), 40.0, 0.9)
+
+
+def test_a_narrow_grid_is_followed_between_the_angles_of_a_table() -> None:
+    # A Lambertian table: behind a grid of 8° it is cos^g, of which the closed form gives the share.
+    angles = np.linspace(0.0, 90.0, 181)
+    table = Photometry("C", angles, np.zeros(1), np.cos(np.radians(angles))[None, :])
+    exponent, share = gridded(1.0, 8.0, 0.9)
+    beam, passed = narrowed(measured(table), 8.0, 0.9)
+    assert passed == pytest.approx(float(share), rel=1e-3)
+    assert beam.peak == pytest.approx(float(axial_intensity(1.0, exponent)), rel=1e-3)

@@ -40,3 +40,10 @@ def test_what_is_refused() -> None:
             locus(cct)
     with pytest.raises(ValueError, match="no light"):
         temperature_and_duv([0.0, 0.0, 0.0])
+
+
+def test_colour_temperatures_are_looked_for_from_1000_k_to_25000_k() -> None:
+    for kelvin in (1000.3, 24999.0):
+        assert temperature_and_duv(white(kelvin))[0] == pytest.approx(kelvin, rel=1e-7)
+    for kelvin in (999.7, 25000.5):
+        assert np.isnan(temperature_and_duv(white(kelvin))).all()

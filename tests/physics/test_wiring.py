@@ -94,3 +94,11 @@ def test_the_wire_of_a_run_is_the_least_of_all_ways_to_feed_its_strings(
     every = product((False, True), repeat=len(strings))
     assert wire == pytest.approx(own + min(joined(way) for way in every), abs=1e-7)
     assert wire == pytest.approx(own + joined(turned), abs=1e-7)
+
+
+def test_strings_that_begin_where_they_end_stay_as_they_are() -> None:
+    places = [np.array([step, 0.0]) for step in (0.0, 0.1, 0.2, 0.3)]
+    wire, turned = run_wire([(0.05, place, place) for place in places])
+    # Four strings of 50 mm, and twice 0.3 m from the first to the last.
+    assert wire == pytest.approx(4 * 0.05 + 2 * 0.3, rel=1e-12)
+    assert turned == (False, False, False, False)
