@@ -1,7 +1,6 @@
 """What the documents say is what the code does."""
 
 import re
-import tomllib
 from pathlib import Path
 
 import click
@@ -89,12 +88,3 @@ def test_top_level_holds_only_what_was_agreed() -> None:
     allowed |= {"optimise", "catalogue", "tests", "scenarios", "dist", "build"}
     found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
     assert found - {"uv.lock"} <= allowed
-
-
-def test_every_dependency_has_a_reason() -> None:
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    wanted = project["dependencies"] + project["optional-dependencies"]["test"]
-    reasons = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    for line in wanted:
-        name = re.split(r"[><=\[]", line)[0]
-        assert name in reasons, name
