@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from optimise.model.mixture import Floats, Mixture, white_of
 from optimise.parts import Emitter
 from optimise.parts.colour import library_version, worked_out
-from optimise.physics.whites import temperature_and_duv, temperature_lines
+from optimise.physics.whites import COLDEST, WARMEST, temperature_and_duv, temperature_lines
 from optimise.scenario.colour import ColourLimit, asked
 from optimise.scenario.model import Look
 
@@ -35,7 +35,8 @@ _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 
 @lru_cache(maxsize=256)
 def _line(temperature: float) -> Floats:
-    return temperature_lines(temperature)
+    # No light is colder or warmer than what whites are looked for in: a limit beyond that is one at its end.
+    return temperature_lines(min(max(temperature, WARMEST / 2.0), 2.0 * COLDEST))
 
 
 def widest_shares(first: Emitter, second: Emitter, low: float | None, high: float | None) -> tuple[float, float] | None:

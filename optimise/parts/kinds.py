@@ -104,7 +104,7 @@ class Diffuser(Part):
         "Full width at half maximum that it gives a narrow beam, in degrees; blank or lambertian = fully diffusing.",
         units.ANGLE,
         blank="lambertian",
-        gt=0,
+        ge=1,
         le=120,
     )
     grid: float | None = column(

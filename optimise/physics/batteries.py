@@ -14,7 +14,7 @@ RATING_TEMPERATURE = 25.0
 def cold_factor(ambient: ArrayLike, per_kelvin: ArrayLike) -> Array:
     """Return the share of rated capacity left at `ambient` °C: 1 − per_kelvin (25 − ambient) below 25 °C.
 
-    Never above 1 (no gain is counted in the heat) and never below 0.
+    Never above 1 (no gain is counted in the heat) and never below 0. Raises ValueError where per_kelvin is below 0.
     Source: linear fit to makers' capacity tables (common practice).
     """
     cold = np.maximum(RATING_TEMPERATURE - numbers("ambient", ambient), 0.0)
@@ -24,24 +24,27 @@ def cold_factor(ambient: ArrayLike, per_kelvin: ArrayLike) -> Array:
 def discharge_time(current: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike) -> Array:
     """Return the time, s, to empty a battery at `current` A: t = H (C / (I H))^k.
 
-    capacity C in C (A s), rated over H = rated_time s; peukert k ≥ 1. At k = 1 the rated time does not
-    matter. Raises ValueError where an argument is not above 0.
+    capacity C in C (A s), rated over H = rated_time s; peukert k from 1 to 2. At k = 1 the rated time does not
+    matter. Raises ValueError outside the domain, or where another argument is not above 0.
     Source: Peukert (1897) in the rated-hour form. Below the rated current the law would promise more
     than the rated capacity; that is not counted: t ≤ C / I.
     """
     i = numbers("current", current, above=0.0)
     c = numbers("capacity", capacity, above=0.0)
     h = numbers("rated_time", rated_time, above=0.0)
-    k = numbers("peukert", peukert, least=1.0)
+    k = numbers("peukert", peukert, least=1.0, most=2.0)
     return np.asarray(np.minimum(h * (c / (i * h)) ** k, c / i))
 
 
 def discharge_current(time: ArrayLike, capacity: ArrayLike, rated_time: ArrayLike, peukert: ArrayLike) -> Array:
-    """Return the greatest current, A, that a battery gives for `time` s: the inverse of `discharge_time`."""
+    """Return the greatest current, A, that a battery gives for `time` s: the inverse of `discharge_time`.
+
+    Raises ValueError as that does.
+    """
     t = numbers("time", time, above=0.0)
     c = numbers("capacity", capacity, above=0.0)
     h = numbers("rated_time", rated_time, above=0.0)
-    k = numbers("peukert", peukert, least=1.0)
+    k = numbers("peukert", peukert, least=1.0, most=2.0)
     return np.asarray(np.minimum(c / h * (h / t) ** (1.0 / k), c / t))
 
 
@@ -52,10 +55,8 @@ def resting_voltage(taken: ArrayLike, full: float, nominal: float, empty: float)
     one stays longer near the nominal voltage. Raises ValueError where a share is outside 0 to 1.
     Source: common practice, no source.
     """
-    share = numbers("taken", taken, least=0.0)
-    if np.any(share > 1.0):
-        raise ValueError("taken must be at most 1")
-    return np.asarray(np.interp(share, [0.0, 0.5, 1.0], [full, nominal, empty]))
+    share = numbers("taken", taken, least=0.0, most=1.0)
+    return np.asarray(np.interp(share, [0.0, 0.5, 1.0], numbers("voltage", [full, nominal, empty])))
 
 
 class Flight(Enum):

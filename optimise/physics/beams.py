@@ -5,16 +5,19 @@ from numpy.typing import ArrayLike
 
 from optimise.physics.arrays import Array, numbers
 
+SHARPEST = 0.01
+"""deg: the narrowest beam whose exponent floating point still tells."""
+
 
 def beam_exponent(full_width: ArrayLike) -> Array:
     """Return the exponent m of the beam whose intensity falls to half at full_width / 2 off axis.
 
-    full_width: full width at half maximum, deg, between 0 and 180 exclusive, any shape.
+    full_width: full width at half maximum, deg, from `SHARPEST` to below 180, any shape.
     Raises ValueError outside that domain.
     m = ln 0.5 / ln cos(full_width / 2); 120° gives m = 1, the Lambertian emitter.
     Source: definition of the half-maximum width applied to the cosine-power model.
     """
-    width = numbers("full_width", full_width, above=0.0)
+    width = numbers("full_width", full_width, least=SHARPEST)
     if np.any(width >= 180.0):
         raise ValueError("full_width must be less than 180")
     return np.asarray(np.log(0.5) / np.log(np.cos(np.radians(width / 2.0))))
@@ -35,7 +38,8 @@ def widened_beam(full_width: ArrayLike, spread: ArrayLike) -> Array:
     """Return the full width, deg, of a beam behind a diffuser that spreads a narrow beam to `spread`.
 
     Widths add as the root of squares (convolution of two bell-shaped distributions, an approximation; no
-    published source), and never exceed the Lambertian 120° unless the bare beam already does.
+    published source), and never exceed the Lambertian 120° unless the bare beam already does. Raises ValueError where
+    one is not above 0.
     """
     bare = numbers("full_width", full_width, above=0.0)
     added = numbers("spread", spread, above=0.0)
@@ -45,16 +49,15 @@ def widened_beam(full_width: ArrayLike, spread: ArrayLike) -> Array:
 def gridded(exponent: ArrayLike, grid: ArrayLike, ahead: ArrayLike) -> tuple[Array, Array]:
     """Return exponent and share of the light that a grid of black cells lets through of a face's beam.
 
-    exponent: of the bare face, above 0; grid: full width at half maximum, deg, to which it narrows diffuse light, above
-    0, below 180; ahead: share of the light straight ahead that it lets through, above 0, at most 1; all broadcast.
+    exponent: of the bare face, above 0; grid: full width at half maximum, deg, to which it narrows diffuse light, from
+    `SHARPEST` to below 180; ahead: share of the light straight ahead that it lets through, above 0, at most 1; all
+    broadcast.
     Raises ValueError outside the domain.
     Source: cells take light and gather none, so that on the axis the intensity stays I0 but for `ahead`; with beams of
     the form cos^m, I0 = flux (m + 1) / 2π before and after gives the share ahead · (m + 1) / (m' + 1).
     """
     m = numbers("exponent", exponent, above=0.0)
-    open_ = numbers("ahead", ahead, above=0.0)
-    if np.any(open_ > 1.0):
-        raise ValueError("ahead must be at most 1")
+    open_ = numbers("ahead", ahead, above=0.0, most=1.0)
     narrowed = np.maximum(m, beam_exponent(grid))
     return np.asarray(narrowed), np.asarray(open_ * (m + 1.0) / (narrowed + 1.0))
 
@@ -70,6 +73,6 @@ def point_factors(
     """
     d = numbers("distance", distance, above=0.0)
     m = numbers("exponent", exponent, above=0.0)
-    square = (np.asarray(x, dtype=np.float64) - dx) ** 2 + (np.asarray(y, dtype=np.float64) - dy) ** 2 + d**2
+    square = (numbers("x", x) - numbers("dx", dx)) ** 2 + (numbers("y", y) - numbers("dy", dy)) ** 2 + d**2
     cosine = d / np.sqrt(square)
     return np.asarray((m + 1.0) / (2.0 * np.pi) * cosine ** (m + 1.0) / square)

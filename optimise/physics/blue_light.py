@@ -6,6 +6,8 @@ Numbers of clauses and tables in standards are from memory; the values were seen
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from optimise.physics.arrays import SMALLEST, numbers
+
 EDITION = "IEC 62471:2006"
 
 LUMINOUS_EFFICACY = 683.002
@@ -33,10 +35,11 @@ _TABLE = np.array(
 def blue_light_weight(wavelengths: ArrayLike) -> Floats:
     """Return B(λ), without unit, any shape; 0 below 300 nm and above 700 nm.
 
-    wavelengths: nm. Between the table's wavelengths it is taken on straight lines.
+    wavelengths: nm; raises ValueError where one is below 0. Between the table's wavelengths it is taken on straight
+    lines.
     Source: IEC 62471:2006, table 4.2: its values by 5 nm, 10^((450 − λ)/50) from 500 nm to 600 nm, 0.001 to 700 nm.
     """
-    waves = np.asarray(wavelengths, dtype=np.float64)
+    waves = numbers("wavelengths", wavelengths, least=0.0)
     curve = np.interp(waves, _TABLE[:, 0], _TABLE[:, 1])
     curve = np.where(waves > 500.0, 10.0 ** ((450.0 - np.minimum(waves, 600.0)) / 50.0), curve)
     curve = np.where(waves > 600.0, 0.001, curve)
@@ -48,10 +51,15 @@ def blue_light_per_lumen(wavelengths: ArrayLike, values: ArrayLike, efficiency: 
 
     The same factor takes luminance, cd/m², to blue-light weighted radiance, W/(m² sr).
     wavelengths: nm, shape (n,), rising; values: power for a length of wave, any measure; efficiency: V(λ) at them.
-    Integrals are by the trapezium rule. Raises ValueError where shapes differ or the light has no lumens.
+    Integrals are by the trapezium rule. Raises ValueError where shapes differ, a value is not finite, or the light
+    has no lumens.
     Source: IEC 62471:2006, 4.3.3 (the weighted radiance); CIE 15:2018 (683.002 lm/W).
     """
-    waves, power, seen = (np.asarray(v, dtype=np.float64) for v in (wavelengths, values, efficiency))
+    waves, power, seen = (
+        numbers("wavelengths", wavelengths),
+        numbers("values", values),
+        numbers("efficiency", efficiency),
+    )
     if not waves.shape == power.shape == seen.shape or waves.ndim != 1:
         raise ValueError("wavelengths, values and efficiency have one shape, (n,)")
     width = np.diff(waves) / 2.0
@@ -60,6 +68,6 @@ def blue_light_per_lumen(wavelengths: ArrayLike, values: ArrayLike, efficiency: 
         return float(((curve[1:] + curve[:-1]) * width).sum())
 
     lumens = LUMINOUS_EFFICACY * total(power * seen)
-    if not lumens > 0.0:
+    if not lumens >= SMALLEST:
         raise ValueError("the light has no lumens")
     return total(power * blue_light_weight(waves)) / lumens

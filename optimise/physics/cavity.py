@@ -84,7 +84,4 @@ def forward_share(back: ArrayLike, reflectance: ArrayLike) -> Array:
 
 
 def _share(name: str, values: ArrayLike) -> Array:
-    array = numbers(name, values, least=0.0)
-    if np.any(array > 1.0):
-        raise ValueError(f"{name} must be at most 1")
-    return array
+    return numbers(name, values, least=0.0, most=1.0)

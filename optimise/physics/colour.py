@@ -8,10 +8,15 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from optimise.physics.arrays import SMALLEST, numbers
+
 SECOND_RADIATION = 1.4388e-2
 """Second radiation constant, m K, as CIE 15:2018 rounds it."""
 
 Floats = NDArray[np.float64]
+
+COOLEST, HOTTEST = 100.0, 1e6
+"""K: what is colder has no light that can be seen, and what is hotter is all of one colour."""
 
 
 def mired(temperature: ArrayLike) -> Floats:
@@ -20,10 +25,7 @@ def mired(temperature: ArrayLike) -> Floats:
     temperature: K, any shape. Raises ValueError where one is not above 0.
     Source: definition, 10⁶ / T.
     """
-    kelvin = np.asarray(temperature, dtype=np.float64)
-    if not np.all(kelvin > 0.0):
-        raise ValueError("a colour temperature is above 0 K")
-    return np.asarray(1e6 / kelvin)
+    return np.asarray(1e6 / numbers("a colour temperature", temperature, above=0.0))
 
 
 def filtered_temperature(temperature: ArrayLike, shift: ArrayLike) -> Floats:
@@ -33,8 +35,8 @@ def filtered_temperature(temperature: ArrayLike, shift: ArrayLike) -> Floats:
     Raises ValueError where a temperature is not above 0, or nothing is left of a reciprocal one.
     Source: definition of the mired shift, 10⁶/T₂ − 10⁶/T₁; strict for Planckian radiators, near for others.
     """
-    left = mired(temperature) + np.asarray(shift, dtype=np.float64)
-    if not np.all(left > 0.0):
+    left = mired(temperature) + numbers("shift", shift)
+    if not np.all(left >= SMALLEST):
         raise ValueError("the filter leaves no colour temperature")
     return np.asarray(1e6 / left)
 
@@ -49,7 +51,11 @@ def filtered_light(figures: Mapping[str, float | None], shift: float) -> Mapping
     if shift == 0.0:
         return figures
     before = figures["cct"]
-    left = None if before is None or 1e6 / before + shift <= 0.0 else float(filtered_temperature(before, shift))
+    left = (
+        None
+        if before is None or float(mired(before)) + shift < SMALLEST
+        else float(filtered_temperature(before, shift))
+    )
     return {**dict.fromkeys(figures), "cct": left}
 
 
@@ -59,9 +65,7 @@ def tristimulus(flux: ArrayLike, x: ArrayLike, y: ArrayLike) -> Floats:
     flux: lm; x, y: CIE 1931 chromaticity. Shapes broadcast. Raises ValueError where a y is not above 0.
     Source: CIE 15:2018, 7.
     """
-    lumens, x_, y_ = np.broadcast_arrays(*(np.asarray(v, dtype=np.float64) for v in (flux, x, y)))
-    if not np.all(y_ > 0.0):
-        raise ValueError("y is above 0")
+    lumens, x_, y_ = np.broadcast_arrays(numbers("flux", flux), numbers("x", x), numbers("y", y, above=0.0))
     return np.stack([lumens * x_ / y_, lumens, lumens * (1.0 - x_ - y_) / y_], axis=-1)
 
 
@@ -72,9 +76,9 @@ def chromaticity(xyz: ArrayLike) -> Floats:
     Raises ValueError where X + Y + Z is not above 0.
     Source: CIE 15:2018, 7.
     """
-    parts = np.asarray(xyz, dtype=np.float64)
+    parts = numbers("xyz", xyz)
     total = parts.sum(axis=-1, keepdims=True)
-    if not np.all(total > 0.0):
+    if not np.all(total >= SMALLEST):
         raise ValueError("there is no light")
     return np.asarray(parts[..., :2] / total)
 
@@ -85,9 +89,9 @@ def uniform_chromaticity(xyz: ArrayLike) -> Floats:
     xyz: shape (..., 3). Raises ValueError where there is no light.
     Source: CIE 15:2018, 9.5: u = 4X / (X + 15Y + 3Z), v = 6Y / (X + 15Y + 3Z).
     """
-    parts = np.asarray(xyz, dtype=np.float64)
+    parts = numbers("xyz", xyz)
     total = parts @ np.array([1.0, 15.0, 3.0])
-    if not np.all(total > 0.0):
+    if not np.all(total >= SMALLEST):
         raise ValueError("there is no light")
     return np.asarray(np.stack([4.0 * parts[..., 0], 6.0 * parts[..., 1]], axis=-1) / total[..., None])
 
@@ -95,16 +99,17 @@ def uniform_chromaticity(xyz: ArrayLike) -> Floats:
 def planckian(temperature: float, wavelengths: ArrayLike) -> Floats:
     """Return the spectrum of a Planckian radiator, shape (n,), scaled to 1 at 560 nm.
 
-    temperature: K; wavelengths: nm, shape (n,). Raises ValueError where one of them is not above 0.
+    temperature: K, from `COOLEST` to `HOTTEST`; wavelengths: nm, shape (n,), from 1 to 1e6. Raises ValueError outside
+    that.
     Source: Planck's law, CIE 15:2018, 4.1.1.
     """
-    waves = np.asarray(wavelengths, dtype=np.float64)
-    if not (temperature > 0.0 and np.all(waves > 0.0)):
-        raise ValueError("temperature and wavelengths are above 0")
+    waves = numbers("wavelengths", wavelengths, least=1.0, most=1e6)
+    kelvin = float(numbers("temperature", temperature, least=COOLEST, most=HOTTEST))
 
     def radiance(nm: Floats) -> Floats:
-        metres = nm * 1e-9
-        return np.asarray(metres**-5.0 / np.expm1(SECOND_RADIATION / (metres * temperature)))
+        # e^−x / (1 − e^−x) for 1 / (e^x − 1), which would overflow.
+        x = SECOND_RADIATION / (nm * 1e-9 * kelvin)
+        return np.asarray((nm / 560.0) ** -5.0 * np.exp(-x) / -np.expm1(-x))
 
     return np.asarray(radiance(waves) / radiance(np.array(560.0)))
 
@@ -115,18 +120,22 @@ def isotemperature(temperature: float, wavelengths: ArrayLike, observer: ArrayLi
     temperature: K; wavelengths: nm, shape (n,), even steps; observer: x̄, ȳ, z̄ at them, shape (n, 3).
     a · XYZ is above 0 for what is colder (of higher temperature), below for what is warmer: linear in the light, and
     so a row of a linear program. Holds near the Planckian locus (|Duv| to 0.05).
-    Raises ValueError where the temperature is not above 1 K or shapes do not go together.
+    Raises ValueError where the temperature is not from 1 K above `COOLEST` to 1 K below `HOTTEST`, or shapes do not go
+    together.
     Source: CIE 15:2018, 9.5: the line is normal to the Planckian locus in the CIE 1960 diagram.
     """
-    waves, matching = np.asarray(wavelengths, dtype=np.float64), np.asarray(observer, dtype=np.float64)
-    if temperature <= 1.0 or matching.shape != (len(waves), 3):
-        raise ValueError("a temperature above 1 K, and an observer of shape (n, 3)")
+    waves, matching = numbers("wavelengths", wavelengths), numbers("observer", observer)
+    numbers("temperature", temperature, least=COOLEST + 1.0, most=HOTTEST - 1.0)
+    if matching.shape != (len(waves), 3):
+        raise ValueError("observer must be of shape (n, 3)")
 
     def locus(kelvin: float) -> Floats:
         return uniform_chromaticity(planckian(kelvin, waves) @ matching)
 
     point = locus(temperature)
     tangent = locus(temperature + 0.5) - locus(temperature - 0.5)
+    if not np.hypot(*tangent) > 0.0:
+        raise ValueError("observer must tell colours apart")
     tangent = tangent / np.hypot(*tangent)
     along = float(point @ tangent)
     return np.array([4.0 * tangent[0] - along, 6.0 * tangent[1] - 15.0 * along, -3.0 * along])
@@ -139,8 +148,8 @@ def share_for(first: ArrayLike, second: ArrayLike, line: ArrayLike) -> float:
     Raises ValueError where both lie on the same side of the line: no mixture of them reaches it.
     Source: X, Y, Z add (Grassmann's law; CIE e-ILV 17-23-033), so that the line is a linear equation in the share.
     """
-    a, b, coefficients = (np.asarray(v, dtype=np.float64) for v in (first, second, line))
-    if not (a[1] > 0.0 and b[1] > 0.0):
+    a, b, coefficients = numbers("first", first), numbers("second", second), numbers("line", line)
+    if not (a.shape == b.shape == coefficients.shape == (3,) and a[1] >= SMALLEST and b[1] >= SMALLEST):
         raise ValueError("each light has flux")
     here, there = float(coefficients @ a / a[1]), float(coefficients @ b / b[1])
     if here == there or here * there > 0.0:

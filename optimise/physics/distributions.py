@@ -4,9 +4,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimise.physics.arrays import Array
+from optimise.physics.arrays import Array, numbers
 from optimise.physics.beams import axial_intensity, beam_exponent, gridded, point_factors, widened_beam
-from optimise.physics.faces import lux_per_lumen
+from optimise.physics.faces import check_near, lux_per_lumen
 from optimise.physics.intensity import MeasuredBeam, Table, flux_ahead, measured
 from optimise.physics.places import grid_points
 from optimise.physics.scattering import narrowed, scattered, scattered_peak
@@ -34,11 +34,12 @@ def _ahead(table: Table) -> MeasuredBeam:
 def back_share(stated: float | None, table: Table | None) -> float:
     """Return the share of an emitter's light that goes towards its board.
 
-    A table that goes past 90° from ahead knows it; else it is what is stated, 0 where nothing is.
+    A table that goes past 90° from ahead knows it; else it is what is stated, 0 where nothing is. Raises ValueError
+    where that is outside 0 to 1.
     """
     if table is not None and table.kind == "C" and table.vertical[-1] > 90.0:
         return share_behind(table)
-    return stated or 0.0
+    return float(numbers("stated", stated or 0.0, least=0.0, most=1.0))
 
 
 def face_beam(full_width: float, table: Table | None, spread: float | None) -> Beam:
@@ -72,19 +73,22 @@ def sheet_beam(
 
 
 def axis_intensity(beam: Beam) -> float:
-    """Return the intensity straight ahead, cd/lm."""
+    """Return the intensity straight ahead, cd/lm. Raises ValueError where an exponent is not above 0."""
     return beam.axis if isinstance(beam, MeasuredBeam) else float(axial_intensity(1.0, beam))
 
 
 def peak_intensity(beam: Beam) -> float:
-    """Return the greatest intensity in any direction, cd/lm."""
+    """Return the greatest intensity in any direction, cd/lm. Raises ValueError where an exponent is not above 0."""
     return beam.peak if isinstance(beam, MeasuredBeam) else float(axial_intensity(1.0, beam))
 
 
 def sheet_peak(
     full_width: float, table: Table | None, spread: float | None, grid: float | None = None, ahead: float | None = None
 ) -> float:
-    """Return what the intensity of `sheet_beam` never exceeds, cd for each lumen that leaves the sheet, quickly."""
+    """Return what the intensity of `sheet_beam` never exceeds, cd for each lumen that leaves the sheet, quickly.
+
+    Raises ValueError as `sheet_beam` does.
+    """
     if table is None or spread is None:
         beam, share = sheet_beam(full_width, table, spread, grid, ahead)
         return share * peak_intensity(beam)
@@ -94,8 +98,12 @@ def sheet_peak(
 def open_bounds(beam: Beam, width: float, height: float, distance: float) -> tuple[float, float]:
     """Return the least and greatest lux per lumen on axis of emitters anywhere on an open rectangle, m.
 
-    The point lies `distance` m before the middle, the receiving plane is parallel.
+    The point lies `distance` m before the middle, the receiving plane is parallel. Raises ValueError where a side is
+    below 0 or the distance not above 0.
     """
+    for side in (width, height):
+        numbers("side", side, least=0.0)
+    numbers("distance", distance, above=0.0)
     if not isinstance(beam, MeasuredBeam):
         least = float(point_factors(width / 2.0, height / 2.0, distance, beam))
         return least, float(axial_intensity(1.0, beam)) / distance**2
@@ -109,11 +117,13 @@ def emitter_factors(
 ) -> Array:
     """Return the lux per lumen that emitters at (x, y) give at (dx, dy, distance) on a plane parallel to the panel.
 
-    lying: whether the emitters' length runs along x (else along y). Source: inverse-square and cosine law.
+    lying: whether the emitters' length runs along x (else along y). Raises ValueError where a distance is not above 0
+    or a place not finite. Source: inverse-square and cosine law.
     """
     if not isinstance(beam, MeasuredBeam):
         return point_factors(x, y, distance, beam, dx, dy)
-    across, up = dx - np.asarray(x, dtype=np.float64), dy - np.asarray(y, dtype=np.float64)
+    across, up = numbers("dx", dx) - numbers("x", x), numbers("dy", dy) - numbers("y", y)
+    numbers("distance", distance, above=0.0)
     square = across**2 + up**2 + distance**2
     light = beam.towards(across, up, distance) if lying else beam.towards(up, -across, distance)
     return np.asarray(light * distance / np.sqrt(square) / square)
@@ -130,7 +140,10 @@ def grid_lux(
     length: float = 0.0,
     lying: bool = True,
 ) -> float:
-    """Return the lux per lumen on axis of `count` equal emitters at their places (see `grid_points`)."""
+    """Return the lux per lumen on axis of `count` equal emitters at their places (see `grid_points`).
+
+    Raises ValueError as `grid_points` and `emitter_factors` do.
+    """
     x, y, weights = grid_points(count, columns_max, rows_max, width, height, length, lying)
     return float(np.mean(emitter_factors(beam, x, y, distance, lying) @ weights))
 
@@ -139,10 +152,14 @@ def face_lux(beam: Beam, width: float, height: float, distance: float, lying: bo
     """Return the lux on axis for each lumen that leaves a uniformly lit face, every point of which gives this beam.
 
     A formula: `faces.lux_per_lumen`. A table: Gauss-Legendre quadrature in patches no larger than half the distance,
-    smaller for a narrow beam. lying: whether the emitters' length runs along the width.
+    smaller for a narrow beam. lying: whether the emitters' length runs along the width. Raises ValueError as
+    `lux_per_lumen` does.
     """
     if not isinstance(beam, MeasuredBeam):
         return float(lux_per_lumen(width, height, distance, beam))
+    for name, side in (("width", width), ("height", height), ("distance", distance)):
+        numbers(name, side, above=0.0)
+    check_near(width, height, distance)
     narrowness = max(1.0, float(np.sqrt(2.0 * np.pi * beam.peak)) / 2.0)
     x, weight_x = _rule(width, distance / narrowness)
     y, weight_y = _rule(height, distance / narrowness)

@@ -43,8 +43,8 @@ def grid_light(
     """Return the light at places on a plane before an endless grid of emitters, over its mean.
 
     x, y: places from below the middle of an emitter, m, of one shape; pitch_x, pitch_y: of the grid, depth: from the
-    emitters to the plane, m, above 0; exponent of I0 cos^m t, above -1; length_x, length_y: of each piece, m, from 0 to
-    the pitch. Raises ValueError outside the domain.
+    emitters to the plane, m, at least a thousandth of the wider pitch; exponent of I0 cos^m t, above -1, at most 1e5;
+    length_x, length_y: of each piece, m, from 0 to the pitch. Raises ValueError outside the domain.
 
     Each emitter gives ∝ (ρ² + d²)^−s with s = (m + 3) / 2, by the inverse-square and cosine law. As
     Γ(s) u^−s = ∫ t^(s−1) e^(−ut) dt, that is a mean of bells e^(−tρ²), whose sum over a grid falls apart into one over
@@ -53,7 +53,9 @@ def grid_light(
     over the gamma distribution of τ with shape (m + 1) / 2: by the trapezoid rule in ln τ, which ends where nothing is.
     """
     across, up = float(numbers("pitch_x", pitch_x, above=0.0)), float(numbers("pitch_y", pitch_y, above=0.0))
-    d, m = float(numbers("depth", depth, above=0.0)), float(numbers("exponent", exponent, above=-1.0))
+    d, m = float(numbers("depth", depth, above=0.0)), float(numbers("exponent", exponent, above=-1.0, most=1e5))
+    if d < 1e-3 * max(across, up):
+        raise ValueError("depth must be at least a thousandth of the pitch")
     for name, length, pitch in (("length_x", length_x, across), ("length_y", length_y, up)):
         if float(numbers(name, length, least=0.0)) > pitch * (1.0 + 1e-9):
             raise ValueError(f"{name} must be at most the pitch")
@@ -63,6 +65,8 @@ def grid_light(
     low = (np.pi * d / max(across, up)) ** 2 / 40.0
     high = shape + 40.0 + 10.0 * float(np.sqrt(shape))
     wanted = np.broadcast(x, y).shape
+    # To the left of a narrow distribution there is nothing either.
+    low = max(low, shape - 10.0 * float(np.sqrt(shape)))
     if low >= high:
         return np.ones(wanted)
     # The rule's error falls as e^(−π²/step); a narrow distribution needs a step well within its width.

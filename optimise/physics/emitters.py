@@ -26,7 +26,8 @@ def relative_flux(drive: ArrayLike, droop: ArrayLike) -> Array:
 def temperature_factor(junction: ArrayLike, per_kelvin: ArrayLike) -> Array:
     """Return flux relative to that at 25 °C: 1 + per_kelvin (junction − 25), never below 0.
 
-    junction in °C; per_kelvin in 1/K. Source: linear hot/cold factor of LED data sheets (common practice).
+    junction in °C; per_kelvin in 1/K. Raises ValueError where one is not finite. Source: linear hot/cold factor of LED
+    data sheets (common practice).
     """
     t = numbers("junction", junction)
     a = numbers("per_kelvin", per_kelvin)
@@ -34,7 +35,10 @@ def temperature_factor(junction: ArrayLike, per_kelvin: ArrayLike) -> Array:
 
 
 def junction_temperature(board: ArrayLike, heat: ArrayLike, resistance: ArrayLike) -> Array:
-    """Return the junction temperature, °C: board + heat · resistance (heat in W of one emitter, K/W)."""
+    """Return the junction temperature, °C: board + heat · resistance (heat in W of one emitter, K/W).
+
+    Raises ValueError where heat or resistance is negative.
+    """
     p = numbers("heat", heat, least=0.0)
     r = numbers("resistance", resistance, least=0.0)
     return np.asarray(numbers("board", board) + p * r)

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimise.physics.arrays import Array
+from optimise.physics.arrays import Array, numbers
 from optimise.physics.distributions import Beam
 from optimise.physics.fields import face_field, open_field
 from optimise.physics.intensity import MeasuredBeam
@@ -35,7 +35,11 @@ def subject_grid(width: float, height: float, distance: float) -> tuple[Array, A
     """Return points, weights of their mean, and which lie on the edge; shapes (points, 3), (points,) and (points,).
 
     The points are even, edges included, and the mean is by the trapezoid rule; a side of 0 makes the subject a line.
+    Raises ValueError where a side is below 0, or anything not finite.
     """
+    for side in (width, height):
+        numbers("side", side, least=0.0)
+    numbers("distance", distance)
     sides = [np.linspace(-0.5, 0.5, ACROSS) if side > 0.0 else np.zeros(1) for side in (width, height)]
     steps = [np.ones(len(side)) for side in sides]
     for step in steps:
@@ -48,7 +52,12 @@ def subject_grid(width: float, height: float, distance: float) -> tuple[Array, A
 
 
 def evenness_of(lux: Array, weights: Array, edge: np.ndarray) -> Evenness:
-    """Return how even illuminances at the points of `subject_grid` are."""
+    """Return how even illuminances at the points of `subject_grid` are; infinite stops to where it is dark.
+
+    Raises ValueError where there are none.
+    """
+    if not len(numbers("lux", lux)):
+        raise ValueError("lux must be of at least one point")
     middle = float(lux[len(lux) // 2])
     outside = lux[edge]
     if middle <= 0.0 or outside.min(initial=math.inf) <= 0.0:
@@ -62,7 +71,10 @@ def evenness_of(lux: Array, weights: Array, edge: np.ndarray) -> Evenness:
 def face_evenness(
     beam: Beam, width: float, height: float, distance: float, lying: bool, subject: tuple[float, float]
 ) -> Evenness:
-    """Return how even the light of a uniformly lit face is on a subject of (width, height), m; see `face_field`."""
+    """Return how even the light of a uniformly lit face is on a subject of (width, height), m; see `face_field`.
+
+    Stops are infinite to where it is dark. Raises ValueError as `face_field` does, or where a side is below 0.
+    """
     points, weights, edge = subject_grid(*subject, distance)
     if isinstance(beam, MeasuredBeam):
         return evenness_of(face_field(beam, width, height, points, lying=lying), weights, edge)
@@ -84,7 +96,11 @@ def grid_evenness(
     lying: bool,
     subject: tuple[float, float],
 ) -> Evenness:
-    """Return how even the light of emitters at their places is on a subject of (width, height), m (`open_field`)."""
+    """Return how even the light of emitters at their places is on a subject of (width, height), m (`open_field`).
+
+    Stops are infinite to where it is dark. Raises ValueError as `open_field` and `grid_points` do, or where a side is
+    below 0.
+    """
     points, weights, edge = subject_grid(*subject, distance)
     x, y, along = grid_points(count, columns_max, rows_max, width, height, length, lying)
     if isinstance(beam, MeasuredBeam):

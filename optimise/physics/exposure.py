@@ -19,6 +19,9 @@ def exposure_illuminance(f_number: ArrayLike, time: ArrayLike, iso: ArrayLike, c
 
 
 def stops(illuminance: ArrayLike, reference: ArrayLike) -> Array:
-    """Return how many stops `illuminance` is above `reference`: log2 of their ratio."""
+    """Return how many stops `illuminance` is above `reference`: log2 of their ratio.
+
+    Raises ValueError where one is not above 0.
+    """
     e = numbers("illuminance", illuminance, above=0.0)
     return np.asarray(np.log2(e / numbers("reference", reference, above=0.0)))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from optimise.physics.arrays import Array, numbers
 from optimise.physics.distributions import Beam
+from optimise.physics.faces import MANY, check_near, lit_part
 from optimise.physics.intensity import MeasuredBeam
 
 FACING = np.array([0.0, 0.0, -1.0])
@@ -71,13 +72,17 @@ def face_field(
 
     Every point of the face gives `beam`: for exponent 1 the closed form `rectangle_factor` / area; else
     Gauss-Legendre quadrature over what stands above the horizon of each surface. lying: whether the length of the
-    emitters of a measured beam runs along x. Raises ValueError where a side is not above 0 or a point not before it.
+    emitters of a measured beam runs along x. Raises ValueError where a side is not above 0, a point not before it or
+    nearer than `check_near` has it.
     Source: E = ∫ I cos t / r² dA over the face.
     """
     if not isinstance(beam, MeasuredBeam) and beam == 1.0:
         return rectangle_factor(width, height, points, normal) / (width * height)
     places, n = _before(points, normal)
     w, h = float(numbers("width", width, above=0.0)), float(numbers("height", height, above=0.0))
+    _formula(beam)
+    for place in places:
+        check_near(w, h, float(place[2]))
     return np.array([_integrated(beam, w, h, p, m, lying) for p, m in zip(places, n, strict=True)])
 
 
@@ -93,11 +98,15 @@ def open_field(
     """Return the illuminance, lx, at points for each lumen of equal emitters on an open panel; shape (points,).
 
     x, y, weights: places along each emitter and their weights, as `places.grid_points` gives them. Raises ValueError
-    where a point is not before the panel. Source: inverse-square and cosine law, summed.
+    where there is none, a place is not finite or a point not before the panel. Source: inverse-square and cosine law,
+    summed.
     """
     places, n = _before(points, normal)
-    u, v = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    share = np.broadcast_to(np.asarray(weights, dtype=np.float64), u.shape) / len(u)
+    _formula(beam)
+    u, v = numbers("x", x), numbers("y", y)
+    if not len(u):
+        raise ValueError("there must be an emitter")
+    share = np.broadcast_to(numbers("weights", weights), u.shape) / len(u)
     flat, share = (u.ravel(), v.ravel()), share.ravel()
     each = max(1, _CHUNK // len(share))
     parts = [
@@ -108,6 +117,11 @@ def open_field(
 
 _CHUNK = 500_000
 """Pairs of a point and a place that are looked at in one go."""
+
+
+def _formula(beam: Beam) -> None:
+    if not isinstance(beam, MeasuredBeam):
+        numbers("beam", beam, above=0.0)
 
 
 def _before(points: ArrayLike, normal: ArrayLike) -> tuple[Array, Array]:
@@ -150,18 +164,22 @@ def _integrated(beam: Beam, w: float, h: float, point: Array, normal: Array, lyi
     # A slope that only rounding tells from none is none: its horizon would lie beyond all numbers.
     a, b = (float(part) if abs(part) > 1e-12 else 0.0 for part in normal[:2])
     c = -float(normal @ point)
-    breaks = [-w / 2.0, w / 2.0]
-    if a != 0.0:
-        bends = [-(c + b * side) / a for side in (-h / 2.0, h / 2.0)]
-        breaks = sorted([*breaks, *(bend for bend in bends if -w / 2.0 < bend < w / 2.0)])
     power = 2.0 * np.pi * beam.peak - 1.0 if isinstance(beam, MeasuredBeam) else beam
     reach = float(point[2]) / max(1.0, float(np.sqrt(power + 1.0)) / 2.0)
-    patches = max(1, int(np.ceil(2.0 * max(w, h) / reach)))
+    (left, right), (bottom, top) = (-w / 2.0, w / 2.0), (-h / 2.0, h / 2.0)
+    if not isinstance(beam, MeasuredBeam) and 2.0 * max(w, h) / reach > MANY:
+        left, right = lit_part(w, float(point[2]), beam, float(point[0]))
+        bottom, top = lit_part(h, float(point[2]), beam, float(point[1]))
+    breaks = [left, right]
+    if a != 0.0:
+        bends = [-(c + b * side) / a for side in (bottom, top)]
+        breaks = sorted([*breaks, *(bend for bend in bends if left < bend < right)])
+    patches = max(1, int(np.ceil(2.0 * max(right - left, top - bottom) / reach)))
     x, weight_x = _rule(np.array(breaks[:-1]), np.array(breaks[1:]), patches)
     x, weight_x = x.ravel(), weight_x.ravel()
-    low, high = np.full(len(x), -h / 2.0), np.full(len(x), h / 2.0)
+    low, high = np.full(len(x), bottom), np.full(len(x), top)
     if b != 0.0:
-        horizon = np.clip(-(a * x + c) / b, -h / 2.0, h / 2.0)
+        horizon = np.clip(-(a * x + c) / b, bottom, top)
         low, high = (horizon, high) if b > 0.0 else (low, horizon)
     y, weight_y = _rule(low, high, patches)
     light = _lux(beam, x[:, None], y, point, normal, lying)

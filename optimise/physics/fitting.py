@@ -79,10 +79,11 @@ def expanded(parts: Sequence[tuple[float, float]], confidence: float = CONFIDENC
     """Return half of the width of the interval about an estimate with several uncertainties, independent of each other.
 
     parts: standard uncertainty and degrees of freedom of each, in the unit of the estimate. Raises ValueError where
-    degrees of freedom are fewer than 1. Source: JCGM 100:2008 (GUM), 5.1.2 for the sum of squares, G.4.1 (Welch and
-    Satterthwaite) for its degrees of freedom.
+    degrees of freedom are fewer than 1, or an uncertainty is not finite. Source: JCGM 100:2008 (GUM), 5.1.2 for the sum
+    of squares, G.4.1 (Welch and Satterthwaite) for its degrees of freedom.
     """
-    if any(freedom < 1.0 for _, freedom in parts):
+    numbers("deviation", [deviation for deviation, _ in parts])
+    if any(not freedom >= 1.0 for _, freedom in parts):
         raise ValueError("freedom must be at least 1")
     variance = math.fsum(deviation**2 for deviation, _ in parts)
     if variance == 0.0:

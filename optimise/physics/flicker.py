@@ -14,6 +14,9 @@ from optimise.physics.arrays import Array, numbers
 
 Level = Literal["no observable effect", "low risk", "above low risk"]
 
+MOST_TIMES = 1_000_000
+"""Times of exposure that are listed at the most."""
+
 
 def ripple_residual(depth: ArrayLike, frequency: ArrayLike, time: ArrayLike) -> Array:
     """Return the greatest change of an exposure from the mean one, as a share of it, for light that ripples as a sine.
@@ -55,8 +58,8 @@ def exposure_extremes(
     """Return bounds of the least and the greatest exposure relative to the mean one: a rippling light, switched.
 
     The light is (1 + m sin) while it is on. Where it is always on (duty 1), or does not ripple (depth 0), the bounds
-    are reached; otherwise no exposure is beyond them. They never widen with the duty. Arguments and errors as those
-    of `ripple_residual` and `pwm_extremes`; all broadcast.
+    are reached; otherwise no exposure is beyond them. They never widen with the duty. Arguments as those of
+    `ripple_residual` and `pwm_extremes`, which also say where ValueError is raised; all broadcast.
 
     Source: with p the switching and G the integral of p − d, |G| ≤ d (1 − d) / 2 f_p about its middle, the ripple's
     part of an exposure is m ∫ p sin = m d ∫ sin + m [G sin] − m ∫ G dsin: at most m (d T |sinc(f T)| + (2 + V) d (1 −
@@ -91,8 +94,8 @@ def flicker(time: float, ripple: tuple[float, float] | None, switching: tuple[fl
     """Return the most that one exposure may differ from another, in stops, as far as it is known of a light.
 
     time in s; ripple: its depth and frequency, switching: its duty and frequency, Hz, each None where it is not known
-    and then not counted. None where nothing is known that could change an exposure. Raises ValueError as
-    `exposure_extremes` does.
+    and then not counted. None where nothing is known that could change an exposure; infinite where an exposure may get
+    no light. Raises ValueError as `exposure_extremes` does.
     """
     if ripple is None and (switching is None or switching[0] >= 1.0):
         return None
@@ -142,18 +145,22 @@ def waveform_extremes(levels: ArrayLike, frequency: float, time: float) -> tuple
 def safe_times(frequency: float, longest: float) -> Array:
     """Return every time of exposure up to `longest`, s, that is a whole number of periods: n / f, shortest first.
 
-    Raises ValueError where an argument is not above 0. Source: as in the module's head.
+    Raises ValueError where an argument is not above 0, or more than `MOST_TIMES` would be returned. Source: as in the
+    module's head.
     """
     f = float(numbers("frequency", frequency, above=0.0))
     most = float(numbers("longest", longest, above=0.0))
-    return np.asarray(np.arange(1, int(np.floor(most * f * (1.0 + 1e-12))) + 1) / f)
+    number = np.floor(most * f * (1.0 + 1e-12))
+    if number > MOST_TIMES:
+        raise ValueError(f"longest must hold at most {MOST_TIMES} periods")
+    return np.asarray(np.arange(1, int(number) + 1) / f)
 
 
 def safe_shutter_angles(frame_rate: float, frequency: float) -> Array:
     """Return every shutter angle up to 360°, at a frame rate in 1/s, that is open for whole periods of the light.
 
     360 · n · frame rate / f degrees, smallest first; empty where one period is longer than a frame.
-    Raises ValueError where an argument is not above 0.
+    Raises ValueError as `safe_times` does.
     """
     rate = float(numbers("frame_rate", frame_rate, above=0.0))
     return np.asarray(safe_times(frequency, 1.0 / rate) * rate * 360.0)
@@ -177,7 +184,4 @@ def ieee_1789(depth: float, frequency: float) -> Level:
 
 
 def _share(name: str, values: ArrayLike, above: float | None = None) -> Array:
-    array = numbers(name, values, least=0.0, above=above)
-    if np.any(array > 1.0):
-        raise ValueError(f"{name} must be at most 1")
-    return array
+    return numbers(name, values, least=0.0, above=above, most=1.0)

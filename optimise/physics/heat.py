@@ -29,7 +29,8 @@ class TooHotError(ValueError):
 def air_properties(film: ArrayLike) -> tuple[Array, Array, Array]:
     """Return (conductivity W/(m K), kinematic viscosity m²/s, Prandtl number) of air at `film` K.
 
-    Linear between the table's rows; outside 250 to 450 K the end values hold.
+    Linear between the table's rows; outside 250 to 450 K the end values hold. Raises ValueError where a temperature is
+    not above 0 K.
     """
     return _air(numbers("film", film, above=0.0))
 
@@ -61,7 +62,8 @@ def _nusselt(rayleigh: Array, prandtl: Array) -> Array:
 def convection_coefficient(board: ArrayLike, ambient: ArrayLike, height: ArrayLike) -> Array:
     """Return the mean coefficient, W/(m² K), of a vertical plate `height` m tall; temperatures in °C.
 
-    Zero where board and ambient are equal. Properties at the film temperature, β = 1/T_film (ideal gas).
+    Zero where board and ambient are equal. Properties at the film temperature, β = 1/T_film (ideal gas). Raises
+    ValueError where the height or the film temperature, in K, is not above 0.
     """
     hot = numbers("board", board) + ZERO_CELSIUS
     cold = numbers("ambient", ambient) + ZERO_CELSIUS
@@ -90,7 +92,8 @@ def heat_shed(
     """Return the heat, W, that an upright isothermal board sheds by convection and radiation.
 
     Temperatures in °C, lengths in m, faces 1 or 2, surroundings at ambient; all broadcast. Strictly
-    increasing in the board temperature above ambient, zero at ambient.
+    increasing in the board temperature above ambient, zero at ambient. Raises ValueError where a side is not above 0,
+    or faces, emissivity or a temperature, in K, are below it.
     Source: Newton's and Stefan-Boltzmann's laws with `convection_coefficient`.
     """
     hot = numbers("board", board) + ZERO_CELSIUS

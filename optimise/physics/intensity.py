@@ -43,9 +43,10 @@ def angles_of(kind: str, along: ArrayLike, across: ArrayLike, ahead: ArrayLike) 
     """Return the angles (vertical, horizontal), deg, at which a type of photometry has a direction.
 
     Vertical is 0 to 180 for type C, −180 to 180 for B, −90 to 90 for A; horizontal 0 to 360, −90 to 90 and −180 to
-    180. Components broadcast. Source: ANSI/IESNA LM-63-2002, definitions of planes and angles.
+    180. Components broadcast; raises ValueError where one is not finite. Source: ANSI/IESNA LM-63-2002, definitions of
+    planes and angles.
     """
-    u, w, n = (np.asarray(part, dtype=np.float64) for part in (along, across, ahead))
+    u, w, n = numbers("along", along), numbers("across", across), numbers("ahead", ahead)
     if kind == "C":
         vertical, horizontal = np.arctan2(np.hypot(u, w), n), np.arctan2(w, u)
         return np.degrees(vertical), np.mod(np.degrees(horizontal), 360.0)
@@ -57,8 +58,8 @@ def angles_of(kind: str, along: ArrayLike, across: ArrayLike, ahead: ArrayLike) 
 
 
 def direction_of(kind: str, vertical: ArrayLike, horizontal: ArrayLike) -> tuple[Array, Array, Array]:
-    """Return the unit vector (along, across, ahead) of angles, deg: the inverse of `angles_of`."""
-    v, h = np.radians(np.asarray(vertical, dtype=np.float64)), np.radians(np.asarray(horizontal, dtype=np.float64))
+    """Return the unit vector (along, across, ahead) of angles, deg: the inverse of `angles_of`, as it raises."""
+    v, h = np.radians(numbers("vertical", vertical)), np.radians(numbers("horizontal", horizontal))
     if kind == "C":
         return np.sin(v) * np.cos(h), np.sin(v) * np.sin(h), np.cos(v) + 0.0 * h
     if kind == "B":
@@ -71,9 +72,10 @@ def intensity_at(table: Table, vertical: ArrayLike, horizontal: ArrayLike) -> Ar
 
     What a table leaves out by its symmetry is folded in: one plane for all (horizontal 0 alone), each quadrant (0 to
     90), each side of the plane 0–180 (0 to 180) or 90–270 (90 to 270); for types A and B each side (0 to 90).
+    Raises ValueError where an angle is not finite.
     Source: ANSI/IESNA LM-63-2002 (from memory where it is silent of interpolation).
     """
-    v, h = np.broadcast_arrays(np.asarray(vertical, dtype=np.float64), np.asarray(horizontal, dtype=np.float64))
+    v, h = np.broadcast_arrays(numbers("vertical", vertical), numbers("horizontal", horizontal))
     h = _folded(table, h)
     row, up, seen = _place(table.horizontal, h)
     column, right, within = _place(table.vertical, v)
@@ -85,7 +87,10 @@ def intensity_at(table: Table, vertical: ArrayLike, horizontal: ArrayLike) -> Ar
 
 
 def intensity_towards(table: Table, along: ArrayLike, across: ArrayLike, ahead: ArrayLike) -> Array:
-    """Return the intensity, cd, in directions (along, across, ahead), whatever the type of photometry."""
+    """Return the intensity, cd, in directions (along, across, ahead), whatever the type of photometry.
+
+    Raises ValueError where a component is not finite.
+    """
     return intensity_at(table, *angles_of(table.kind, along, across, ahead))
 
 
@@ -180,15 +185,17 @@ class MeasuredBeam:
         return hash(self.table)
 
     def towards(self, along: ArrayLike, across: ArrayLike, ahead: ArrayLike) -> Array:
-        """Return the intensity in directions, cd/lm."""
+        """Return the intensity in directions, cd/lm. Raises ValueError where a component is not finite."""
         return np.asarray(intensity_towards(self.table, along, across, ahead) / self.flux)
 
     def bounds(self, cosine: float) -> tuple[float, float]:
         """Return the least and the greatest of I cos³ t, cd/lm, over directions t from ahead with cos t ≥ `cosine`.
 
         By cells of the table, so that the greatest is never too small and the least never too great. I cos³ t is the
-        illuminance on a plane before the light, times the square of its distance.
+        illuminance on a plane before the light, times the square of its distance. Raises ValueError where the cosine is
+        not finite.
         """
+        numbers("cosine", cosine)
         low, high, nearest = self._cells
         reached = nearest >= cosine - 1e-12
         if not reached.any():

@@ -37,7 +37,7 @@ def load_current(voltage: ArrayLike, resistance: ArrayLike, power: ArrayLike) ->
 def load_power(voltage: ArrayLike, resistance: ArrayLike, current: ArrayLike) -> Array:
     """Return the power, W, that reaches the load at `current` A: V I − R I², the inverse of `load_current`.
 
-    Currents above V / 2R are taken as V / 2R, where the power is greatest.
+    Currents above V / 2R are taken as V / 2R, where the power is greatest. Raises ValueError as `load_current` does.
     """
     v = numbers("voltage", voltage, above=0.0)
     r = numbers("resistance", resistance, least=0.0)
@@ -51,7 +51,8 @@ def load_power(voltage: ArrayLike, resistance: ArrayLike, current: ArrayLike) ->
 def ambient_factor(ambient: ArrayLike, conductor_max: ArrayLike) -> Array:
     """Return the share of the 30 °C current rating that holds at `ambient` °C: √((Tc − Ta) / (Tc − 30)).
 
-    Never above 1, and 0 where the air is as hot as the conductor may be.
+    Never above 1, and 0 where the air is as hot as the conductor may be. Raises ValueError where that is not above 30
+    °C.
     Source: heat balance of the conductor; reproduces the 60 °C cord factors of BS 7671 Table 4F3A.
     """
     air = numbers("ambient", ambient)

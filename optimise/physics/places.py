@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimise.physics.arrays import Array
+from optimise.physics.arrays import Array, numbers
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,10 @@ def grid_of(count: int, columns_max: int, rows_max: int, width: float, height: f
 
     Symmetric about both axes where any such grid holds that number; of those with cells as near to square as fits.
     Where none does (an odd number on an even grid that is nearly full), it is so from left to right only.
-    Raises ValueError where columns_max × rows_max cannot hold the emitters.
+    Raises ValueError where columns_max × rows_max cannot hold the emitters, or a side is not above 0.
     """
+    for name, side in (("width", width), ("height", height)):
+        numbers(name, side, above=0.0)
     if count < 1 or count > columns_max * rows_max:
         raise ValueError("the grid cannot hold that many emitters")
     return min(_grids(count, columns_max, rows_max, width, height), key=_rank)
@@ -113,10 +115,11 @@ def grid_points(
 
     Each emitter is a line of `length` m, evenly bright, along the width where `lying`, else along the height
     (five-point Gauss-Legendre quadrature); a length of 0 makes it a point. Shapes (count, 5), (count, 5) and (5,);
-    the weights of the places of one emitter sum to 1.
+    the weights of the places of one emitter sum to 1. Raises ValueError as `grid_of` does, or where the length is below
+    0.
     """
     x, y = grid_places(grid_of(count, columns_max, rows_max, width, height))
-    along = _NODES * length / 2.0
+    along = _NODES * float(numbers("length", length, least=0.0)) / 2.0
     x = x[:, None] + (along if lying else 0.0 * along)
     y = y[:, None] + (0.0 * along if lying else along)
     return x, y, _WEIGHTS / 2.0

@@ -34,7 +34,7 @@ def scattered_peak(table: Table, spread: float) -> float:
     """Return a value that the intensity behind the diffuser never exceeds, cd for each lumen through it.
 
     A convolution is nowhere above the peak of either factor, and a lobe about a direction ahead sends at least half
-    of its light ahead. Quick, where `scattered` is not.
+    of its light ahead. Quick, where `scattered` is not. Raises ValueError as it does.
     """
     exponent = float(beam_exponent(spread))
     beam = measured(table)
@@ -78,9 +78,7 @@ def narrowed(beam: MeasuredBeam, grid: float, ahead: float) -> tuple[MeasuredBea
     Source: cells take light and gather none, so that the intensity in each direction falls by what they pass there;
     what makes a cosine into cos^g is cos^(g − 1) (a grid wider than a cosine, 120°, passes all alike).
     """
-    open_ = float(numbers("ahead", ahead, above=0.0))
-    if open_ > 1.0:
-        raise ValueError("ahead must be at most 1")
+    open_ = float(numbers("ahead", ahead, above=0.0, most=1.0))
     table = beam.table
     if table.kind != "C":
         raise ValueError("a grid narrows tables of type C")

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimise.physics.arrays import Array
+from optimise.physics.arrays import Array, numbers
 from optimise.physics.beams import axial_intensity
 from optimise.physics.distributions import Beam
 from optimise.physics.fields import face_field, facing, open_field
@@ -20,7 +20,7 @@ Spot = tuple[float, float, float, float, float]
 
 def _places(spots: Sequence[Spot]) -> tuple[Array, Array]:
     """Return points and normals, each of shape (spots, 3)."""
-    table = np.array(spots, dtype=np.float64).reshape(len(spots), 5)
+    table = numbers("spots", np.array(spots, dtype=np.float64).reshape(len(spots), 5))
     return table[:, :3], facing(table[:, 3], table[:, 4])
 
 
@@ -62,9 +62,13 @@ def spot_bounds(beam: Beam | None, width: float, height: float, spots: Sequence[
 
     beam: None is a light that has 1 cd for each lumen towards the spot. Neither end is ever passed: the cosine at the
     face times the distance is linear over the rectangle, so its ends are at the corners, and a formula of intensity
-    falls with the distance. Of a table the least is taken as 0. Source: inverse-square and cosine law.
+    falls with the distance. Of a table the least is taken as 0. Raises ValueError where a side is below 0 or a spot not
+    before the rectangle. Source: inverse-square and cosine law.
     """
     points, normals = _places(spots)
+    numbers("distance", points[:, 2], above=0.0)
+    for side in (width, height):
+        numbers("side", side, least=0.0)
     corners = np.array([[-width, -height], [width, -height], [width, height], [-width, height]]) / 2.0
     rays = np.concatenate([corners, np.zeros((4, 1))], axis=1)[None, :, :] - points[:, None, :]
     towards = np.einsum("sck,sk->sc", rays, normals)

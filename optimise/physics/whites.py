@@ -8,7 +8,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from optimise.physics.colour import SECOND_RADIATION, uniform_chromaticity
+from optimise.physics.arrays import numbers
+from optimise.physics.colour import COOLEST, HOTTEST, SECOND_RADIATION, uniform_chromaticity
 from optimise.physics.observer import OBSERVER, WAVELENGTHS
 
 WARMEST, COLDEST = 1000.0, 25000.0
@@ -25,14 +26,14 @@ Floats = NDArray[np.float64]
 def locus(temperature: ArrayLike) -> Floats:
     """Return u, v of the CIE 1960 diagram, shape (..., 2), of Planckian radiators.
 
-    temperature: K, any shape. Raises ValueError where one is not above 0.
+    temperature: K, any shape. Raises ValueError where one is not from `COOLEST` to `HOTTEST`.
     Source: Planck's law and sums by 5 nm, CIE 15:2018, 4.1.1 and 7.1.
     """
-    kelvin = np.asarray(temperature, dtype=np.float64)
-    if not np.all(kelvin > 0.0):
-        raise ValueError("a colour temperature is above 0 K")
+    kelvin = numbers("temperature", temperature, least=COOLEST, most=HOTTEST)
     metres = WAVELENGTHS * 1e-9
-    power = (metres / 560e-9) ** -5.0 / np.expm1(SECOND_RADIATION / (metres * kelvin[..., None]))
+    x = SECOND_RADIATION / (metres * kelvin[..., None])
+    # 1 / (e^x − 1) without overflow, and over that of 1 µm, which keeps the cold from vanishing.
+    power = (metres / 560e-9) ** -5.0 * np.exp(SECOND_RADIATION / (1e-6 * kelvin[..., None]) - x) / -np.expm1(-x)
     return uniform_chromaticity(power @ OBSERVER)
 
 
@@ -46,9 +47,10 @@ def temperature_lines(temperature: ArrayLike) -> Floats:
     """Return the coefficients a, shape (..., 3), of the lines of correlated colour temperatures: a · XYZ = 0 on them.
 
     As `isotemperature`, with the observer of `observer`: above 0 for what is colder, below for what is warmer.
-    temperature: K, any shape. Raises ValueError where one is not above 0.5 K. Source: CIE 15:2018, 9.5.
+    temperature: K, any shape. Raises ValueError where one is not within `COOLEST` and `HOTTEST`, 1 K inside. Source:
+    CIE 15:2018, 9.5.
     """
-    kelvin = np.asarray(temperature, dtype=np.float64)
+    kelvin = numbers("temperature", temperature, least=COOLEST + 1.0, most=HOTTEST - 1.0)
     point, tangent = locus(kelvin), _tangents(kelvin)
     along = (point * tangent).sum(axis=-1)
     return np.stack([4.0 * tangent[..., 0] - along, 6.0 * tangent[..., 1] - 15.0 * along, -3.0 * along], axis=-1)
@@ -58,12 +60,12 @@ def white(temperature: float, duv: float = 0.0) -> Floats:
     """Return X, Y, Z, shape (3,), with Y = 1, of light of a correlated colour temperature, in K, and Duv.
 
     duv: distance from the Planckian locus in the CIE 1960 diagram, above 0 on the greenish side.
-    Raises ValueError where the temperature is not above 0.5 K, or |duv| is above `FARTHEST`.
+    Raises ValueError where the temperature is as in `temperature_lines`, or |duv| is above `FARTHEST`.
     Source: CIE 15:2018, 9.5; Duv as in ANSI C78.377 (definition from memory).
     """
     if not abs(duv) <= FARTHEST:
         raise ValueError("too far from the Planckian locus")
-    kelvin = np.asarray(temperature, dtype=np.float64)
+    kelvin = numbers("temperature", temperature, least=COOLEST + 1.0, most=HOTTEST - 1.0)
     along = _tangents(kelvin)
     # Towards the cold u falls: the greenish side is to the right.
     u, v = locus(kelvin) + duv * np.array([along[1], -along[0]])
@@ -86,7 +88,7 @@ def temperature_and_duv(xyz: ArrayLike) -> Floats:
     Source: CIE 15:2018, 9.5, by the definition: that of the Planckian radiator which is nearest in the CIE 1960
     diagram, on whose line the light lies.
     """
-    light = np.asarray(xyz, dtype=np.float64)
+    light = numbers("xyz", xyz)
     lights = light.reshape(-1, 3)
     points = uniform_chromaticity(lights)
     mireds, lines = _grid()

@@ -9,15 +9,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from optimise.physics.arrays import Array
+from optimise.physics.arrays import Array, numbers
 
 
 def serpentine(x: Array, y: Array, upright: bool) -> np.ndarray:
     """Return the order in which a wire goes through places row by row, every other row backwards; shape (places,).
 
-    upright: column by column instead. Places within 1 nm are in one row.
+    upright: column by column instead. Places within 1 nm are in one row. Raises ValueError where one is not finite.
     """
-    along, across = np.round(np.asarray(y if upright else x), 9), np.round(np.asarray(x if upright else y), 9)
+    x, y = numbers("x", x), numbers("y", y)
+    along, across = np.round(y if upright else x, 9), np.round(x if upright else y, 9)
     line = np.unique(across, return_inverse=True)[1].ravel()
     return np.lexsort((np.where(line % 2 == 0, along, -along), line))
 
@@ -25,7 +26,8 @@ def serpentine(x: Array, y: Array, upright: bool) -> np.ndarray:
 def string_wire(x: Array, y: Array, length: float, lying: bool) -> tuple[float, Array, Array]:
     """Return the least wire of pieces in series in this order, m, and the terminals at its two ends, shape (2,).
 
-    Each piece may be turned end for end. lying: whether its length runs along x (else along y).
+    Each piece may be turned end for end. lying: whether its length runs along x (else along y). Raises ValueError where
+    a place is not finite, or the length below 0.
     """
     ends = _ends(x, y, length, lying)
     # By how the last piece lies: the least so far, and how the first one lay then.
@@ -42,7 +44,8 @@ def string_wire(x: Array, y: Array, length: float, lying: bool) -> tuple[float, 
 def _ends(x: Array, y: Array, length: float, lying: bool) -> Array:
     """Return the two ends of pieces, shape (pieces, 2, 2): x and y of each."""
     half = np.array([length / 2.0, 0.0] if lying else [0.0, length / 2.0])
-    middle = np.column_stack([x, y])
+    numbers("length", length, least=0.0)
+    middle = np.column_stack([numbers("x", x), numbers("y", y)])
     return np.stack([middle - half, middle + half], axis=1)
 
 

@@ -53,7 +53,7 @@ def test_every_column_has_its_row(name: str, title: str) -> None:
             "diffusers",
             "spread",
             "`deg` (or only `degree`, `degrees`, `°`, `rad`, `radian`)",
-            "> 0 °, ≤ 120 °, or `lambertian`",
+            "≥ 1 °, ≤ 120 °, or `lambertian`",
         ),
         ("offers", "price", "currency, such as `EUR`", "≥ 0, at most two decimals"),
         ("mounts", "part", "", "at most 80 signs, no comma or semicolon"),

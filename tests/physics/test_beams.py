@@ -33,7 +33,7 @@ def test_wider_beam_has_smaller_exponent_and_less_on_axis(width: float, times: f
     assert axial_intensity(100.0, beam_exponent(wider)) < axial_intensity(100.0, beam_exponent(width))
 
 
-@pytest.mark.parametrize(("width", "text"), [(0.0, "more than 0"), (-5.0, "more than 0"), (180.0, "less than 180")])
+@pytest.mark.parametrize(("width", "text"), [(0.0, "at least 0.01"), (-5.0, "at least 0.01"), (180.0, "less than 180")])
 def test_full_width_must_lie_between_0_and_180(width: float, text: str) -> None:
     with pytest.raises(ValueError, match=f"full_width must be {text}"):
         beam_exponent([60.0, width])

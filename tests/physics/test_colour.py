@@ -35,7 +35,7 @@ def test_filters_that_leave_nothing_are_refused() -> None:
     with pytest.raises(ValueError, match="leaves no"):
         filtered_temperature([5000.0, 20000.0], -60.0)
     for bad in (0.0, -3000.0, float("nan")):
-        with pytest.raises(ValueError, match="above 0"):
+        with pytest.raises(ValueError, match=r"must be more than 0|must be finite"):
             mired(bad)
 
 
@@ -117,7 +117,7 @@ def test_one_light_that_cannot_be_among_others_is_refused() -> None:
         lambda: chromaticity([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]]),
         lambda: uniform_chromaticity([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]]),
     ):
-        with pytest.raises(ValueError, match=r"above 0|no colour temperature|no light"):
+        with pytest.raises(ValueError, match=r"must be more than 0|no colour temperature|no light"):
             call()
 
 
