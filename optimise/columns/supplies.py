@@ -11,6 +11,7 @@ from optimise.columns.eligible import Eligible, flying_number
 from optimise.columns.expand import Floats, Ints
 from optimise.parts.beaten import first_unbeaten, unbeaten
 from optimise.parts.buying import Want, price_of
+from optimise.parts.part import whole_milligrams
 from optimise.physics.batteries import cold_factor, discharge_current
 from optimise.physics.leads import ambient_factor, conductor_resistance, load_current, load_power
 from optimise.scenario import Scenario
@@ -95,7 +96,7 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
         ]
     )
     cores = np.array([parts.cables[i].cores for i in cables], dtype=np.int64)
-    mass = np.array([round(parts.cables[i].mass_per_length * length * 1e6) for i in cables], dtype=np.int64)
+    mass = np.array([whole_milligrams(parts.cables[i].mass_per_length * length) for i in cables], dtype=np.int64)
     fuse_rating = np.array([parts.fuses[i].rating for i in fuses])
     fuse_volts = np.array([parts.fuses[i].voltage_max for i in fuses])
     fuse_mass = np.array([parts.fuses[i].milligrams for i in fuses], dtype=np.int64)

@@ -23,6 +23,7 @@ from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Drive
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want
 from optimise.parts.cutting import Cuts, left_of, needed
+from optimise.parts.part import whole_milligrams
 from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
@@ -209,11 +210,11 @@ def _masses(build: Build, scenario: Scenario) -> tuple[int, int]:
     head = build.panel.milligrams + sum(choice.pieces[kind.part] * kind.milligrams for kind in build.kinds)
     head += sum(c.number * d.milligrams for c, d in zip(choice.channels, build.drivers, strict=True))
     area = build.panel.width * build.panel.height
-    head += sum(round(sheet.mass_per_area * area * 1e6) for sheet in layers_of(build.diffuser))
+    head += sum(whole_milligrams(sheet.mass_per_area * area) for sheet in layers_of(build.diffuser))
     if build.mount is not None:
         head += build.mount.milligrams
     whole = head + build.fuse.milligrams + build.connector.milligrams
-    whole += round(build.cable.mass_per_length * scenario.power.lead_length * 1e6)
+    whole += whole_milligrams(build.cable.mass_per_length * scenario.power.lead_length)
     if build.battery is not None:
         whole += choice.batteries * build.battery.milligrams
     return head, whole

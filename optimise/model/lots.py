@@ -156,7 +156,7 @@ class _Lights:
         build, choice, scenario = self.build, self.build.choice, self.scenario
 
         def of(part: Part, mass: float) -> Array:
-            return np.rint(mass * self.factor(part, "mass") * 1e6)
+            return np.rint(np.round(mass * self.factor(part, "mass") * 1e6, 3))
 
         head = of(build.panel, build.panel.mass) + choice.emitters * of(build.emitter, build.emitter.mass)
         for channel, driver in zip(choice.channels, build.drivers, strict=True):

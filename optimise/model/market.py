@@ -21,6 +21,7 @@ from optimise.model.stacks import stacks_of
 from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import Want
+from optimise.parts.part import whole_milligrams
 from optimise.scenario import Scenario
 from optimise.scenario.model import Power
 from optimise.scenario.points import Target
@@ -241,7 +242,7 @@ def _priced(
         mounts=mounts,
         mount_cost=prices.mounts[list(mounts)],
         mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
-        mount_load=np.array([float(round(parts.mounts[i].load * 1e6)) for i in mounts], dtype=np.float64),
+        mount_load=np.array([float(whole_milligrams(parts.mounts[i].load)) for i in mounts], dtype=np.float64),
         emitter_buying=tuple(
             buying_of(Want(e.part, 1, e.length), parts.offers.get(e.part, ())) for e in parts.emitters
         ),

@@ -52,5 +52,6 @@ def head_mass(parts: Eligible, heads: Heads) -> Floats:
     if not len(heads):
         return np.zeros(0)
     covering = np.where(heads.diffuser == NO_DIFFUSER, 0.0, sheet[:, heads.diffuser])
-    # What is bought is rounded sheet by sheet.
-    return np.asarray(panel[heads.panel] + np.round(covering * area[heads.panel] * 1e6).sum(axis=0))
+    # What is bought is rounded sheet by sheet, as `whole_milligrams` does.
+    each = np.rint(np.round(covering * area[heads.panel] * 1e6, 3))
+    return np.asarray(panel[heads.panel] + each.sum(axis=0))

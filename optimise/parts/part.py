@@ -20,6 +20,15 @@ def tolerance(figure: str, rule: str = "") -> Any:
     )
 
 
+def whole_milligrams(kilograms: float) -> int:
+    """Return a mass in kg as whole milligrams, a half to the even one.
+
+    What floating point leaves beyond a nanogram decides nothing: which way a half goes must not hang on the order in
+    which mass, width and height were multiplied, or on the unit that they were written in.
+    """
+    return round(round(kilograms * 1e6, 3))
+
+
 class Part(Row):
     """Anything that can be bought, known by its code."""
 
@@ -28,4 +37,4 @@ class Part(Row):
     @property
     def milligrams(self) -> int:
         """Mass of one piece in whole milligrams: masses add exactly."""
-        return round(getattr(self, "mass", 0.0) * 1e6)
+        return whole_milligrams(getattr(self, "mass", 0.0))

@@ -74,7 +74,7 @@ def wanted_of(choices: Sequence[Choice], catalogue: Catalogue, scenario: Scenari
 class KitOracle:
     """All kits of two lights, or of equal ones."""
 
-    def __init__(self, catalogue: Catalogue, scenario: Scenario) -> None:
+    def __init__(self, catalogue: Catalogue, scenario: Scenario, most: int = MOST) -> None:
         self.catalogue, self.scenario = catalogue, scenario
         self.lights: list[list[tuple[float, int, Choice]]] = []
         for light in scenario.kit:
@@ -95,7 +95,7 @@ class KitOracle:
                             continue  # the same parts cost and weigh the same
                         if evaluate(build.choice, catalogue, light.job).passes:
                             builds[key] = self.least(parts), build.milligrams, build.choice
-            if len(builds) > MOST:
+            if len(builds) > most:
                 raise TooManyError
             self.lights.append(sorted(builds.values(), key=lambda build: build[:2]))
 
@@ -146,11 +146,13 @@ class KitOracle:
         return best
 
 
-def drawn_kit(number: int, source: str, charge: bool) -> tuple[Catalogue, Scenario, KitOracle] | None:
+def drawn_kit(
+    number: int, source: str, charge: bool, most: int = MOST, most_emitters: int = 8
+) -> tuple[Catalogue, Scenario, KitOracle] | None:
     """Return a small random problem of a kit with its oracle; None where none of a few is small."""
     rng = Random(f"kit {number} {source}")
     for attempt in range(60):
-        case = random_case(number, source, 2000 + attempt)
+        case = random_case(number, source, 2000 + attempt, most_emitters)
         catalogue = with_charges(case.catalogue, rng) if charge else case.catalogue
         lights = rng.choice(
             [[(1.0, 1), (rng.uniform(0.3, 0.9), 1)], [(1.0, 2)], [(1.0, 1), (rng.uniform(0.3, 0.9), 2)]]
@@ -162,7 +164,7 @@ def drawn_kit(number: int, source: str, charge: bool) -> tuple[Catalogue, Scenar
             case.scenario.model_copy(update={"limits": case.scenario.limits.model_copy(update=limits)}), lights
         )
         try:
-            oracle = KitOracle(catalogue, scenario)
+            oracle = KitOracle(catalogue, scenario, most)
         except TooManyError:
             continue
         pairs = math.prod(len(builds) for builds in oracle.lights)

@@ -294,11 +294,11 @@ def _fed(case: Case) -> list[Emitter]:
     return fed if catalogue.diffusers else []
 
 
-def mixed_case(number: int) -> Case:
+def mixed_case(number: int, most_emitters: int = 6) -> Case:
     """Return a case in which most kinds of emitter come in two or three whites, with a window between (invented)."""
     rng = Random(number)
     source = ("battery", "mains")[number % 2]
-    drawn = (random_case(number, source, attempt, most_emitters=6) for attempt in range(1000))
+    drawn = (random_case(number, source, attempt, most_emitters) for attempt in range(1000))
     case = next(case for case in drawn if _fed(case))
     offers, emitters = dict(case.catalogue.offers), list[Emitter]()
     warm, cold = rng.choice([(2700.0, 5600.0), (3000.0, 6500.0), (3000.0, 4000.0), (2700.0, 6500.0)])

@@ -49,6 +49,11 @@ class TooManyError(Exception):
     """The case is too large to look at every build."""
 
 
+def mg(kilograms: float) -> int:
+    """Return whole milligrams; a half goes to the even one, whatever floating point makes of a half."""
+    return round(round(kilograms * 1e6, 3))
+
+
 def at_least(value: float, limit: float, slack: float) -> bool:
     return value >= limit - slack * abs(limit)
 
@@ -619,7 +624,7 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
             if board_price is None or not meets(panel.ip, limits.ip):
                 continue
             if not look.diffused and meets(emitter.ip, limits.ip) and in_colour(emitter, 0.0, look):
-                yield Head(emitter, panel, None, scenario, board_price, round(panel.mass * 1e6))
+                yield Head(emitter, panel, None, scenario, board_price, mg(panel.mass))
             for sheet in catalogue.diffusers:
                 sheet_price = shop.price(sheet.part)
                 sides = sorted((sheet.width, sheet.height)), sorted((panel.width, panel.height))
@@ -627,7 +632,7 @@ def heads_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator[H
                     continue
                 if any(have < want * (1 - STRICT) for have, want in zip(*sides, strict=True)):
                     continue
-                mass = round(panel.mass * 1e6) + round(sheet.mass_per_area * panel.width * panel.height * 1e6)
+                mass = mg(panel.mass) + mg(sheet.mass_per_area * panel.width * panel.height)
                 yield Head(emitter, panel, sheet, scenario, board_price + sheet_price, mass, (sheet,))
             if look.sheets_max > 1:
                 yield from stacked_heads(emitter, panel, catalogue, scenario, shop, board_price)
@@ -651,8 +656,8 @@ def stacked_heads(
             prices = [shop.price(layer.part) for layer in layers]
         if None in prices or not in_colour(emitter, both.mired_shift, scenario.look):
             continue
-        area = panel.width * panel.height * 1e6
-        mass = round(panel.mass * 1e6) + sum(round(layer.mass_per_area * area) for layer in layers)
+        area = panel.width * panel.height
+        mass = mg(panel.mass) + sum(mg(layer.mass_per_area * area) for layer in layers)
         cents = board_price + sum(price for price in prices if price is not None)
         yield Head(emitter, panel, both, scenario, cents, mass, layers)
 
@@ -759,8 +764,8 @@ class Looker:
         prices += [self.shop.price(code, wanted) for code, wanted in drivers.items()]
         if None in prices:
             return False
-        mass = head.milligrams + sum(number * round(emitter.mass * 1e6) for number, emitter in pieces.values())
-        mass += sum(round(kind.driver.mass * 1e6) for kind in kinds)
+        mass = head.milligrams + sum(number * mg(emitter.mass) for number, emitter in pieces.values())
+        mass += sum(mg(kind.driver.mass) for kind in kinds)
         self.found.append(
             Lit(
                 head=head,
@@ -841,7 +846,7 @@ def sources_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator
         else:
             volts = (series * battery.voltage_min, series * battery.voltage, series * battery.voltage_max)
             cents = shop.price(battery.part, series * parallel)
-            mass = series * parallel * round(battery.mass * 1e6)
+            mass = series * parallel * mg(battery.mass)
             own_limit = parallel * battery.current_max
         if cents is None:
             continue
@@ -871,10 +876,7 @@ def sources_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator
                             plug.part,
                         ),
                         cents=cents + sum(p for p in prices if p is not None),
-                        milligrams=mass
-                        + round(fuse.mass * 1e6)
-                        + round(plug.mass * 1e6)
-                        + round(cable.mass_per_length * power.lead_length * 1e6),
+                        milligrams=mass + mg(fuse.mass) + mg(plug.mass) + mg(cable.mass_per_length * power.lead_length),
                         lowest=volts[0],
                         nominal=volts[1],
                         highest=volts[2],
@@ -987,7 +989,7 @@ def mounts_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> list[tupl
     """Return (code, cents, milligrams, kg carried) of the mounts that may be used."""
     if not scenario.limits.mount:
         return [(None, 0, 0, math.inf)]
-    rows = [(m.part, shop.price(m.part), round(m.mass * 1e6), m.load) for m in catalogue.mounts]
+    rows = [(m.part, shop.price(m.part), mg(m.mass), m.load) for m in catalogue.mounts]
     return [(code, cents, mass, load) for code, cents, mass, load in rows if cents is not None]
 
 
@@ -1149,12 +1151,12 @@ def own_figures(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tup
         cents += paid
         part = parts[code]
         if isinstance(part, Cable):
-            milligrams += round(part.mass_per_length * length * 1e6)
+            milligrams += mg(part.mass_per_length * length)
         elif isinstance(part, Diffuser):
             faces = [choice.diffuser, choice.second_diffuser].count(code)
-            milligrams += faces * round(part.mass_per_area * panel.width * panel.height * 1e6)
+            milligrams += faces * mg(part.mass_per_area * panel.width * panel.height)
         else:
-            milligrams += pieces * round(getattr(part, "mass", 0.0) * 1e6)
+            milligrams += pieces * mg(getattr(part, "mass", 0.0))
     power, apparent = 0.0, 0.0
     for channel in choice.channels:
         driver = catalogue.find(Driver, channel.driver)
@@ -1184,14 +1186,14 @@ OBJECTIVES = ("cost", "mass", "power")
 
 
 @lru_cache(maxsize=128)
-def drawn_case(number: int, source: str, nodes: int) -> tuple[Case, Oracle]:
+def drawn_case(number: int, source: str, nodes: int, most_emitters: int = 8) -> tuple[Case, Oracle]:
     """Return the case of a number with its oracle: small enough, and most often with a build.
 
     Every fifth is taken as it falls, so that jobs that cannot be done are among them; two of the others have
     limits or a target set to the very figures of a build, where a rounding too much or too little shows.
     """
     for attempt in range(200):
-        case = random_case(number, source, attempt)
+        case = random_case(number, source, attempt, most_emitters)
         try:
             oracle = Oracle(case.catalogue, case.scenario, nodes)
         except TooManyError:

@@ -26,11 +26,13 @@ MOST = 60_000
 """Heads times supplies up to which all builds are priced."""
 
 
-def drawn(number: int, source: str) -> tuple[Catalogue, Scenario, DoorOracle] | None:
+def drawn(
+    number: int, source: str, nodes: int = NODES, most: int = MOST, most_emitters: int = 8
+) -> tuple[Catalogue, Scenario, DoorOracle] | None:
     """Return a small random problem whose suppliers charge, with its oracle; None where none of a few is small."""
     rng = Random(f"door {number} {source}")
     for attempt in range(50):
-        case = random_case(number, source, 1000 + attempt)
+        case = random_case(number, source, 1000 + attempt, most_emitters)
         catalogue = with_charges(case.catalogue, rng)
         limits: dict[str, int] = {}
         if rng.random() < 0.3:
@@ -39,10 +41,10 @@ def drawn(number: int, source: str) -> tuple[Catalogue, Scenario, DoorOracle] | 
             limits["budget"] = rng.randint(4000, 30000)
         scenario = case.scenario.model_copy(update={"limits": case.scenario.limits.model_copy(update=limits)})
         try:
-            oracle = DoorOracle(catalogue, scenario, NODES)
+            oracle = DoorOracle(catalogue, scenario, nodes)
         except TooManyError:
             continue
-        if oracle.goods.lit and len(oracle.goods.lit) * len(oracle.goods.sources) <= MOST:
+        if oracle.goods.lit and len(oracle.goods.lit) * len(oracle.goods.sources) <= most:
             return catalogue, scenario, oracle
     return None
 

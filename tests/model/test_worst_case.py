@@ -18,13 +18,13 @@ NODES = 20_000
 OBJECTIVES = ("cost", "mass", "power")
 
 
-def toleranced(number: int, source: str) -> tuple[Case, Catalogue]:
+def toleranced(number: int, source: str, nodes: int = NODES, most_emitters: int = 8) -> tuple[Case, Catalogue]:
     """Return a random problem, nearly as bright as its cheapest build as stated, and its catalogue with tolerances.
 
     A battery's rated energy decides whether it may fly, which the enumeration reads off its capacity: where the
     job travels by air, no capacity is given a tolerance here (tests/parts/test_tolerance.py looks at that rule).
     """
-    case, oracle = drawn_case(number, source, NODES)
+    case, oracle = drawn_case(number, source, nodes, most_emitters)
     cheapest = oracle.best("cost").evaluation
     if cheapest is not None:
         lux = cheapest.lux * Random(number).uniform(0.97, 1.0)
@@ -34,12 +34,14 @@ def toleranced(number: int, source: str) -> tuple[Case, Catalogue]:
     return case, with_tolerances(case.catalogue, Random(number), often=0.9, capacity=not by_air)
 
 
-def found_as_by_looking(number: int, source: str, objective: str) -> Result | None:
+def found_as_by_looking(
+    number: int, source: str, objective: str, nodes: int = NODES, most_emitters: int = 8
+) -> Result | None:
     """Assert that the search at the bad end finds what looking at every build finds; None where there is too much."""
-    case, catalogue = toleranced(number, source)
+    case, catalogue = toleranced(number, source, nodes, most_emitters)
     worst = bad_by_hand(catalogue)
     try:
-        answer = Oracle(worst, case.scenario, 10 * NODES).best(objective)
+        answer = Oracle(worst, case.scenario, 10 * nodes).best(objective)
     except TooManyError:
         return None
     result = best_build(bad_end(catalogue), case.scenario, objective)
