@@ -26,7 +26,8 @@ This page is made from the models that read the files:
 ## How a file is written
 
 - Comma-separated UTF-8 text with a header line. A cell that holds a comma, a quote or a line break stands in double
-  quotes. Numbers have a decimal point (`12.5`, never `12,5`) and no thousands separator.
+  quotes. Numbers have a decimal point (`12.5`, never `12,5`) and no thousands separator; a figure is 0, or from 1e-12
+  to 1e12 in size in the SI unit. What it is written in changes nothing: 280 mm, 28 cm and 0.28 m are one number.
 - Lines that start with `#` are comments. Blank lines are skipped. Columns and rows may stand in any order.
 - **Units stand in the header**: `flux [lm]`, `mass [g]`, `length [in]`. The tables below give the unit that messages
   are written in; any other unit of the same kind of quantity is read as well, but where a table lists the only ones.

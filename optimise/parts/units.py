@@ -9,6 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -81,6 +82,10 @@ DAYS = Measure("time", "s", "day")
 SHARE = Measure("share", "", only=("", "%", "percent"))
 NUMBER = Measure("number", "", only=("",))
 METER_CONSTANT = Measure("exposure constant", "lx*s", only=("lx*s", "lx s", "lux*s"))
+
+
+LEAST, GREATEST = 1e-12, 1e12
+"""Sizes of a figure, in its canonical unit, within which all that is worked out of figures is finite."""
 
 
 @cache
@@ -165,16 +170,39 @@ def read_number(text: str) -> float:
 
 def split(text: str) -> tuple[float, str]:
     """Split "2.5 m" into 2.5 and "m". Raise `UnitError` where it is no finite number with a unit."""
+    number, unit = _number_and_unit(text)
+    return float(number), unit
+
+
+def _number_and_unit(text: str) -> tuple[str, str]:
     text = text.strip()
     if _COMMA.match(text):
         raise UnitError("a number with a decimal point", "Write a point, not a comma, and no thousands separator.")
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError("a finite number, with or without a unit", "Write a number.")
-    value = float(match.group())
-    if not math.isfinite(value):
+    if not math.isfinite(float(match.group())):
         raise UnitError("a finite number")
-    return value, text[match.end() :].strip()
+    return match.group(), text[match.end() :].strip()
+
+
+@cache
+def _exact_scale(unit: str, measure: Measure) -> tuple[Decimal, Decimal, Decimal]:
+    """Return factor, divisor and offset of a unit as they are defined, without the rounding of floating point."""
+    factor, offset = _scale(unit, measure)
+    ratio, shift = _meant(factor), _meant(offset)
+    common = math.lcm(ratio.denominator, shift.denominator)
+    over = (part.numerator * (common // part.denominator) for part in (ratio, shift))
+    return (Decimal(next(over)), Decimal(common), Decimal(next(over)))
+
+
+def _meant(factor: float) -> Fraction:
+    """Return the fraction that a factor was before floating point, if it is a short one; else the factor itself."""
+    found = Fraction(factor)
+    for short, within in ((found.limit_denominator(1000), 10**12), (Fraction(f"{factor:.12g}"), 10**15)):
+        if abs(short - found) * within <= abs(found):
+            return short
+    return found
 
 
 def convert(text: str, measure: Measure, unit: str | None) -> float:
@@ -183,7 +211,7 @@ def convert(text: str, measure: Measure, unit: str | None) -> float:
     `unit` is the unit for text that carries none (a column's), or None where text must carry its own.
     Raises `UnitError` with what is allowed.
     """
-    value, own = split(text)
+    number, own = _number_and_unit(text)
     if not own:
         if unit is None and measure.unit:
             raise UnitError(
@@ -191,10 +219,13 @@ def convert(text: str, measure: Measure, unit: str | None) -> float:
                 "Write the unit behind the number.",
             )
         own = unit or ""
-    factor, offset = _scale(own, measure)
-    result = value * factor + offset
-    if not math.isfinite(result):
-        raise UnitError("a finite number")
+    # What is written as 280 mm is the very number that 0.28 m is: decimals are scaled as decimals.
+    factor, divisor, offset = _exact_scale(own, measure)
+    exact = (Decimal(number) * factor + offset) / divisor
+    result = float(exact)
+    if abs(result) > GREATEST or (offset == 0 and 0 < abs(exact) < LEAST):
+        size = f"{LEAST:g} to {GREATEST:g} {measure.unit}".strip()
+        raise UnitError(f"0, or a size of {size}", "Correct the number or its unit.")
     return result
 
 

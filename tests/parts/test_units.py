@@ -183,7 +183,10 @@ REFUSED = [
     ("", units.LENGTH, "a finite number, with or without a unit", "Write a number."),
     ("½ in", units.LENGTH, "a finite number, with or without a unit", "Write a number."),
     ("1e999 m", units.LENGTH, "a finite number", ""),
-    ("1e308 Ah", units.CHARGE, "a finite number", ""),
+    ("1e308 Ah", units.CHARGE, "0, or a size of 1e-12 to 1e+12 C", "Correct the number or its unit."),
+    ("-1.01e12 W", units.POWER, "0, or a size of 1e-12 to 1e+12 W", "Correct the number or its unit."),
+    ("0.9e-12", units.NUMBER, "0, or a size of 1e-12 to 1e+12", "Correct the number or its unit."),
+    ("1e-300 lm", units.FLUX, "0, or a size of 1e-12 to 1e+12 lm", "Correct the number or its unit."),
     ("2.5", units.LENGTH, "length with its unit, such as m", "Write the unit behind the number."),
 ]
 
@@ -266,12 +269,33 @@ MEASURES = sorted({m for m in vars(units).values() if isinstance(m, Measure)}, k
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.sampled_from(MEASURES), st.floats(-1e6, 1e6))
+@given(st.sampled_from(MEASURES), st.floats(-1e6, 1e6).filter(lambda value: value == 0.0 or abs(value) > 1e-3))
 def test_converting_is_affine_and_one_to_one_in_the_shown_unit(measure: Measure, value: float) -> None:
     number = convert(repr(value), measure, measure.show_unit)
     factor, offset = units._scale(measure.show_unit, measure)
     assert factor > 0.0
     assert (number - offset) / factor == pytest.approx(value, rel=1e-12, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("texts", "measure", "value"),
+    [
+        (("4.7 g", "0.0047 kg", "4700 mg"), units.MASS, 0.0047),
+        (("0.28 m", "28 cm", "280 mm", "0.28e3 mm"), units.LENGTH, 0.28),
+        (("11 in", "27.94 cm"), units.LENGTH, 0.2794),
+        (("41 degF", "5 degC", "278.15 K"), units.TEMPERATURE, 5.0),
+        (("32 degF", "0 degC", "273.15 K"), units.TEMPERATURE, 0.0),
+        (("-0.16 %/K", "-0.0016 1/K"), units.PER_KELVIN, -0.0016),
+        (("1 lb", "0.45359237 kg"), units.MASS, 0.45359237),
+        (("0.75 mm^2", "0.0075 cm^2"), units.AREA, 7.5e-7),
+        (("1e12 W", "1e15 mW"), units.POWER, 1e12),
+        (("1e-12 m", "1e-9 mm"), units.LENGTH, 1e-12),
+    ],
+)
+def test_one_quantity_is_one_number_whatever_it_is_written_in(
+    texts: tuple[str, ...], measure: Measure, value: float
+) -> None:
+    assert {convert(text, measure, None) for text in texts} == {value}
 
 
 @pytest.mark.parametrize(
