@@ -45,7 +45,9 @@ class OneLight:
             if not known:
                 known.append(self._market(catalogue, scenario, orders))
             given = search.given if lines is None else lines
-            start = None if not orders or search.best is None else search.best.choice
+            start = None if not orders or search.best is None else search.best
+            if start is not None and not self._on_own_terms(catalogue, scenario):
+                start = evaluate(start.choice, catalogue, scenario)
             return OneLightGoods(
                 State(
                     known[0],
@@ -69,9 +71,19 @@ class OneLight:
     def _market(self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...]) -> Market:
         """Return the market of a shop: the search's own one where everybody is in."""
         own = self.search.market
-        if not orders and all(catalogue.offers.get(part) == rows for part, rows in own.parts.offers.items()):
+        if not orders and self._offers_all(catalogue):
             return replace(own, catalogue=catalogue, scenario=scenario)
         return repriced(own, catalogue, scenario, orders)
+
+    def _offers_all(self, catalogue: Catalogue) -> bool:
+        """Whether a shop offers all that the search's own market does, at its prices."""
+        return all(catalogue.offers.get(part) == rows for part, rows in self.search.market.parts.offers.items())
+
+    def _on_own_terms(self, catalogue: Catalogue, scenario: Scenario) -> bool:
+        """Whether what a build costs in a shop is what it costs anywhere."""
+        known = {supplier.supplier: supplier for supplier in self.catalogue.suppliers}
+        same = all(each == known.get(each.supplier, each) for each in catalogue.suppliers)
+        return same and scenario.limits == self.scenario.limits and self._offers_all(catalogue)
 
     def evaluate(self, choice: Choice, catalogue: Catalogue, scenario: Scenario) -> Evaluation:
         """Return all figures of a choice."""
@@ -87,8 +99,8 @@ class OneLightGoods:
     """A search for a light by its goods."""
 
     state: State
-    start: Choice | None = None
-    """A choice that may well be the best."""
+    start: Evaluation | None = None
+    """A build, as it is bought in this shop, that may well be the best."""
 
     @property
     def best(self) -> Evaluation | None:
@@ -107,10 +119,8 @@ class OneLightGoods:
 
     def run(self, caps: Mapping[str, float]) -> None:
         """Leave the best build within caps in `best`."""
-        market = self.state.market
         if self.start is not None:
-            found = evaluate(self.start, market.catalogue, market.scenario)
-            self.state.best = found if found.passes and keeps(found, caps) else None
+            self.state.best = self.start if self.start.passes and keeps(self.start, caps) else None
         goods.run(self.state, caps)
 
     def likely(self, caps: Mapping[str, float]) -> Evaluation | None:
