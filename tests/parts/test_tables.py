@@ -195,7 +195,16 @@ CELLS = [
         "Write a number.",
     ),
     cell("emitters", ",1000,", ",1e999,", 3, "flux", '"1e999"', "a finite number"),
-    cell("batteries", "14.4,7,", "14.4,1e308,", 2, "capacity", '"1e308"', "a finite number"),
+    cell(
+        "batteries",
+        "14.4,7,",
+        "14.4,1e308,",
+        2,
+        "capacity",
+        '"1e308"',
+        "0, or a size of 1e-12 to 1e+12 C",
+        "Correct the number or its unit.",
+    ),
     cell("emitters", "0.7,24,,22", '"0,7",24,,22', 3, "current", '"0,7"', POINT, NO_COMMA),
     cell(
         "emitters",
@@ -242,7 +251,7 @@ CELLS = [
     cell("panels", "yes,1,85", "yes,1.5,85", 2, "faces", '"1.5"', "a whole number"),
     cell("panels", "yes,1,85", "yes,3,85", 2, "faces", '"3"', "at most 2"),
     cell("panels", "yes,1,85", "yes,1,185 K", 2, "temperature_max", '"185 K"', "at least 20 °C"),
-    cell("batteries", "14,4,2.4", "14,1e300,2.4", 2, "series_max", '"1e300"', "≥ 1, ≤ 16"),
+    cell("batteries", "14,4,2.4", "14,1e9,2.4", 2, "series_max", '"1e9"', "at most 16"),
     cell("emitters", "BAR,module", "BAR,modul", 3, "form", '"modul"', "module | strip | tube"),
     cell(
         "batteries",
@@ -429,7 +438,7 @@ RULES = [
     cell(
         "emitters",
         "500,0.3,24,",
-        "500,1e-200,1e-200,",
+        "500,1e-12,1e-12,",
         4,
         "flux",
         '"500"',
