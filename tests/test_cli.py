@@ -367,10 +367,11 @@ def test_interrupt_gives_the_best_checked_build_or_none(tmp_path: Path) -> None:
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
     # Depending on the machine, searching or writing was interrupted, or it was already done.
-    if process.returncode in (0, 4):
+    if out:
+        assert process.returncode in (0, 4)
         record = json.loads(out)
         assert record["status"] in {"optimal", "feasible", "stopped"}
         assert all(margin["left"] >= -1e-9 for margin in record["margins"])
     else:
-        assert process.returncode == 1
-        assert "Abort" in err
+        assert process.returncode == 4
+        assert err == "Stopped before there was an answer.\n"

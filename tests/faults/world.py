@@ -1,5 +1,6 @@
 """A small workshop of files, and every command that writes: what the tests of faults share."""
 
+import json
 import os
 import sys
 import traceback
@@ -155,3 +156,24 @@ def silent() -> Iterator[None]:
     sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
     sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
     yield
+
+
+def whole_of(name: str, written: dict[str, bytes]) -> dict[str, object]:
+    """Return what two runs write alike: without the seconds that a search took."""
+    found: dict[str, object] = {}
+    for path, content in written.items():
+        if path.endswith(".json"):
+            record = json.loads(content)
+            record.get("proof", {}).pop("seconds", None)
+            record.pop("seconds", None)
+            for point in record.get("points", []):
+                point["record"]["proof"].pop("seconds", None)
+            for key in ("now", "earlier"):
+                if isinstance(record.get(key), dict):
+                    record[key].get("proof", {}).pop("seconds", None)
+            found[path] = record
+        elif path.endswith(".html") and name.startswith("trade"):
+            found[path] = content.rstrip()[-7:]
+        else:
+            found[path] = content
+    return found
