@@ -92,3 +92,9 @@ def test_what_goes_back_comes_forward_as_the_board_reflects(back: float, reflect
 def test_what_cannot_be_is_refused(call: object, name: str) -> None:
     with pytest.raises(ValueError, match=name):
         call()  # type: ignore[operator]
+
+
+def test_a_box_that_nothing_leaves_gives_nothing() -> None:
+    # Perfect mirrors all round, and a sheet that throws all of it back.
+    assert float(box_transmittance(0.5, 0.5, 0.5, 1.0, 0.0, 1.0)) == 0.0
+    assert float(box_transmittance(0.5, 0.5, 0.0, 1.0, 0.0, 1.0)) == 0.0

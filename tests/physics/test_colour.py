@@ -131,3 +131,19 @@ def test_a_filter_that_leaves_no_reciprocal_temperature_leaves_none() -> None:
     # 10⁶/4000 K is 250 mired: one of −250 leaves nothing.
     assert filtered_light({"cct": 4000.0, "cri": 90.0}, -250.0) == {"cct": None, "cri": None}
     assert filtered_light({"cct": 4000.0}, -249.5)["cct"] == pytest.approx(2e6, rel=1e-9)
+
+
+def test_a_share_is_found_where_the_lights_are_on_either_side_of_a_line() -> None:
+    line = [1.0, 0.0, 0.0]  # what is told apart is X / Y alone
+    assert share_for([-1.0, 1.0, 0.0], [3.0, 1.0, 0.0], line) == pytest.approx(0.25, rel=1e-12)
+    # One that lies on the line is all of the mixture; both at once are any mixture, which is none.
+    assert share_for([0.0, 1.0, 1.0], [3.0, 1.0, 1.0], line) == 0.0
+    assert share_for([-1.0, 1.0, 1.0], [0.0, 1.0, 1.0], line) == 1.0
+    for first, second in ((0.5, 0.25), (-0.5, -0.25), (2.0, 3.0), (0.0, 0.0), (1.0, 1.0)):
+        with pytest.raises(ValueError, match="no mixture"):
+            share_for([first, 1.0, 1.0], [second, 1.0, 1.0], line)
+    for flux in (0.0, -1.0):
+        with pytest.raises(ValueError, match="flux"):
+            share_for([-1.0, 1.0, 1.0], [3.0, flux, 1.0], line)
+    with pytest.raises(ValueError, match="above 0"):
+        planckian(4000.0, [0.0, 560.0])

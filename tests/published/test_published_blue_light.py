@@ -18,6 +18,10 @@ WEIGHTS = {
 def test_weights_of_the_table() -> None:
     assert blue_light_weight(list(WEIGHTS)) == pytest.approx(list(WEIGHTS.values()), rel=1e-9)
     assert blue_light_weight([299.9, 700.1]).tolist() == [0.0, 0.0]
+    # Straight lines between the table's own steps of 5 nm.
+    steps = np.arange(380.0, 501.0, 5.0)
+    told = np.array([WEIGHTS[int(step)] for step in steps])
+    assert blue_light_weight((steps[1:] + steps[:-1]) / 2.0) == pytest.approx((told[1:] + told[:-1]) / 2.0, rel=1e-9)
     # The formula of the same table holds from 500 nm on.
     assert blue_light_weight([500.5, 599.5]) == pytest.approx([10 ** (-50.5 / 50), 10 ** (-149.5 / 50)], rel=1e-12)
 
