@@ -94,6 +94,8 @@ BALLAST = Driver(
     power_factor=0.96,
     mass=0.3,
 )
+# Its window bounds the current from both ends: of two in series from below, of three from above.
+TIGHT = DIAL.model_copy(update={"part": "tight", "output_min": 22.0, "output_max": 38.0})
 WRONG = BALLAST.model_copy(update={"part": "wrong", "lamp_power": 58.0})
 STEP = 0.1
 DRIVERS = (FIXED, DIAL, STEADY, BALLAST, WRONG)
@@ -169,6 +171,24 @@ def test_the_greatest_current_uses_up_what_the_driver_gives() -> None:
     # 60 W over nine modules at the top of their spread: i (12.8 + 1.5 (i − 0.7)) = 6.667 W, i = 0.5313 A.
     assert one.current[-1] == pytest.approx(0.5313, abs=1e-4)
     assert 9 * one.current[-1] * volts(12.8, float(one.current[-1]), 25.0) == pytest.approx(60.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("ambient", "most"), [(25.0, 0.6111), (-10.0, 0.3778)])
+def test_a_window_bounds_the_current_by_the_least_and_the_greatest_voltage(ambient: float, most: float) -> None:
+    channels = build_channels((MODULE,), DriverFigures((TIGHT,)), ambient, 60.0, CAPACITY[:1], STEP)
+    # 22 V over two hot modules of 11.4 − 0.6 V: i = 0.7 + (11 − 10.8) / 1.5 A at least.
+    two = channels.take((channels.series == 2) & (channels.parallel == 1))
+    assert two.current[0] == pytest.approx(0.8333, abs=1e-4)
+    # 38 V over three of 12.8 V, and 0.35 V more each at −10 °C: i = 0.7 + (38 / 3 − 12.8 − …) / 1.5 A at most.
+    three = channels.take((channels.series == 3) & (channels.parallel == 1))
+    assert three.current[-1] == pytest.approx(most, abs=1e-4)
+    # One without a spread is taken at its voltage.
+    plain = MODULE.model_copy(update={"voltage_min": None, "voltage_max": None})
+    channels = build_channels((plain,), DriverFigures((TIGHT,)), 25.0, 60.0, CAPACITY[:1], STEP)
+    two = channels.take((channels.series == 2) & (channels.parallel == 1))
+    three = channels.take((channels.series == 3) & (channels.parallel == 1))
+    assert two.current[0] == pytest.approx(0.7 + (11.0 - 11.4) / 1.5, abs=1e-9)
+    assert three.current[-1] == pytest.approx(0.9, rel=1e-9)
 
 
 def test_figures_of_a_channel_by_hand() -> None:

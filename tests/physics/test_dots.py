@@ -189,3 +189,11 @@ def test_the_depth_for_a_ripple_has_it() -> None:
 def test_what_cannot_be_is_refused(call: object, name: str) -> None:
     with pytest.raises(ValueError, match=name):
         call()  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("scale", [0.01, 100.0])
+def test_a_grid_by_formula_looks_the_same_at_every_scale(scale: float) -> None:
+    x, y = np.array([0.0, 0.02, 0.01]), np.array([0.0, 0.015, 0.003])
+    light = grid_light(x, y, 0.04, 0.03, 0.02, 2.0, 0.01)
+    scaled = grid_light(scale * x, scale * y, *(scale * m for m in (0.04, 0.03, 0.02)), 2.0, 0.01 * scale)
+    assert scaled == pytest.approx(light, rel=1e-9)

@@ -132,3 +132,8 @@ def test_rating_is_0_in_air_as_hot_as_the_conductor_may_be() -> None:
     assert np.array_equal(ambient_factor([60.0, 75.0], 60.0), [0.0, 0.0])
     with pytest.raises(ValueError, match="conductor_max must be more than 30"):
         ambient_factor(25.0, 30.0)
+
+
+def test_a_lead_of_next_to_no_resistance_takes_next_to_nothing() -> None:
+    # V / 2R is more than any number: no limit, and no warning.
+    assert load_power(230.0, 1e-307, 0.5) == pytest.approx(115.0, rel=1e-12)
