@@ -1,6 +1,7 @@
 """The exact check against calculations by hand, step by step, with plain arithmetic."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -195,3 +196,87 @@ def test_left_is_a_share_of_what_is_required(kind: str, required: float, achieve
 def test_a_hair_is_forgiven_and_no_more() -> None:
     assert Margin("m", "min", 1.0, 1.0 - 5e-10, "", "test").holds
     assert not Margin("m", "min", 1.0, 1.0 - 2e-9, "", "test").holds
+
+
+def held(name: str, choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[float, float, bool]:
+    """Return what a margin requires and achieves, and whether it holds."""
+    margin = margin_of(evaluate(choice, catalogue, scenario), name)
+    assert margin is not None
+    return margin.required, margin.achieved, margin.holds
+
+
+def with_sections(scenario: Scenario, **sections: dict[str, object]) -> Scenario:
+    return scenario.model_copy(
+        update={name: getattr(scenario, name).model_copy(update=values) for name, values in sections.items()}
+    )
+
+
+def test_money_is_told_in_whole_units_of_currency(catalogue: Catalogue, scenario: Scenario) -> None:
+    limited = with_sections(scenario, limits={"budget": 20_000})
+    e = evaluate(choice(battery=True), catalogue, limited)
+    required, achieved, holds = held("budget", choice(battery=True), catalogue, limited)
+    assert (required, holds) == (200.0, True)
+    assert achieved == e.cents / 100
+    assert not held("budget", choice(battery=True), catalogue, with_sections(scenario, limits={"budget": 10_000}))[2]
+
+
+def test_heat_under_one_emitter_is_told_by_the_square_centimetre(catalogue: Catalogue, scenario: Scenario) -> None:
+    # 60 % of 8.4 W under 5 cm × 5 cm: 0.2016 W/cm².
+    for most, holds in ((2500.0, True), (2000.0, False)):
+        board = catalogue.panels[0].model_copy(update={"heat_density_max": most})
+        found = held("heat under one emitter", choice(True), replace(catalogue, panels=(board,)), scenario)
+        assert found == (pytest.approx(most / 1e4), pytest.approx(0.6 * 8.4 / 25.0, rel=1e-9), holds)
+
+
+def test_the_least_protected_part_decides_and_one_without_a_code_has_none(
+    catalogue: Catalogue, scenario: Scenario
+) -> None:
+    wet = with_sections(scenario, limits={"ip": "IP43"})
+
+    def digits(panel: str | None, driver: str | None, battery: str | None) -> list[tuple[float, float, bool]]:
+        coded = replace(
+            catalogue,
+            panels=tuple(part.model_copy(update={"ip": panel}) for part in catalogue.panels),
+            drivers=tuple(part.model_copy(update={"ip": driver}) for part in catalogue.drivers),
+            batteries=tuple(part.model_copy(update={"ip": battery}) for part in catalogue.batteries),
+        )
+        return [held(f"ingress protection, {name}", choice(True), coded, wet) for name in ("solids", "water")]
+
+    assert digits("IP65", "IP44", "IP43") == [(4.0, 4.0, True), (3.0, 3.0, True)]
+    assert digits("IP65", "IP34", "IP67") == [(4.0, 3.0, False), (3.0, 4.0, True)]
+    assert digits("IP65", "IP4X", "IP67") == [(4.0, 4.0, True), (3.0, -1.0, False)]
+    for codes in ((None, "IP65", "IP65"), ("IP65", None, "IP65"), ("IP65", "IP65", None)):
+        assert [found[1:] for found in digits(*codes)] == [(-1.0, False), (-1.0, False)]
+
+
+def test_a_figure_of_colour_that_is_not_stated_never_keeps_a_limit(catalogue: Catalogue, scenario: Scenario) -> None:
+    limited = with_sections(scenario, look={"cri_min": 90.0, "cct_max": 4500.0})
+    names = {m.name: m for m in evaluate(choice(True), catalogue, limited).margins if m.unit == "K" or "CRI" in m.name}
+    assert names
+    assert all(margin.holds for margin in names.values())
+    unknown = replace(
+        catalogue, emitters=tuple(part.model_copy(update={"cct": None, "cri": None}) for part in catalogue.emitters)
+    )
+    missed = {m.name for m in evaluate(choice(True), unknown, limited).margins if not m.holds}
+    assert set(names) <= missed
+
+
+@pytest.mark.parametrize(("chemistry", "told"), [("li-ion", True), ("lead-acid", True), ("nimh", False)])
+def test_watt_hours_count_in_the_air_but_for_nickel(
+    catalogue: Catalogue, scenario: Scenario, chemistry: str, told: bool
+) -> None:
+    # IATA: the rule by watt-hours is that of lithium and of non-spillable lead; 12 V × 20 Ah = 240 Wh is above it.
+    flying = with_sections(scenario, travel={"mode": "air"})
+    pack = tuple(part.model_copy(update={"chemistry": chemistry}) for part in catalogue.batteries)
+    e = evaluate(choice(True), replace(catalogue, batteries=pack), flying)
+    margin = margin_of(e, "watt-hours of a battery")
+    assert (margin is not None) is told
+    assert margin is None or (margin.required, margin.achieved, margin.holds) == (100.0, 240.0, False)
+
+
+def test_batteries_in_parallel_share_the_current(catalogue: Catalogue, scenario: Scenario) -> None:
+    two = replace(choice(True), battery_parallel=2)
+    packs = tuple(part.model_copy(update={"parallel_max": 2}) for part in catalogue.batteries)
+    one, both = (evaluate(way, replace(catalogue, batteries=packs), scenario) for way in (choice(True), two))
+    # Peukert, k = 1.2: at half of the current each lasts 2^1.2 times as long.
+    assert both.figures["runtime"][0] == pytest.approx(2**1.2 * one.figures["runtime"][0], rel=1e-9)
