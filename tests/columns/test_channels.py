@@ -191,6 +191,25 @@ def test_a_window_bounds_the_current_by_the_least_and_the_greatest_voltage(ambie
     assert three.current[-1] == pytest.approx(0.9, rel=1e-9)
 
 
+def test_a_window_that_two_ends_of_the_spread_cannot_both_meet_has_no_string() -> None:
+    # Three hot ones of 10.8 V reach 33.2 V at 0.88 A; three of 12.8 V go above 37 V from 0.39 A on.
+    narrow = DIAL.model_copy(update={"output_min": 33.2, "output_max": 37.0})
+    channels = build_channels((MODULE,), DriverFigures((narrow,)), 25.0, 60.0, CAPACITY[:1], STEP)
+    assert 3 not in channels.series
+    # With half of the slope: i = 0.7 + (38 / 3 − 12.8) / 0.5 A.
+    flat = MODULE.model_copy(update={"dynamic_resistance": 0.5})
+    channels = build_channels((flat,), DriverFigures((TIGHT,)), 25.0, 60.0, CAPACITY[:1], STEP)
+    three = channels.take((channels.series == 3) & (channels.parallel == 1))
+    assert three.current[-1] == pytest.approx(0.7 + (38.0 / 3.0 - 12.8) / 0.5, rel=1e-9)
+
+
+def test_a_power_factor_counts_on_mains_alone() -> None:
+    stated = FIXED.model_copy(update={"power_factor": 0.5})
+    channels = build_channels((MODULE,), DriverFigures((stated,)), 25.0, 60.0, CAPACITY[:1], STEP)
+    assert len(channels)
+    np.testing.assert_array_equal(channels.apparent, channels.power)
+
+
 def test_figures_of_a_channel_by_hand() -> None:
     channels = build_channels((MODULE,), DriverFigures((FIXED,)), 25.0, 60.0, CAPACITY[:1], STEP)
     index = np.flatnonzero((channels.series == 2) & (channels.parallel == 2))
