@@ -263,6 +263,15 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
     if battery.temperature_min is not None:
         # A scale of one kelvin: a share of a Celsius temperature would mean nothing.
         yield Margin(
+    # The terminals of a pack can be touched as a loose string can.
+    yield Margin(
+        "battery voltage",
+        "max",
+        scenario.safety.string_voltage,
+        lead.highest,
+        "V",
+        source_of_safety(scenario, "string_voltage"),
+    )
             "battery in the cold",
             "min",
             battery.temperature_min,

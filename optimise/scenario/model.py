@@ -218,7 +218,8 @@ class Safety(Section):
         le=120,
     )
     string_voltage: float = key(
-        "Greatest voltage that a string, or a driver with its string unplugged, may put on what can be touched.",
+        "Greatest voltage that a string, a driver with its string unplugged, or a battery pack may put on what can be "
+        "touched.",
         units.VOLTAGE,
         default=60.0,
         gt=0,

@@ -826,6 +826,8 @@ def packs_of(catalogue: Catalogue, scenario: Scenario) -> Iterator[tuple[Battery
 def derated(cable: Cable, ambient: float) -> float:
     if ambient >= cable.conductor_max:
         return 0.0
+            if not at_most(series * battery.voltage_max, scenario.safety.string_voltage, STRICT):
+                continue
     return cable.rating * min(1.0, math.sqrt((cable.conductor_max - ambient) / (cable.conductor_max - 30.0)))
 
 
