@@ -133,6 +133,8 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     counted |= problem.scenario.look.dots_max is not None
     counted_emitters = np.unique(problem.heads.emitter[kept.heads][counted])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
+    # What runs its emitters hotter may stand on fewer boards.
+    hot = bool(problem.density[kept.channels].max() > problem.bears[kept.heads].min())
     mixed = problem.mix is not None
     kinds = problem.kinds[kept.channels]
     for emitter in np.unique(kinds):
@@ -153,6 +155,8 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         if problem.market.light_is_limited:
             # More light, from what gives more or warms the board less, may be too much: only equals compare.
             figures += [c.flux[mine], -c.rise[mine], -c.heat[mine]]
+        if hot:
+            figures.append(problem.density[kept.channels[mine]])
         for figure in figures:
             beats &= figure[:, None] <= figure[None, :] * _hair(figure)
         stays[mine] = first_unbeaten(beats)

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimise.model.cells import Cell, Formulation, Tangent
+from optimise.model.choice import TOLERANCE
 from optimise.model.kept import Kept, least_load
 from optimise.model.light import (
     base_of,
@@ -63,6 +64,7 @@ def add_block(f: Formulation, used: int | None = None) -> None:
     _variables(f)
     _one_of_each(f, used)
     _light_heat_and_room(f)
+    _spot_rows(f)
     _supply_rows(f)
     _mount_rows(f)
     if f.kept.forced is not None:
@@ -283,6 +285,18 @@ def _supply_rows(f: Formulation) -> None:
     if metal and not earthed.all():
         safe = [v for v, fit in zip(f.supply_vars, earthed, strict=True) if fit]
         p.at_most({**dict.fromkeys(metal, 1.0), **dict.fromkeys(safe, -1.0)}, 0.0)
+
+
+def _spot_rows(f: Formulation) -> None:
+    """Keep channels that run their emitters above the rated current off boards that do not bear the heat under one."""
+    problem, p = f.problem, f.program
+    bears = [(v, float(problem.bears[cell.head])) for v, cell in zip(f.cell_vars, f.cells, strict=True)]
+    least = min((limit for _, limit in bears), default=np.inf)
+    heats = problem.density[f.kept.channels]
+    for place in np.flatnonzero(heats > least * (1 + TOLERANCE)).tolist():
+        variable = f.channel_vars[place]
+        able = {v: -p.highs[variable] for v, limit in bears if heats[place] <= limit * (1 + TOLERANCE)}
+        p.at_most({variable: 1.0, **able}, 0.0)
 
 
 def _mount_rows(f: Formulation) -> None:

@@ -50,7 +50,7 @@ def margins(build: Build, figures: Figures, scenario: Scenario, target: float, c
         *mix_margins(build.kinds, build.diffuser, scenario.search.emitter_kinds),
         *_look(build, figures, scenario),
         *_heat(build, figures, scenario),
-        *_spot(build),
+        *_spot(build, figures),
         *_drivers(build, figures, scenario),
         *_lead(build, figures, scenario),
         *_source(build, figures, scenario),
@@ -157,10 +157,12 @@ def _heat(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin
             yield Margin(name, "max", limit, figures.board, "degC", source, zero=ambient)
 
 
-def _spot(build: Build) -> Iterator[Margin]:
+def _spot(build: Build, figures: Figures) -> Iterator[Margin]:
     limit = build.panel.heat_density_max
     if limit is not None:
-        heat = max(kind.heat_density for kind in build.kinds)
+        # Dimmed or turned down it may be run up again, to its rated power; above that by these drivers alone.
+        strings = [s.emitter_heat / (s.emitter.length * s.emitter.width) for s in figures.strings]
+        heat = max([kind.heat_density for kind in build.kinds] + strings)
         yield Margin("heat under one emitter", "max", limit / 1e4, heat / 1e4, "W/cm²", CATALOGUE)
 
 

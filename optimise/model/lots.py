@@ -193,7 +193,8 @@ class _Lights:
                 yield margin.name, None, lux * (margin.achieved / self.stated.lux if self.stated.lux > 0.0 else 0.0)
         for name in ("touch temperature", "case temperature", "panel temperature"):
             yield name, None, board
-        density = self.rated * self.heat_share / (emitter.length * emitter.width)
+        hottest = np.maximum.reduce(np.broadcast_arrays(self.rated, *(string.watts for string in self.strings)))
+        density = hottest * self.heat_share / (emitter.length * emitter.width)
         yield "heat under one emitter", None, density / 1e4
         head, whole = self.masses()
         yield "mass", None, whole

@@ -81,6 +81,19 @@ class Problem:
         return np.asarray(np.minimum(self.heads.capacity, mine), dtype=np.int64)
 
     @cached_property
+    def density(self) -> Floats:
+        """Greatest heat for the area under one emitter of each channel, at its rated power or above, W/m²."""
+        emitters = self.parts.emitters
+        rated = np.array([e.heat_density for e in emitters], dtype=np.float64)[self.kinds]
+        area = np.array([e.length * e.width for e in emitters], dtype=np.float64)[self.kinds]
+        return np.maximum(rated, self.channels.heat / self.channels.count / area)
+
+    @cached_property
+    def bears(self) -> Floats:
+        """What the board of each head bears of that; infinite where it is not stated."""
+        return np.asarray(self.market.boards.bears[self.heads.panel])
+
+    @cached_property
     def other_end(self) -> Floats:
         """Light and heat at the other end of tolerances over that counted, shape (2, emitters)."""
         return np.array([e.other_end for e in self.parts.emitters], dtype=np.float64).reshape(-1, 2).T

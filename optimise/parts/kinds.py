@@ -73,8 +73,8 @@ class Panel(Part):
         le=250,
     )
     heat_density_max: float | None = column(
-        "Greatest heat for the area under one emitter, at its rated power, that the board bears: for boards that "
-        "spread heat badly (wood, foam).",
+        "Greatest heat for the area under one emitter, at its rated power or above, that the board bears: for boards "
+        "that spread heat badly (wood, foam).",
         units.HEAT_DENSITY,
         blank="check not made: the spot under each emitter, with a caution unless the board is metal",
         gt=0,

@@ -477,6 +477,12 @@ class Head:
 
     def board_between(self, heat: float) -> tuple[float, float]:
         """Return temperatures between which the board is at a heat up to `heat_max`: quick, and safe."""
+    def bears(self, kind: Kind) -> bool:
+        """Whether the board bears the heat under one emitter of a kind, which may run above its rated current."""
+        emitter = getattr(kind, "emitter", None) or self.emitter
+        borne = self.panel.heat_density_max
+        return borne is None or at_most(kind.heat / kind.count, borne * emitter.length * emitter.width, LOOSE)
+
         ambient = self.scenario.power.ambient
         if self.panel.thermal_resistance is not None:
             board = ambient + heat * self.panel.thermal_resistance
@@ -693,7 +699,7 @@ class Looker:
     ) -> None:
         self.head, self.target, self.shop, self.budget, self.every = head, target, shop, budget, every
         most = head.columns * head.rows
-        self.kinds = [k for k in kinds if k.count <= most and k.heat <= head.heat_max * (1 + LOOSE)]
+        self.kinds = [k for k in kinds if k.count <= most and k.heat <= head.heat_max * (1 + LOOSE) and head.bears(k)]
         self.most = most
         self.found: list[Lit] = []
         self.dark: list[tuple[Kind, ...]] = []
