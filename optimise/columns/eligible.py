@@ -158,6 +158,8 @@ class _Rules:
             assert power.mains_voltage is not None
             if not part.input_min <= power.mains_voltage <= part.input_max:
                 return "not for this mains voltage"
+            if part.isolated is False:
+                return "not isolated from the mains"
         elif not power.battery:
             return "needs a battery"
         look = self.scenario.look

@@ -102,6 +102,7 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
     fuse_mass = np.array([parts.fuses[i].milligrams for i in fuses], dtype=np.int64)
     plug_rating = np.array([parts.connectors[i].rating for i in connectors])
     plug_volts = np.array([parts.connectors[i].voltage_max for i in connectors])
+    earthless = np.array([parts.connectors[i].earth is False for i in connectors], dtype=bool)
     plug_mass = np.array([parts.connectors[i].milligrams for i in connectors], dtype=np.int64)
     # What another of its kind can always stand in for goes before all combinations are formed.
     wants = (
@@ -113,7 +114,7 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
     cheaper = [None if stand_in is None else stand_in(each, parts.offers) for each in wants]
     good_cables = _good(costs[0], cheaper[0], mass, resistance, -rating, -voltage, -cores)
     good_fuses = _good(costs[1], cheaper[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
-    good_plugs = _good(costs[2], cheaper[2], plug_mass, -plug_rating, -plug_volts)
+    good_plugs = _good(costs[2], cheaper[2], plug_mass, -plug_rating, -plug_volts, earthless)
     c, f, j = (grid.ravel() for grid in np.meshgrid(good_cables, good_fuses, good_plugs, indexing="ij"))
     safe = np.flatnonzero(
         (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
@@ -132,7 +133,8 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
         fuse_rating=fuse_rating[f],
         voltage_max=np.minimum.reduce([voltage[c], fuse_volts[f], plug_volts[j]]),
         resistance=resistance[c],
-        cores=cores[c],
+        # A third core that ends at a plug without earth is none.
+        cores=np.where(earthless[j], np.minimum(cores[c], 2), cores[c]),
     )
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
     beats = None

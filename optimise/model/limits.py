@@ -22,6 +22,7 @@ SCENARIO = "scenario"
 CATALOGUE = "catalogue"
 COORDINATION = "IEC 60364-4-43 (from memory)"
 EARTH = "IEC 61140, class I"
+ISOLATION = "IEC 61140, class III"
 AIR = "IATA DGR, passengers"
 ENCLOSURE = "scenario, IEC 60529"
 
@@ -200,6 +201,8 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
         yield Margin(f"{code}: input, high", "max", driver.input_max, lead.highest, "V", CATALOGUE)
         fed = (driver.input == "ac") == (build.battery is None)
         yield _yes(f"{code}: made for this supply", fed, CATALOGUE)
+        if driver.isolated is not None:
+            yield _yes(f"{code}: isolated from the mains", driver.isolated, ISOLATION)
         yield _yes(f"{code}: made for these emitters", driver.output == emitter.drive, CATALOGUE)
 
 
@@ -255,6 +258,8 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
             )
         cores = 3 if build.panel.metal else 2
         yield Margin("cores of the lead (earth)", "min", cores, build.cable.cores, "", EARTH)
+        if build.panel.metal and build.connector.earth is not None:
+            yield _yes("connector with earth", build.connector.earth, EARTH)
         return
     choice = build.choice
     yield _yes("battery allowed", power.battery, SCENARIO)

@@ -57,7 +57,15 @@ def unchecked(build: Build, scenario: Scenario) -> tuple[str, ...]:
         for sheet in dict.fromkeys(layers):
             tell(sheet.reflectance == 0.0, sheet.part, "reflectance", between)
     told += untold_of_modulation(build.drivers, scenario)
+    if scenario.limits.ip is not None:
+        ends = f"{build.connector.part}, {build.fuse.part}"
+        told.append(f"{ends}: a catalogue has no IP code for them; not checked: ingress protection at the supply.")
+    for driver in dict.fromkeys(build.drivers):
+        unknown = driver.on_mains_strings and driver.isolated is None
+        tell(unknown, driver.part, "isolated", "that its strings are separated from the mains")
     if build.battery is None:
+        if build.panel.metal:
+            tell(build.connector.earth is None, build.connector.part, "earth", "the earth at the plug")
         tell(scenario.power.circuit is None, "scenario", "power.circuit", "the rating of the mains circuit")
     else:
         battery = build.battery

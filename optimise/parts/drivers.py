@@ -91,6 +91,10 @@ class Driver(Part):
         "What kind of ballast it is; a magnetic one ripples at twice the mains frequency.",
         blank="not stated; must be blank unless output is ballast",
     )
+    isolated: bool | None = column(
+        "Whether its output is separated from the mains for safety (SELV); where input is ac and there is no ballast.",
+        blank="check not made: that strings which can be touched are separated from the mains",
+    )
     mass: float = column("Mass.", units.MASS, ge=0)
     ip: str | None = column(
         "Ingress protection code (IEC 60529).",
@@ -122,6 +126,17 @@ class Driver(Part):
         if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
             raise ValueError("current_min|at most current_max|Swap the two.")
         return self
+
+    @model_validator(mode="after")
+    def _separated(self) -> Self:
+        if self.isolated is not None and not self.on_mains_strings:
+            raise ValueError("isolated|blank where input is dc or output is ballast|Clear the cell.")
+        return self
+
+    @property
+    def on_mains_strings(self) -> bool:
+        """Whether it feeds strings from the mains, which must not come near it."""
+        return self.input == "ac" and self.output != "ballast"
 
     @model_validator(mode="after")
     def _modulated(self) -> Self:

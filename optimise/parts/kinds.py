@@ -298,6 +298,10 @@ class Connector(Part):
     rating: float = column("Rated current.", units.CURRENT, gt=0)
     voltage_max: float = column("Rated voltage.", units.VOLTAGE, gt=0)
     supply: Literal["dc", "ac"] = column("The supply it is made for.")
+    earth: bool | None = column(
+        "Whether it has a contact for the protective earth.",
+        blank="check not made: the earth at the plug, where the panel has metal on mains",
+    )
     mass: float = column("Mass.", units.MASS, blank="0", default=0.0, ge=0)
     mass_tolerance: float | None = tolerance("mass")
 

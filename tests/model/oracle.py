@@ -246,6 +246,8 @@ def kinds_of(emitter: Emitter, drivers: Sequence[Driver], most: int, scenario: S
             volts = scenario.power.mains_voltage
             if not scenario.power.mains or volts is None or not driver.input_min <= volts <= driver.input_max:
                 continue
+            if driver.isolated is False:
+                continue
         elif not scenario.power.battery:
             continue
         for series in range(1, most + 1):
@@ -892,7 +894,7 @@ def sources_of(catalogue: Catalogue, scenario: Scenario, shop: Shop) -> Iterator
                         current_max=min(fuse.rating / safety.continuous_factor, own_limit),
                         battery=battery,
                         parallel=parallel,
-                        cores=cable.cores,
+                        cores=cable.cores if plug.earth is not False else 2,
                     )
 
 

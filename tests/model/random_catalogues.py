@@ -78,6 +78,11 @@ def random_case(number: int, source: str, attempt: int = 0, most_emitters: int =
     return Case(f"case {number} ({source})", catalogue, scenario)
 
 
+def stated(part: Part) -> bool | None:
+    """Return yes, no or a blank, by the part's own figures, so that nothing else is drawn otherwise."""
+    return Random(repr(part)).choice([None, None, True, True, True, False])
+
+
 def random_table(rng: Random) -> Photometry:
     """Return an invented table of intensity of any type and symmetry: narrow, wide, dark in the middle, lopsided."""
     kind: Kind = rng.choice(["C", "C", "C", "A", "B"])
@@ -346,7 +351,7 @@ class _Draw:
                 "input_min": round(self.volts * rng.choice([0.3, 0.6, 0.75, 0.88]), 2),
                 "input_max": round(self.volts * rng.choice([1.25, 1.5, 2.6]), 2),
             }
-        return Driver(
+        driver = Driver(
             part=self.code("DRV", index),
             efficiency=round(rng.uniform(0.7, 0.97), 3),
             mass=round(rng.uniform(0.01, 0.4), 4),
@@ -355,6 +360,9 @@ class _Draw:
             **self.output(emitter),
             **self.modulation(mains),
         )
+        if not driver.on_mains_strings:
+            return driver
+        return driver.model_copy(update={"isolated": stated(driver)})
 
     def modulation(self, mains: bool) -> dict[str, str | float | None]:
         own = self.own
@@ -485,13 +493,14 @@ class _Draw:
 
     def connector(self, index: int, supply: str) -> Connector:
         rng = self.rng
-        return Connector(
+        plug = Connector(
             part=self.code(f"PLUG{supply.upper()}", index),
             rating=round(max(self.current, 0.2) * rng.uniform(2.5, 9.0), 2),
             voltage_max=250.0 if supply == "ac" else self.volts * rng.choice([1.5, 3.0]),
             supply=supply,
             mass=rng.choice([0.0, 0.018, 0.05]),
         )
+        return plug.model_copy(update={"earth": stated(plug)})
 
     def mount(self, index: int) -> Mount:
         rng = self.rng
