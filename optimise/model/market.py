@@ -13,6 +13,7 @@ from optimise.columns.eligible import Eligible, eligible_parts
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import Boards, grid_limits
 from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
+from optimise.model.choice import TOLERANCE
 from optimise.model.covering import price_in_pieces
 from optimise.model.exact import wanted_illuminance
 from optimise.model.part_prices import Prices, prices_of
@@ -21,7 +22,6 @@ from optimise.model.stacks import stacks_of
 from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import charges
 from optimise.parts.buying import Want
-from optimise.parts.part import whole_milligrams
 from optimise.scenario import Scenario
 from optimise.scenario.model import Power
 from optimise.scenario.points import Target
@@ -242,7 +242,8 @@ def _priced(
         mounts=mounts,
         mount_cost=prices.mounts[list(mounts)],
         mount_mass=np.array([float(parts.mounts[i].milligrams) for i in mounts], dtype=np.float64),
-        mount_load=np.array([float(whole_milligrams(parts.mounts[i].load)) for i in mounts], dtype=np.float64),
+        # Whole milligrams, never more than the exact check lets it carry.
+        mount_load=np.floor([parts.mounts[i].load * 1e6 * (1 + TOLERANCE) for i in mounts]),
         emitter_buying=tuple(
             buying_of(Want(e.part, 1, e.length), parts.offers.get(e.part, ())) for e in parts.emitters
         ),

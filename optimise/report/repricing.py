@@ -109,11 +109,13 @@ def earlier_record(record: Record, now: Evaluation | None, gone: Sequence[str]) 
         after[bought.part] = after.get(bought.part, 0) + bought.purchase.line
     missing = [*gone, *(now.missing if now is not None else ())]
     whole = now is not None and not missing
+    # What is dangerous now is so whether all of it can be bought or not; what it costs is then not known.
+    missed = [m.name for m in now.margins if not m.holds and (whole or m.name != "budget")] if now is not None else []
     return EarlierRecord(
         cost_before=record.figures["cost"].value or 0.0,
         cost=now.cents / 100 if now is not None and whole else None,
         gone=list(missing),
-        missed=[m.name for m in now.margins if not m.holds] if now is not None and whole else [],
+        missed=missed,
         lines=[
             LineRecord(
                 part=part,
