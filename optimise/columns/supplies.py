@@ -192,11 +192,11 @@ def _packs(parts: Eligible, scenario: Scenario) -> list[_Source]:
         most = flying_number(battery, scenario)
         cold = float(cold_factor(scenario.power.ambient, battery.capacity_per_kelvin))
         for series in range(1, battery.series_max + 1):
-            for parallel in range(1, battery.parallel_max + 1):
-                number = series * parallel
             # Terminals can be touched.
             if series * battery.voltage_max > scenario.safety.string_voltage * (1 + 1e-12):
                 break
+            for parallel in range(1, battery.parallel_max + 1):
+                number = series * parallel
                 if most is not None and number > most:
                     continue
                 price = price_of(parts.offers.get(battery.part, ()), Want(battery.part, number))

@@ -263,13 +263,6 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
         return
     choice = build.choice
     yield _yes("battery allowed", power.battery, SCENARIO)
-    limit = battery.current_max * choice.battery_parallel
-    yield Margin("battery current", "max", limit, lead.current, "A", CATALOGUE)
-    yield Margin("batteries in series", "max", battery.series_max, choice.battery_series, "", CATALOGUE)
-    yield Margin("batteries in parallel", "max", battery.parallel_max, choice.battery_parallel, "", CATALOGUE)
-    if battery.temperature_min is not None:
-        # A scale of one kelvin: a share of a Celsius temperature would mean nothing.
-        yield Margin(
     # The terminals of a pack can be touched as a loose string can.
     yield Margin(
         "battery voltage",
@@ -279,6 +272,13 @@ def _source(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Marg
         "V",
         source_of_safety(scenario, "string_voltage"),
     )
+    limit = battery.current_max * choice.battery_parallel
+    yield Margin("battery current", "max", limit, lead.current, "A", CATALOGUE)
+    yield Margin("batteries in series", "max", battery.series_max, choice.battery_series, "", CATALOGUE)
+    yield Margin("batteries in parallel", "max", battery.parallel_max, choice.battery_parallel, "", CATALOGUE)
+    if battery.temperature_min is not None:
+        # A scale of one kelvin: a share of a Celsius temperature would mean nothing.
+        yield Margin(
             "battery in the cold",
             "min",
             battery.temperature_min,

@@ -477,14 +477,14 @@ class Head:
         p = self.panel
         return np.asarray(heat_shed(board, self.scenario.power.ambient, p.width, p.height, p.faces, p.emissivity))
 
-    def board_between(self, heat: float) -> tuple[float, float]:
-        """Return temperatures between which the board is at a heat up to `heat_max`: quick, and safe."""
     def bears(self, kind: Kind) -> bool:
         """Whether the board bears the heat under one emitter of a kind, which may run above its rated current."""
         emitter = getattr(kind, "emitter", None) or self.emitter
         borne = self.panel.heat_density_max
         return borne is None or at_most(kind.heat / kind.count, borne * emitter.length * emitter.width, LOOSE)
 
+    def board_between(self, heat: float) -> tuple[float, float]:
+        """Return temperatures between which the board is at a heat up to `heat_max`: quick, and safe."""
         ambient = self.scenario.power.ambient
         if self.panel.thermal_resistance is not None:
             board = ambient + heat * self.panel.thermal_resistance
@@ -826,6 +826,8 @@ def packs_of(catalogue: Catalogue, scenario: Scenario) -> Iterator[tuple[Battery
         if cold or not meets(battery.ip, scenario.limits.ip):
             continue
         for series in range(1, battery.series_max + 1):
+            if not at_most(series * battery.voltage_max, scenario.safety.string_voltage, STRICT):
+                continue
             for parallel in range(1, battery.parallel_max + 1):
                 if may_fly(battery, series * parallel, scenario):
                     yield battery, series, parallel
@@ -834,8 +836,6 @@ def packs_of(catalogue: Catalogue, scenario: Scenario) -> Iterator[tuple[Battery
 def derated(cable: Cable, ambient: float) -> float:
     if ambient >= cable.conductor_max:
         return 0.0
-            if not at_most(series * battery.voltage_max, scenario.safety.string_voltage, STRICT):
-                continue
     return cable.rating * min(1.0, math.sqrt((cable.conductor_max - ambient) / (cable.conductor_max - 30.0)))
 
 
