@@ -12,6 +12,7 @@ from rich.console import Console
 from optimise.cli_common import NO_ANSWER, file_to_write, refuse, write_or_stop
 from optimise.parts.sheets import has_workbooks
 from optimise.report.bill_files import ENDINGS, Billed, bill_rows, supplier_files, to_csv, to_workbook
+from optimise.report.table import plain
 from optimise.report.whole import unfit_folder, write_folder
 
 
@@ -48,9 +49,9 @@ class BillTargets:
             try:
                 write_folder(self.folder, supplier_files(record))
             except OSError as error:
-                errors.print(f"{self.folder} was not written: {error.strerror}.", markup=False, highlight=False)
+                errors.print(plain(f"{self.folder} was not written: {error.strerror}."))
                 sys.exit(NO_ANSWER)
-            errors.print(f"Bill for each supplier: {self.folder}", markup=False, highlight=False)
+            errors.print(plain(f"Bill for each supplier: {self.folder}"))
 
 
 def bill_targets(errors: Console, file: Path | None, folder: Path | None) -> BillTargets:

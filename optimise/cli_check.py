@@ -9,6 +9,7 @@ from rich.console import Console
 from optimise.cli_common import BAD_INPUT, NO_ANSWER, read_all
 from optimise.parts import Fault, InputError
 from optimise.parts.convert import convert
+from optimise.report.table import plain
 from optimise.report.terminal import print_catalogue, print_faults
 from optimise.report.whole import unfit_folder, write_folder, write_whole
 
@@ -26,7 +27,7 @@ def check(paths: tuple[Path, ...], target: Path | None) -> None:
     """Check catalogues (folders or workbooks) and scenarios (TOML files), and tell every fault."""
     console, errors = Console(), Console(stderr=True)
     if target is not None and (reason := _unfit(paths, target)):
-        errors.print(f"--convert: {reason}. Nothing was written.", markup=False, highlight=False)
+        errors.print(plain(f"--convert: {reason}. Nothing was written."))
         sys.exit(BAD_INPUT)
     faults: list[Fault] = []
     for path in paths:
@@ -34,7 +35,7 @@ def check(paths: tuple[Path, ...], target: Path | None) -> None:
             if path.suffix == ".toml":
                 wanted = read_all(None, path)[1]
                 assert wanted is not None
-                console.print(f"{path}: sound.", markup=False, highlight=False)
+                console.print(plain(f"{path}: sound."))
             else:
                 read = read_all(path, None)[0]
                 assert read is not None
@@ -79,8 +80,8 @@ def _convert(errors: Console, path: Path, target: Path) -> None:
         else:
             write_folder(target, made.content)
     except OSError as error:
-        errors.print(f"{target} was not written: {error.strerror}.", markup=False, highlight=False)
+        errors.print(plain(f"{target} was not written: {error.strerror}."))
         sys.exit(NO_ANSWER)
     for what in made.lost:
-        errors.print(f"Not kept: {what}.", markup=False, highlight=False)
-    errors.print(f"Catalogue: {target}", markup=False, highlight=False)
+        errors.print(plain(f"Not kept: {what}."))
+    errors.print(plain(f"Catalogue: {target}"))

@@ -17,6 +17,7 @@ from optimise.model.solver import SolverError
 from optimise.model.state import Progress, TimeUpError
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.parts.calibration import calibrated, read_calibration
+from optimise.report.table import plain
 from optimise.report.terminal import print_faults
 from optimise.report.whole import write_whole
 from optimise.scenario import Scenario, read_scenario
@@ -117,7 +118,7 @@ def read_job(
 def refuse(errors: Console, *reasons: str) -> NoReturn:
     """Say why nothing is solved, and end with the code for bad input."""
     for reason in reasons:
-        errors.print(f"{reason} Nothing was solved.", markup=False, highlight=False)
+        errors.print(plain(f"{reason} Nothing was solved."))
     sys.exit(BAD_INPUT)
 
 
@@ -147,7 +148,7 @@ def solving(errors: Console, *, quiet: bool) -> Iterator[Progress]:
         with shown_progress(quiet=quiet) as progress:
             yield progress
     except (SolverError, CannotRefineError) as error:
-        errors.print(f"Stopped: {error}. This is a fault of rushlight, not of your files.", markup=False)
+        errors.print(plain(f"Stopped: {error}. This is a fault of rushlight, not of your files."))
         sys.exit(NO_ANSWER)
     except KeyboardInterrupt:
         errors.print("Stopped before there was an answer.")
@@ -191,9 +192,9 @@ def write_or_stop(errors: Console, path: Path, text: str | bytes, what: str) -> 
     try:
         write_whole(path, text)
     except OSError as error:
-        errors.print(f"{path} was not written: {error.strerror}.", markup=False, highlight=False)
+        errors.print(plain(f"{path} was not written: {error.strerror}."))
         sys.exit(NO_ANSWER)
-    errors.print(f"{what}: {path}", markup=False, highlight=False)
+    errors.print(plain(f"{what}: {path}"))
 
 
 @contextmanager

@@ -36,7 +36,7 @@ def prices(price_list: Path, mapping: Path, out: Path) -> None:
     elif not out.parent.is_dir():
         reason = f"there is no folder {out.parent}"
     if reason:
-        errors.print(f"--out: {reason}. Nothing was written.", markup=False, highlight=False)
+        errors.print(plain(f"--out: {reason}. Nothing was written."))
         sys.exit(BAD_INPUT)
     try:
         offers = read_price_list(price_list, read_map(mapping))
@@ -46,7 +46,7 @@ def prices(price_list: Path, mapping: Path, out: Path) -> None:
     try:
         write_whole(out, offers.text)
     except OSError as error:
-        errors.print(f"{out} was not written: {error.strerror}.", markup=False, highlight=False)
+        errors.print(plain(f"{out} was not written: {error.strerror}."))
         sys.exit(NO_ANSWER)
     console.print(
         plain(f"{out}: offers: {offers.rows}; rows skipped, since [parts] lacks their codes: {offers.skipped}.")

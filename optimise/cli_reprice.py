@@ -30,10 +30,12 @@ from optimise.cli_guard import output_failed
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.parts.faults import quoted
 from optimise.parts.tolerance import bad_end
 from optimise.report.record import Record, to_json
 from optimise.report.record_parts import choice_of
 from optimise.report.repricing import RepriceRecord, earlier_record, make_reprice, print_reprice, read_record
+from optimise.report.stored import worked_out
 from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_text_of_scenario
 from optimise.scenario.terms import as_paid
@@ -135,8 +137,9 @@ def _answer(
     limit = time_limit if time_limit is not None else scenario.search.time_limit
     with solving(errors, quiet=quiet) as progress:
         till = Till(parts, scenario, deadline_of(limit, began), threads, progress)
-        gone = _gone(earlier, parts)
-        now = None if gone else till.paid(earlier)
+        gone = _gone(earlier, parts, path.name)
+        with worked_out(path.name):
+            now = None if gone else till.paid(earlier)
         result, by_proof = best_now(till, None if gone else earlier, before, began)
         found = None
         if wants_spans and result.status == "optimal" and result.evaluation is not None:
@@ -205,8 +208,11 @@ def _before(record: Record, parts: Catalogue, folder: Path, offers: Path | None)
     return before if dict(before.fingerprints) == dict(told) else None
 
 
-def _gone(choice: Choice, parts: Catalogue) -> list[str]:
-    """Return the codes of a choice that the catalogue does not have."""
+def _gone(choice: Choice, parts: Catalogue, file: str) -> list[str]:
+    """Return the codes of a choice that the catalogue does not have. Raises `InputError` where one is of another kind.
+
+    file: what faults call the record.
+    """
     known = {part.part for part in parts.parts()}
     codes = [
         *choice.kinds,
@@ -218,5 +224,10 @@ def _gone(choice: Choice, parts: Catalogue) -> list[str]:
     codes += [choice.cable, choice.fuse, choice.connector, choice.mount]
     gone = [code for code in dict.fromkeys(codes) if code is not None and code not in known]
     if not gone:
-        build_of(choice, parts)
+        try:
+            build_of(choice, parts)
+        except KeyError as error:
+            kind, code = error.args[0]
+            allowed = "a part of the kind that the record has it for"
+            raise InputError([Fault(file, None, "choice", f"{kind.lower()} {quoted(code)}", allowed)]) from None
     return gone

@@ -12,6 +12,7 @@ from rich.console import Console
 from optimise.cli_common import BAD_INPUT, NO_ANSWER
 from optimise.demonstration import copy_demonstration, demonstration_folder
 from optimise.parts import Collector, Fault, InputError
+from optimise.report.table import plain
 from optimise.report.terminal import print_faults
 from optimise.report.whole import write_folder, write_whole
 from optimise.scenario import read_text_of_scenario
@@ -108,10 +109,10 @@ def start(folder: Path, template: bool, job: str, questions: bool | None, **give
         print_faults(errors, error.faults)
         sys.exit(BAD_INPUT)
     except FileExistsError as error:
-        errors.print(f"{error.filename or error} is there already; nothing was written.", markup=False, soft_wrap=True)
+        errors.print(plain(f"{error.filename or error} is there already; nothing was written."), soft_wrap=True)
         sys.exit(BAD_INPUT)
     except OSError as error:
-        errors.print(f"{folder}: {error.strerror}; nothing usable was written.", markup=False, soft_wrap=True)
+        errors.print(plain(f"{folder}: {error.strerror}; nothing usable was written."), soft_wrap=True)
         sys.exit(NO_ANSWER)
     except click.Abort:
         errors.print("Stopped; nothing was written.")
@@ -134,10 +135,8 @@ def _write_template(folder: Path, told: bool) -> None:
     console, place = Console(), folder / "catalogue"
     _make_room(place)
     write_folder(place, files)
-    console.print(
-        f"{place}: an empty catalogue, with an example (invented) of each kind.", markup=False, soft_wrap=True
-    )
-    console.print(f"Put your parts in, then: rushlight check {place}", markup=False, highlight=False, soft_wrap=True)
+    console.print(plain(f"{place}: an empty catalogue, with an example (invented) of each kind."), soft_wrap=True)
+    console.print(plain(f"Put your parts in, then: rushlight check {place}"), soft_wrap=True)
 
 
 def _make_room(path: Path) -> None:
@@ -155,14 +154,14 @@ def _write(folder: Path, name: str, answers: Answers | None) -> None:
         _make_room(folder / name)
     if text is None or not catalogue.exists():
         written = copy_demonstration(folder)
-        console.print(f"{len(written)} files of invented demonstration data are in {folder}.", markup=False)
+        console.print(plain(f"{len(written)} files of invented demonstration data are in {folder}."))
     job = scenarios / "orchard-night.toml"
     if text is not None:
         job = folder / name
         write_whole(job, text)
-        console.print(f"{job}: your job; its comments say what else it may ask.", markup=False, soft_wrap=True)
+        console.print(plain(f"{job}: your job; its comments say what else it may ask."), soft_wrap=True)
     line = f"Try: rushlight build {job} --catalogue {catalogue}"
-    console.print(line, markup=False, highlight=False, soft_wrap=True)
+    console.print(plain(line), soft_wrap=True)
 
 
 def _answered(told: dict[str, Any]) -> Answers:

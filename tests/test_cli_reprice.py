@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -122,7 +123,7 @@ def test_spans_are_told_for_everything_bought(shop: Path, tmp_path: Path) -> Non
     ("content", "words"),
     [
         ("{", "broken JSON"),
-        ("[]", "schema None"),
+        ("[]", "no schema"),
         ('{"schema": "rushlight-front/1"}', "rushlight-record/1"),
         ('{"schema": "rushlight-record/1"}', "a whole record"),
         ("[" * 100_000, "broken JSON"),
@@ -149,6 +150,34 @@ def test_faults_of_record_and_offers_are_told_together(shop: Path, tmp_path: Pat
     assert done.exit_code == 2
     assert "nowhere.json" in done.output
     assert "bad.csv" in done.output
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "words"),
+    [
+        (("choice", "battery"), "PAN-FOAM-50x50", 'battery "PAN-FOAM-50x50"'),
+        (("choice", "battery_parallel"), 0, "cannot be worked out"),
+        (("choice", "battery_parallel"), -1, "greater than or equal to 0"),
+        (("choice", "battery_parallel"), 10**9, "less than or equal to"),
+        (("figures",), {}, "no figure cost, mass, power, illuminance"),
+        (("choice", "channels"), [], "cannot be worked out"),
+    ],
+)
+def test_a_record_that_says_what_no_build_has_is_told(
+    shop: Path, tmp_path: Path, place: tuple[str, ...], value: object, words: str
+) -> None:
+    record: dict[str, Any] = built(shop)
+    *above, last = place
+    within: Any = record
+    for step in above:
+        within = within[step]
+    within[last] = value
+    (tmp_path / "r.json").write_text(json.dumps(record), encoding="utf-8")
+    done = run("reprice", tmp_path / "r.json", "--catalogue", shop / "parts", "--no-spans")
+    assert (done.exit_code, "Traceback" in done.output) == (2, False)
+    assert words in " ".join(done.output.split())
+    assert run("sheet", tmp_path / "r.json", "--out", tmp_path / "r.html").exit_code == 2
+    assert not (tmp_path / "r.html").exists()
 
 
 def test_an_impossible_job_has_no_build_to_price(shop: Path, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.sources import Source
 from optimise.parts.tables import Table
+from optimise.parts.text import stays_within
 
 MAX_NAME = 200
 ALLOWED = "a file in the catalogue's folder or below it, as light/name.csv"
@@ -28,11 +29,7 @@ def file_beside(folder: Path, name: str) -> Path | None:
     if steps.is_absolute() or ".." in steps.parts or not steps.parts:
         return None
     path = folder / steps
-    try:
-        inside = path.resolve().is_relative_to(folder.resolve())
-    except (OSError, RuntimeError, ValueError):  # a link onto itself, which older Pythons tell as a RuntimeError
-        return None
-    return path if inside else None
+    return path if stays_within(folder, path) else None
 
 
 def files_named(

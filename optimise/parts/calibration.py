@@ -18,7 +18,7 @@ from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.figures import MEASURABLE, MEASURES, Calibrated, Calibration, measurable, with_measured
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.part import Part
-from optimise.parts.text import read_text, toml_tree
+from optimise.parts.text import read_text, seen, toml_tree
 from optimise.parts.units import Measure, UnitError
 
 SCHEMA: Literal["rushlight-calibration/1"] = "rushlight-calibration/1"
@@ -42,25 +42,25 @@ def read_calibration(path: Path, faults: Collector) -> Calibration | None:
         own.add(Fault(path.name, None, f"key {key}", read, allowed, mend))
 
     if tree.get("schema") != SCHEMA:
-        tell("schema", quoted(str(tree.get("schema", "nothing"))), SCHEMA, _WRITE)
+        tell("schema", seen(tree.get("schema", "nothing")), SCHEMA, _WRITE)
     for key in tree:
         if key not in _TOP:
             tell(key, "an unknown key", ", ".join(_TOP), nearest(key, _TOP))
     entries = tree.get("figure")
-    figures: list[Calibrated] = []
+    figures: dict[str, Calibrated] = {}
     if not isinstance(entries, list) or not entries or not all(isinstance(entry, dict) for entry in entries):
         tell("figure", "no figures", "at least one [[figure]]", _WRITE)
         entries = []
     for number, entry in enumerate(entries, 1):
         found = _figure(entry, path.name, f"figure[{number}]", own)
-        if found is not None and any(found.part == other.part for other in figures):
+        if found is not None and found.part in figures:
             tell(f"figure[{number}].part", f"{quoted(found.part)} again", "every part once")
         elif found is not None:
-            figures.append(found)
+            figures[found.part] = found
     faults.faults += own.faults
     if own.faults:
         return None
-    return Calibration(tuple(figures), hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest())
+    return Calibration(tuple(figures.values()), hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest())
 
 
 def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> Calibrated | None:
@@ -74,9 +74,9 @@ def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> C
             tell(key, "an unknown key", ", ".join(_KEYS), nearest(key, _KEYS))
     part, figure = entry.get("part"), entry.get("figure")
     if not isinstance(part, str) or not part:
-        tell("part", quoted(str(part)) if "part" in entry else "no such key", "the code of a part")
+        tell("part", seen(part) if "part" in entry else "no such key", "the code of a part")
     if not isinstance(figure, str) or figure not in MEASURES:
-        tell("figure", quoted(str(figure)) if "figure" in entry else "no such key", ", ".join(MEASURES))
+        tell("figure", seen(figure) if "figure" in entry else "no such key", ", ".join(MEASURES))
         return None
 
     def amount(key: str, measure: Measure) -> float | None:
@@ -90,7 +90,7 @@ def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> C
             if not read > 0.0:
                 raise UnitError(f"a {measure.name} of more than 0")  # noqa: TRY301
         except UnitError as error:
-            tell(key, quoted(str(value)), error.allowed, error.mend)
+            tell(key, seen(value), error.allowed, error.mend)
             return None
         return read
 
@@ -102,10 +102,10 @@ def _figure(entry: dict[str, Any], file: str, name: str, faults: Collector) -> C
     heat = amount("heat", units.POWER)
     readings = entry.get("readings", 1)
     if not isinstance(readings, int) or isinstance(readings, bool) or readings < 1:
-        tell("readings", quoted(str(readings)), "a whole number of at least 1")
+        tell("readings", seen(readings), "a whole number of at least 1")
     behind = entry.get("behind", [])
     if not isinstance(behind, list) or not all(isinstance(code, str) for code in behind):
-        tell("behind", quoted(str(behind)), "a list of codes")
+        tell("behind", seen(behind), "a list of codes")
     if len(faults.faults) > before or value is None:
         return None
     assert isinstance(part, str)

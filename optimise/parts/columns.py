@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -71,9 +73,10 @@ def _allowed(field: FieldInfo) -> str:
     return " | ".join(options) if options else ", ".join(bounds)
 
 
-def columns_of(kind: type[Row]) -> dict[str, Column]:
+@cache
+def columns_of(kind: type[Row]) -> Mapping[str, Column]:
     """Return the columns of a kind by name, in the order of their declaration."""
-    return {
+    columns = {
         name: Column(
             name=name,
             measure=_extra(field)["measure"],
@@ -83,3 +86,4 @@ def columns_of(kind: type[Row]) -> dict[str, Column]:
         )
         for name, field in kind.model_fields.items()
     }
+    return MappingProxyType(columns)

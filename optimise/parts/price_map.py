@@ -10,7 +10,7 @@ from optimise.parts import units
 from optimise.parts.columns import columns_of
 from optimise.parts.faults import Collector, Fault, nearest, quoted
 from optimise.parts.offers import MONEY_COLUMNS, Offer
-from optimise.parts.text import read_text, toml_tree
+from optimise.parts.text import read_text, seen, toml_tree
 from optimise.parts.units import UnitError
 
 DELIMITERS = {",": ",", ";": ";", "tab": "\t"}
@@ -105,7 +105,7 @@ def _text(tree: dict[str, Any], key: str, allowed: str, tell: _Tell, words: tupl
     if key not in tree:
         tell(key, "no such key", allowed, "Add it: nothing is assumed.")
     elif not isinstance(value, str):
-        tell(key, f"{value!r}"[:40], f"text: {allowed}")
+        tell(key, seen(value), f"text: {allowed}")
     elif words is not None and value not in words:
         tell(key, quoted(value), allowed)
     else:
@@ -125,7 +125,7 @@ def _section(tree: dict[str, Any], key: str, known: Iterable[str] | None, tell: 
         elif not isinstance(value, str) or not value.strip():
             tell(
                 f"{key}.{name}",
-                quoted(value) if isinstance(value, str) else f"{value!r}"[:40],
+                seen(value),
                 "text that says something",
             )
         else:

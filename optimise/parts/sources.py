@@ -6,7 +6,7 @@ from pathlib import Path
 
 from optimise.parts.faults import Collector, Fault
 from optimise.parts.tables import Cells
-from optimise.parts.text import csv_rows, read_text
+from optimise.parts.text import csv_rows, decoded, read_data, stays_within
 from optimise.parts.workbooks import Book, open_book
 
 
@@ -15,6 +15,7 @@ class Folder:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._prints: dict[str, str] = {}
 
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""
@@ -29,8 +30,13 @@ class Folder:
     ) -> Iterator[tuple[int, Cells | None]] | None:
         """Return the rows of a file with their lines; a day is text here, in whatever column."""
         name = self.file(table)
-        text = read_text(self.path / name, name, faults)
-        return None if text is None else csv_rows(text, name, faults)
+        if not stays_within(self.path, self.path / name):
+            mend = "Copy the file there."
+            faults.add(
+                Fault(name, read="a link that leads out of the folder", allowed="a file in the folder", mend=mend)
+            )
+            return None
+        return _rows(self.path / name, name, faults, self._prints)
 
     @property
     def beside(self) -> Path:
@@ -38,9 +44,21 @@ class Folder:
         return self.path
 
     def prints(self, tables: list[str]) -> dict[str, str]:
-        """Return the SHA-256 of the files of these tables, by name."""
-        files = [self.path / self.file(table) for table in tables]
-        return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files if path.is_file()}
+        """Return the SHA-256 of the files of these tables as they were read, by name."""
+        names = [self.file(table) for table in tables]
+        return {name: self._prints[name] for name in names if name in self._prints}
+
+
+def _rows(
+    path: Path, name: str, faults: Collector, prints: dict[str, str]
+) -> Iterator[tuple[int, Cells | None]] | None:
+    """Return the rows of a CSV file, its SHA-256 put into `prints`; None after adding a fault."""
+    data = read_data(path, name, faults)
+    if data is None:
+        return None
+    prints[name] = hashlib.sha256(data).hexdigest()
+    text = decoded(data, name, faults)
+    return None if text is None else csv_rows(text, name, faults)
 
 
 def open_source(path: Path, faults: Collector) -> Folder | Book | None:
@@ -60,6 +78,7 @@ class OtherOffers:
 
     def __init__(self, source: Folder | Book, offers: Path) -> None:
         self.source, self.offers = source, offers
+        self._prints: dict[str, str] = {}
 
     def tables(self) -> list[str]:
         """Return the names of the tables that are there, known or not."""
@@ -75,8 +94,7 @@ class OtherOffers:
         """Return the rows of a table with their lines."""
         if table != "offers":
             return self.source.rows(table, faults, days)
-        text = read_text(self.offers, self.offers.name, faults)
-        return None if text is None else csv_rows(text, self.offers.name, faults)
+        return _rows(self.offers, self.offers.name, faults, self._prints)
 
     @property
     def beside(self) -> Path:
@@ -86,9 +104,8 @@ class OtherOffers:
     def prints(self, tables: list[str]) -> dict[str, str]:
         """Return the SHA-256 of the files of these tables; that of the offers by the name it stands in for."""
         prints = self.source.prints([table for table in tables if table != "offers"])
-        if self.offers.is_file():
-            prints["offers.csv"] = hashlib.sha256(self.offers.read_bytes()).hexdigest()
-        return prints
+        mark = self._prints.get(self.offers.name)
+        return prints if mark is None else prints | {"offers.csv": mark}
 
 
 Source = Folder | Book | OtherOffers

@@ -2,13 +2,14 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from optimise.parts.faults import Collector, Fault, quoted
+from optimise.parts.faults import Collector, Fault, InputError, quoted
 from optimise.parts.spectral_xml import spectral_data
-from optimise.parts.text import csv_rows, read_text
+from optimise.parts.text import csv_rows, decoded, read_data
 from optimise.parts.units import UnitError, read_number
 
 MAX_BYTES = 4 * 1024 * 1024
@@ -75,18 +76,22 @@ def read_spectrum(path: Path, name: str, faults: Collector) -> Spectrum | None:
         allowed = "a spectrum: IES TM-27 (.spdx), or two columns of CSV (.csv)"
         faults.add(Fault(name, read=f"a file that ends in {quoted(path.suffix)}", allowed=allowed))
         return None
-    if path.is_file() and path.stat().st_size > MAX_BYTES:
-        size = path.stat().st_size
-        faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Leave out what is no data."))
+    data = read_data(path, name, faults)
+    if data is None:
         return None
-    text = read_text(path, name, faults)
+    if len(data) > MAX_BYTES:
+        mend = "Leave out what is no data."
+        faults.add(Fault(name, read=f"{len(data)} bytes", allowed=f"at most {MAX_BYTES}", mend=mend))
+        return None
+    text = decoded(data, name, faults)
     if text is None:
         return None
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    digest = hashlib.sha256(data).hexdigest()
     own = Collector()
-    points = _points(_readings(path, text, name, own), name, own)
-    if not own.faults:
-        _check(points, name, own)
+    with suppress(InputError):  # more faults than are kept at all
+        points = _points(_readings(path, text, name, own), name, own)
+        if not own.faults:
+            _check(points, name, own)
     told = sorted(own.faults, key=lambda fault: fault.row or 0)
     faults.faults += told[:MOST_TOLD]
     if len(told) > MOST_TOLD:

@@ -15,6 +15,7 @@ from optimise.parts.offers import MONEY_COLUMNS
 from optimise.parts.units import UnitError
 
 MAX_ROWS = 100_000
+MAX_COLUMNS = 256
 
 R = TypeVar("R", bound=Row)
 
@@ -103,6 +104,10 @@ def read_table(source: Source, table: str, kind: type[R], faults: Collector) -> 
         if len(faults.faults) == before:
             allowed = "a header line and rows"
             faults.add(Fault(name, read="an empty file", allowed=allowed, mend="Write a header."))
+        return Table((), None, whole=False)
+    if len(header) > MAX_COLUMNS:
+        read, allowed = f"{len(header)} columns", f"at most {MAX_COLUMNS}"
+        faults.add(Fault(name, row=number, read=read, allowed=allowed))
         return Table((), None, whole=False)
     heads, currency = _heads([cell or "" for cell in header], number, kind, name, faults)
     if heads is None:

@@ -3,37 +3,65 @@
 import csv
 import io
 import json
+import os
 import re
+import stat
 import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from optimise.parts.faults import Collector, Fault
+from optimise.parts.faults import Collector, Fault, quoted
 
 MAX_BYTES = 32 * 1024 * 1024
+MAX_LINES = 300_000
+"""Of CSV, comments and blank ones included."""
+MAX_TOML = 4 * 1024 * 1024
+MAX_STEPS = 32
+"""Steps of a dotted key: Python's reader of TOML takes time by the square of them, minutes for some 100,000."""
 
+_STEP = r"""(?:"[^"\n]*"|'[^'\n]*'|[\w-]+)"""
+_FAR = re.compile(rf"(?<![\w\"'-])(?:{_STEP}[ \t]*\.[ \t]*){{{MAX_STEPS}}}")
+
+_NO_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _NAMES = {"utf-8-sig": "UTF-8", "cp1252": "Windows-1252"}
 
 
 def read_data(path: Path, name: str, faults: Collector) -> bytes | None:
-    """Return the bytes of a file, or None after adding a fault: it cannot be read, or is too large."""
+    """Return the bytes of a plain file, or None after adding a fault: it cannot be read, is none, or is too large."""
     try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file."))
-            return None
-        return path.read_bytes()
+        data, size = bytes_of(path)
     except OSError as error:
-        faults.add(
-            Fault(
-                name,
-                read=error.strerror or "nothing",
-                allowed="a readable file",
-                mend="Check name and rights.",
-            )
-        )
+        read, mend = error.strerror or "nothing", "Check name and rights."
+        faults.add(Fault(name, read=read, allowed="a readable file", mend=mend))
         return None
+    if data is None:
+        faults.add(Fault(name, read="a device or a pipe", allowed="a plain file", mend="Copy it into a file."))
+    elif size > MAX_BYTES:
+        faults.add(Fault(name, read=f"{size} bytes", allowed=f"at most {MAX_BYTES}", mend="Split the file."))
+        return None
+    return data
+
+
+def bytes_of(path: Path) -> tuple[bytes | None, int]:
+    """Return the bytes of a file and its size, no more than one byte beyond what is allowed; None of no plain file.
+
+    Raises OSError. It is opened without waiting and looked at when open: a pipe waits for ever, a device never ends.
+    """
+    with os.fdopen(os.open(path, os.O_RDONLY | _NO_WAIT), "rb") as file:
+        found = os.fstat(file.fileno())
+        if not stat.S_ISREG(found.st_mode):
+            return None, 0
+        data = b"" if found.st_size > MAX_BYTES else file.read(MAX_BYTES + 1)
+    return data, max(found.st_size, len(data))
+
+
+def stays_within(folder: Path, path: Path) -> bool:
+    """Whether a path is in a folder once all links are followed; nothing is opened."""
+    try:
+        return path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError, ValueError):  # a link onto itself, which older Pythons tell as a RuntimeError
+        return False
 
 
 def read_text(path: Path, name: str, faults: Collector, encoding: str = "utf-8-sig") -> str | None:
@@ -42,8 +70,11 @@ def read_text(path: Path, name: str, faults: Collector, encoding: str = "utf-8-s
     encoding: `utf-8-sig` or `cp1252`.
     """
     data = read_data(path, name, faults)
-    if data is None:
-        return None
+    return None if data is None else decoded(data, name, faults, encoding)
+
+
+def decoded(data: bytes, name: str, faults: Collector, encoding: str = "utf-8-sig") -> str | None:
+    """Return bytes of a file as text without its byte-order mark, or None after adding a fault."""
     wanted = _NAMES[encoding]
     mend = f"Save the file as {wanted}."
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -65,6 +96,13 @@ def read_text(path: Path, name: str, faults: Collector, encoding: str = "utf-8-s
 
 def toml_tree(text: str, name: str, faults: Collector, mend: str = "") -> dict[str, Any] | None:
     """Return what a text of TOML holds, or None after adding a fault with the line at which it breaks."""
+    if len(text) > MAX_TOML:
+        faults.add(Fault(name, read=f"{len(text)} signs", allowed=f"at most {MAX_TOML}"))
+        return None
+    if far := _FAR.search(text):
+        line = text.count("\n", 0, far.start()) + 1
+        faults.add(Fault(name, line, read="a key of many steps", allowed=f"fewer than {MAX_STEPS} steps in a key"))
+        return None
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits is a plain ValueError
@@ -74,6 +112,23 @@ def toml_tree(text: str, name: str, faults: Collector, mend: str = "") -> dict[s
         return None
 
 
+def seen(value: Any) -> str:
+    """Return a value of TOML as it is told in a fault."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a section"
+    if isinstance(value, list):
+        return "a list"
+    return quoted(value_text(value))
+
+
+def value_text(value: Any) -> str:
+    """Return a value of TOML that holds no others as text; a whole number of hundreds of digits as one beyond all."""
+    # To write such a number out takes time by the square of its digits.
+    return str(value) if not isinstance(value, int) or value.bit_length() < 1000 else "1e999" if value > 0 else "-1e999"
+
+
 def csv_rows(
     text: str, name: str, faults: Collector, delimiter: str = ",", *, comments: bool = True
 ) -> Iterator[tuple[int, list[str] | None]]:
@@ -81,13 +136,16 @@ def csv_rows(
 
     comments: whether a line that starts with # is one cell, a comment, whatever stands in it.
     """
-    start, fresh = 0, True
+    start, fresh, cut = 0, True, False
     passed: list[tuple[int, list[str] | None]] = []
 
     def lines() -> Iterator[str]:
         # Comments are kept from csv: a quote in one would open a cell that swallows what follows.
-        nonlocal start, fresh
+        nonlocal start, fresh, cut
         for number, line in enumerate(io.StringIO(text, newline=""), 1):
+            if number > MAX_LINES:
+                start, cut = number, True
+                return
             if comments and fresh and line.lstrip().startswith("#"):
                 passed.append((number, [line.rstrip("\r\n")]))
                 continue
@@ -103,6 +161,9 @@ def csv_rows(
             row = next(reader)
         except StopIteration:
             yield from passed
+            if cut:
+                faults.add(Fault(name, row=start, read="more lines", allowed=f"at most {MAX_LINES} lines"))
+                yield start, None
             return
         except csv.Error as error:
             faults.add(Fault(name, row=start, read=f"broken CSV ({error})", allowed="CSV (RFC 4180)"))

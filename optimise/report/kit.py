@@ -94,6 +94,10 @@ class KitRecord(RecordModel):
     inputs: InputsRecord
     worst_case: bool = False
 
+    def lacks(self) -> tuple[str, ...]:
+        """Return the figures that a record with lights always has, and this one has not."""
+        return tuple(name for name in ("cost", "mass", "power") if self.lights and name not in self.figures)
+
 
 def make_kit_record(
     result: KitResult,

@@ -17,6 +17,7 @@ from optimise.report.layout import LayoutRecord, layout_record
 from optimise.report.parts_record import PartRecord, UnknownPartError, catalogue_of, parts_record
 from optimise.report.record import Record
 from optimise.report.record_parts import ChoiceRecord, FigureRecord, MarginRecord, choice_of
+from optimise.report.stored import worked_out
 from optimise.scenario import Scenario, read_text_of_scenario
 
 MEND = "Write the record anew with this version, or name the catalogue that it was made from: --catalogue PATH."
@@ -109,7 +110,8 @@ def _lamp(
         build=build,
         scenario=scenario,
     )
-    lux = lamp.state.flux * lux_per_lumen(build, scenario.light.distance)
+    with worked_out(file):
+        lux = lamp.state.flux * lux_per_lumen(build, scenario.light.distance)
     if not (lux > 0.0 and math.isfinite(lamp.state.lead.nominal_current)):
         raise _refused(
             file, "a build whose parts give no light, or whose lead cannot carry its power", "one that works"

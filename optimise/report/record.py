@@ -126,6 +126,11 @@ class Record(RecordModel):
     parts: list[PartRecord] | None = None
     layout: LayoutRecord | None = None
 
+    def lacks(self) -> tuple[str, ...]:
+        """Return the figures that a record with a build always has, and this one has not."""
+        needed = ("cost", "mass", "power", "illuminance") if self.choice is not None else ()
+        return tuple(name for name in needed if name not in self.figures)
+
 
 def inputs_of(catalogue: Catalogue, scenario: Scenario, scenario_print: str) -> InputsRecord:
     """Return what went in; `scenario_print` is the fingerprint of the scenario's file."""

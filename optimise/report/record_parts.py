@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from optimise.model.choice import BillLine, ChannelChoice, Choice, Margin
 from optimise.model.search import Proof
@@ -16,6 +16,10 @@ class RecordModel(BaseModel):
     """What every record is made of."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    def lacks(self) -> tuple[str, ...]:
+        """Return the names of the figures that a record needs to be read back, and has not."""
+        return ()
 
 
 class FigureRecord(RecordModel):
@@ -83,6 +87,10 @@ class OrderRecord(RecordModel):
     total: float
 
 
+MOST = 100_000
+"""Of pieces, or of A, in one place of a build: a record that says more was not written by this program."""
+
+
 class ChannelRecord(RecordModel):
     """So many equal channels: a driver with series × parallel emitters at a current, A (0 for tubes).
 
@@ -90,10 +98,10 @@ class ChannelRecord(RecordModel):
     """
 
     driver: str
-    series: int
-    parallel: int
-    current: float
-    number: int
+    series: int = Field(ge=1, le=MOST)
+    parallel: int = Field(ge=1, le=MOST)
+    current: float = Field(ge=0, le=MOST, allow_inf_nan=False)
+    number: int = Field(ge=1, le=MOST)
     emitter: str = ""
 
 
@@ -108,8 +116,8 @@ class ChoiceRecord(RecordModel):
     panel: str
     diffuser: str | None
     battery: str | None
-    battery_series: int
-    battery_parallel: int
+    battery_series: int = Field(ge=0, le=MOST)
+    battery_parallel: int = Field(ge=0, le=MOST)
     cable: str
     fuse: str
     connector: str

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from optimise.parts import Collector
+from optimise.parts.text import read_text
 from optimise.report.record import InputsRecord, Record
 from optimise.report.results import Row, to_csv, to_parquet
 from optimise.report.whole import write_whole
@@ -50,9 +52,11 @@ class StudyFolder:
     def answer(self, name: str, inputs: InputsRecord, objective: str) -> str | None:
         """Return the text of a case's record if it is whole and was made of these inputs; else None."""
         try:
-            text = (self.records / f"{name}.json").read_text(encoding="utf-8")
-            record = Record.model_validate_json(text)
-        except (OSError, UnicodeDecodeError, ValidationError):
+            text = read_text(self.records / f"{name}.json", name, Collector())
+            record = None if text is None else Record.model_validate_json(text)
+        except ValidationError:
+            return None
+        if record is None:
             return None
         same = record.inputs == inputs and record.objective == objective and not record.worst_case
         return text if same else None

@@ -7,8 +7,11 @@ from rich.text import Text
 
 
 def plain(text: str) -> Text:
-    """Return text from a user's file without markup and without control characters."""
-    return Text("".join(" " if unicodedata.category(c) in {"Cc", "Cf", "Zl", "Zp"} else c for c in text))
+    """Return text from a user's file, or the name of one, without markup and without signs that are not seen.
+
+    Those are controls, the signs that turn the direction of writing, breaks of lines, and lone surrogates.
+    """
+    return Text("".join(" " if unicodedata.category(c) in {"Cc", "Cf", "Cs", "Zl", "Zp"} else c for c in text))
 
 
 def table_of(title: str, *columns: tuple[str, bool]) -> Table:

@@ -10,7 +10,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from optimise.parts import units
-from optimise.parts.faults import Collector, Fault, nearest, quoted
+from optimise.parts.faults import Collector, Fault, nearest
+from optimise.parts.text import seen, value_text
 from optimise.parts.units import Measure, UnitError
 from optimise.scenario.model import Scenario
 
@@ -113,22 +114,6 @@ def section_values(
     return values
 
 
-def seen(value: Any) -> str:
-    """Return what was read, in words."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, dict):
-        return "a section"
-    if isinstance(value, list):
-        return "a list"
-    return quoted(_text(value))
-
-
-def _text(value: Any) -> str:
-    # Decimal writes what int would not: a number of more than 4300 digits.
-    return str(Decimal(value) if isinstance(value, int) else value)
-
-
 def _value(value: Any, name: str, field: FieldInfo, currency: list[str]) -> Any:
     extra = field.json_schema_extra
     measure = extra.get("measure") if isinstance(extra, dict) else None
@@ -150,7 +135,7 @@ def _value(value: Any, name: str, field: FieldInfo, currency: list[str]) -> Any:
             return 1.0 / number
         if name == "frame_rate" and isinstance(value, str) and value.rstrip().endswith("fps"):
             value = value.rstrip().removesuffix("fps") + " 1/s"
-        return units.convert(_text(value), measure, None)
+        return units.convert(value_text(value), measure, None)
     if field.annotation is bool and not isinstance(value, bool):
         raise UnitError("true | false")
     if name == "date":

@@ -6,7 +6,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
-from optimise.scenario.keys import light_key, model_faults, section_values, seen
+from optimise.parts.text import seen
+from optimise.scenario.keys import light_key, model_faults, section_values
 from optimise.scenario.model import KitEntry, KitLight, Scenario
 from optimise.scenario.point_reader import points_of
 

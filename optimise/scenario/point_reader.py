@@ -6,7 +6,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
-from optimise.scenario.keys import model_fault, point_key, section_values, seen
+from optimise.parts.text import seen
+from optimise.scenario.keys import model_fault, point_key, section_values
 from optimise.scenario.points import MOST_POINTS, Point
 
 

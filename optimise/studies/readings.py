@@ -8,9 +8,9 @@ from typing import Any, Literal
 
 from optimise.parts import Collector, Fault, units
 from optimise.parts.faults import nearest, quoted
-from optimise.parts.text import read_text, toml_tree
+from optimise.parts.text import read_text, seen, toml_tree
 from optimise.parts.units import Measure, UnitError
-from optimise.scenario.keys import lines_of, seen
+from optimise.scenario.keys import lines_of
 
 Quantity = Literal["illuminance", "bare illuminance", "current", "board temperature", "runtime"]
 

@@ -139,7 +139,7 @@ def test_a_number_is_read_by_its_separators_alone(text: str, decimal: str, thous
     ("old", "new", "key", "read"),
     [
         ('supplier = "north"', "", "supplier", "no such key"),
-        ('supplier = "north"', "supplier = 3", "supplier", "3"),
+        ('supplier = "north"', "supplier = 3", "supplier", '"3"'),
         ('"north"', '"own"', "supplier", '"own"'),
         ('"EUR"', '"euro"', "currency", '"euro"'),
         ('decimal = ","', 'decimal = "."', "thousands", '"."'),
@@ -150,7 +150,7 @@ def test_a_number_is_read_by_its_separators_alone(text: str, decimal: str, thous
         ('price = "Preis €"', "", "columns.price", "no such key"),
         ('pack = "VPE"', 'pak = "VPE"', "columns.pak", "an unknown column"),
         ('"VPE"', '"Lager"', "columns", '"Lager" for more than one column'),
-        ('"BAR"', "1", "parts.B/1", "1"),
+        ('"BAR"', "1", "parts.B/1", '"1"'),
         ('lead_time = "week"', "", "units.lead_time", "no such key"),
         ('"week"', '"kg"', "units.lead_time", '"kg"'),
         ('"week"', '"week"\npack = "m"', "units.pack", '"m"'),
