@@ -306,3 +306,21 @@ def test_a_workbook_that_is_not_there_is_told(tmp_path: Path) -> None:
 )
 def test_a_number_is_the_text_that_is_shown(value: float, form: str, text: str) -> None:
     assert text_of(value, "n", form, day=False) == text
+
+
+def test_more_tags_than_a_catalogue_has_are_refused_before_parsing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A shared text of a few bytes takes the library some 20 µs: what unpacks to 128 MB of them would take minutes.
+    monkeypatch.setattr("optimise.parts.workbooks.MAX_TAGS", 50)
+    (fault,) = faults_of(saved(tmp_path, book_of()))
+    assert (fault.read, fault.allowed) == ("more tags", "at most 50 in all parts")
+
+
+def test_an_archive_within_a_workbook_is_not_unpacked(tmp_path: Path) -> None:
+    path, inner = saved(tmp_path, book_of()), io.BytesIO()
+    with zipfile.ZipFile(inner, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("x", b"\0" * 1_000_000)
+    with zipfile.ZipFile(path, "a") as archive:
+        archive.writestr("xl/inner.zip", inner.getvalue())
+    assert read_catalogue(path).fuses
