@@ -19,7 +19,7 @@ NOTHING_SAFE = {
     "three lithium batteries above 100 Wh in the air",
     "LEDs that make the board too hot to touch",
 }
-"""Two kinds take twice the drivers and the power: for these no part of the world is enough, and no build is the answer."""
+"""Two kinds take twice the drivers and the power: for these no part of the world is enough, and no build answers."""
 FEW = [BY_NAME["emitter above its case temperature"]]
 
 
