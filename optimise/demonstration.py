@@ -1,5 +1,6 @@
 """Where the demonstration files are: inside an installed package, or beside the package in a checkout."""
 
+import errno
 import shutil
 from contextlib import ExitStack
 from pathlib import Path
@@ -29,5 +30,10 @@ def copy_demonstration(target: Path) -> list[Path]:
     with ExitStack() as both:
         for name in FOLDERS:
             beside = both.enter_context(whole_folder(target / name))
-            shutil.copytree(demonstration_folder() / name, beside, dirs_exist_ok=True)
+            try:
+                shutil.copytree(demonstration_folder() / name, beside, dirs_exist_ok=True)
+            except shutil.Error as error:
+                # It tries all files, and gives a list of what failed in place of a reason.
+                reason = str(error.args[0][0][2])
+                raise OSError(errno.EIO, reason.partition("] ")[2].partition(":")[0] or reason) from None
     return [path for name in FOLDERS for path in sorted((target / name).rglob("*")) if path.is_file()]

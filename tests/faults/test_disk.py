@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
+from optimise.cli import main
 from optimise.report import whole
 from optimise.report.whole import whole_folder, write_folder, write_whole
 from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, invoke, make_workshop
@@ -152,6 +154,16 @@ def test_a_pipe_or_a_device_is_given_the_file_and_stays(tmp_path: Path) -> None:
         with pytest.raises(OSError, match="No space"):
             write_whole(Path("/dev/full"), "new")
         assert Path("/dev/full").is_char_device()
+
+
+def test_files_of_the_demonstration_that_do_not_fit_are_told_with_a_reason(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shutil, "copyfile", fail)
+    done = CliRunner().invoke(main, ["start", str(tmp_path / "new")])
+    assert done.exit_code == 4
+    assert done.stderr == f"{tmp_path / 'new'}: No space left on device; nothing usable was written.\n"
+    assert everything_in(tmp_path) == {"new"}
 
 
 QUICK = {
