@@ -38,8 +38,8 @@ def assert_sound_kit(world: World, objective: Objective) -> None:
     ids=str,
 )
 def test_no_light_of_any_kit(danger: Danger, objective: Objective) -> None:
-    if danger.name == "load above the circuit":
-        pytest.skip("lights share the circuit: see below")
+    if danger.name in {"load above the circuit", "three lithium batteries above 100 Wh in the air"}:
+        pytest.skip("lights share the circuit, and what may fly: see below")
     assert_sound_kit(danger.temptations()[0], objective)
 
 
