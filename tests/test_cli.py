@@ -84,6 +84,7 @@ def record_of(*arguments: str) -> dict[str, Any]:
     return read
 
 
+@pytest.mark.long
 def test_worst_case_holds_at_the_bad_end_and_shows_what_is_stated() -> None:
     job = str(ROOT / "scenarios" / "pottery-studio.toml")
     usual, worst = (record_of(job, "--catalogue", CATALOGUE, *more) for more in ((), ("--worst-case",)))

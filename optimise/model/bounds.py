@@ -15,13 +15,13 @@ lightest of them and what the rest needs.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
 from optimise.model.covering import Group, least_covering
-from optimise.model.kept import Kept, least_pieces
+from optimise.model.kept import Kept, by_bearing, least_pieces
 from optimise.model.light import HAIR, base_of, slope_of
 from optimise.model.mix import Mix
 from optimise.model.problem import Problem
@@ -76,9 +76,10 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
         for unit, slope, mine in _alike(problem, kept, weighing, grain):
             least_after = after[fed].min(axis=0)
             left = most - least_after - weighing.head[kept.heads[mine]].min()
-            over = _over(problem, weighing, load_prices, unit, kept.channels[able], left)
+            borne = able[problem.borne(kept.channels[able], kept.heads[mine[:1]])]
+            over = _over(problem, weighing, load_prices, unit, kept.channels[borne], left)
             low = min(low, most + over[over > 0.0].min(initial=np.inf))
-            light = able[over <= 0.0]
+            light = borne[over <= 0.0]
             if not kept.must[light].any():
                 continue
             body = _Body(problem, kept, weighing, load_prices, unit, slope, light, mine, grain)
@@ -251,15 +252,18 @@ def _over(problem: Problem, weighing: Weighing, load_prices: Floats, unit: float
 
 
 def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:
-    """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both."""
+    """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both.
+
+    Their boards bear the heat of the same channels.
+    """
     unit = _units(problem, kept, weighing)
     if not np.isfinite(grain.alike):
         unit = np.where(np.isfinite(unit), unit.min(), np.inf)
     slope = np.zeros(len(unit))
     if np.isfinite(grain.alike):
         slope = slope_of(problem, kept.heads, kept.board, kept.top)
-    for value in np.unique(unit[np.isfinite(unit)]):
-        left = np.flatnonzero(unit == value)
+    for value, group in product(np.unique(unit[np.isfinite(unit)]), by_bearing(problem, kept)):
+        left = group[unit[group] == value]
         left = left[np.argsort(slope[left], kind="stable")]
         while len(left):
             least = float(slope[left[0]])

@@ -13,6 +13,7 @@ from optimise.columns.dearer import StandIn, at_one_price
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
+from optimise.model.choice import TOLERANCE
 from optimise.model.exact import covering_wants
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
@@ -134,7 +135,8 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     counted_emitters = np.unique(problem.heads.emitter[kept.heads][counted])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     # What runs its emitters hotter may stand on fewer boards.
-    hot = bool(problem.density[kept.channels].max() > problem.bears[kept.heads].min())
+    bears = np.unique(problem.bears[kept.heads]) * (1 + TOLERANCE)
+    refused = np.searchsorted(bears, problem.density[kept.channels], side="left")
     mixed = problem.mix is not None
     kinds = problem.kinds[kept.channels]
     for emitter in np.unique(kinds):
@@ -155,8 +157,7 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
         if problem.market.light_is_limited:
             # More light, from what gives more or warms the board less, may be too much: only equals compare.
             figures += [c.flux[mine], -c.rise[mine], -c.heat[mine]]
-        if hot:
-            figures.append(problem.density[kept.channels[mine]])
+        figures.append(refused[mine])
         for figure in figures:
             beats &= figure[:, None] <= figure[None, :] * _hair(figure)
         stays[mine] = first_unbeaten(beats)

@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 
 from optimise.model.cells import Cell, Formulation, Tangent
-from optimise.model.choice import TOLERANCE
 from optimise.model.kept import Kept, least_load
 from optimise.model.light import (
     base_of,
@@ -290,12 +289,11 @@ def _supply_rows(f: Formulation) -> None:
 def _spot_rows(f: Formulation) -> None:
     """Keep channels that run their emitters above the rated current off boards that do not bear the heat under one."""
     problem, p = f.problem, f.program
-    bears = [(v, float(problem.bears[cell.head])) for v, cell in zip(f.cell_vars, f.cells, strict=True)]
-    least = min((limit for _, limit in bears), default=np.inf)
-    heats = problem.density[f.kept.channels]
-    for place in np.flatnonzero(heats > least * (1 + TOLERANCE)).tolist():
+    heads = np.array([cell.head for cell in f.cells], dtype=np.int64)
+    borne = problem.borne(f.kept.channels[:, None], heads[None, :])
+    for place in np.flatnonzero(~borne.all(axis=1)).tolist():
         variable = f.channel_vars[place]
-        able = {v: -p.highs[variable] for v, limit in bears if heats[place] <= limit * (1 + TOLERANCE)}
+        able = {f.cell_vars[cell]: -p.highs[variable] for cell in np.flatnonzero(borne[place]).tolist()}
         p.at_most({variable: 1.0, **able}, 0.0)
 
 

@@ -143,6 +143,7 @@ def _scored(problem: Problem, kept: Kept, scale: str, margin: float) -> tuple[Fl
             number[:, place] = even_multiples(problem, int(hi[place]), number[:, place], c.count[ci])
         fits = number * c.count[ci][:, None] <= problem.capacity[hi][None, :]
         fits &= number * c.heat[ci][:, None] <= h.heat_max[hi][None, :]
+        fits &= problem.borne(ci[:, None], hi[None, :])
         load = number * c.apparent[ci][:, None]
         supply = np.full(load.shape, -1, dtype=np.int64)
         for driver in np.unique(c.driver[ci]):

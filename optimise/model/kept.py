@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
+from optimise.model.choice import TOLERANCE
 from optimise.model.light import (
     HAIR,
     boards,
@@ -125,6 +126,13 @@ def least_pieces(problem: Problem, kept: Kept) -> Ints:
     """Return the least number of emitters that each kept head needs."""
     each = per_lumen(problem, kept, problem.channels.count)[problem.heads.emitter[kept.heads]]
     return np.maximum(ceil_of(kept.need * each * (1 - HAIR)), kept.fewest)
+
+
+def by_bearing(problem: Problem, kept: Kept) -> list[Ints]:
+    """Return the places of kept heads whose boards bear the heat under one emitter of the same channels."""
+    dense = np.sort(problem.density[kept.channels])
+    number = np.searchsorted(dense, problem.bears[kept.heads] * (1 + TOLERANCE), side="right")
+    return [np.flatnonzero(number == each) for each in np.unique(number)]
 
 
 def warm_up(problem: Problem, kept: Kept) -> Kept:

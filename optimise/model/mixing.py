@@ -17,7 +17,7 @@ from optimise.model.choice import Choice, Evaluation
 from optimise.model.even import uneven
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import choice_of, lesser, value_of
-from optimise.model.kept import Kept, least_load, least_pieces
+from optimise.model.kept import Kept, by_bearing, least_load, least_pieces
 from optimise.model.pieces import Buying
 from optimise.model.problem import Problem
 from optimise.model.weights import SCALES, limits_of, weigh
@@ -64,6 +64,14 @@ class _Plan:
 
 def mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | None:
     """Return the best of a few likely builds that pass the exact check, or None."""
+    best: Evaluation | None = None
+    for heads in by_bearing(problem, kept) if kept.possible else ():
+        borne = problem.borne(kept.channels, kept.heads[heads[:1]])
+        best = lesser(best, _mixed_build(problem, kept.take(channels=borne, heads=heads), objective), objective)
+    return best
+
+
+def _mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | None:
     if not kept.possible:
         return None
     bench = _Bench(problem, kept, objective)

@@ -15,6 +15,7 @@ from optimise.columns.eligible import Eligible
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import Heads, build_heads, mixed_heads, sharpened
 from optimise.columns.supplies import Supplies
+from optimise.model.choice import TOLERANCE
 from optimise.model.market import Market, build_market
 from optimise.model.mix import Mix, head_mass, per_channel
 from optimise.model.pieces import Buying
@@ -92,6 +93,10 @@ class Problem:
     def bears(self) -> Floats:
         """What the board of each head bears of that; infinite where it is not stated."""
         return np.asarray(self.market.boards.bears[self.heads.panel])
+
+    def borne(self, channels: Ints, heads: Ints) -> np.ndarray:
+        """Return whether boards bear the heat under one emitter of channels; indices broadcast."""
+        return np.asarray(self.density[channels] <= self.bears[heads] * (1 + TOLERANCE))
 
     @cached_property
     def other_end(self) -> Floats:

@@ -174,7 +174,12 @@ def test_a_failure_that_nothing_explains_is_a_fault_of_ours(problem: Problem) ->
 
 
 @pytest.mark.parametrize(
-    ("name", "objective"), [("orchard-night", "mass"), ("orchard-night", "cost"), ("pottery-studio", "cost")]
+    ("name", "objective"),
+    [
+        ("orchard-night", "mass"),
+        ("orchard-night", "cost"),
+        pytest.param("pottery-studio", "cost", marks=pytest.mark.long),
+    ],
 )
 def test_demonstration_builds_pass_and_are_repeatable(name: str, objective: str) -> None:
     catalogue = read_catalogue(ROOT / "catalogue")

@@ -62,6 +62,7 @@ def test_what_is_shown_is_checked_and_its_bound_true(
         assert result.proof.gap == pytest.approx(1 - result.proof.bound / (shown / SCALES[objective]), abs=1e-9)
 
 
+@pytest.mark.long
 def test_a_demonstration_stopped_early_keeps_an_honest_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     catalogue = read_catalogue(ROOT / "catalogue")
     scenario = read_scenario(ROOT / "scenarios" / "pottery-studio.toml")

@@ -145,5 +145,5 @@ def test_a_share_is_found_where_the_lights_are_on_either_side_of_a_line() -> Non
     for flux in (0.0, -1.0):
         with pytest.raises(ValueError, match="flux"):
             share_for([-1.0, 1.0, 1.0], [3.0, flux, 1.0], line)
-    with pytest.raises(ValueError, match="above 0"):
+    with pytest.raises(ValueError, match="at least 1"):
         planckian(4000.0, [0.0, 560.0])

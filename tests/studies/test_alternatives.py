@@ -77,7 +77,7 @@ def test_the_best_build_with_another_part_is_that_of_all_builds(number: int, kin
 
 
 def test_only_what_lies_within_the_share_is_told() -> None:
-    desk, _ = case_of(1, "cost")
+    desk, _ = case_of(6, "cost")
     best = desk.best(desk.scenario).evaluation
     assert best is not None
     every = [value_of(a.result.evaluation, "cost") for a in next_best(desk, best, 4) if a.result.evaluation]
