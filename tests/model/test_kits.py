@@ -29,7 +29,8 @@ def compare(number: int, source: str, objective: str, charge: bool) -> None:
     [
         (0, "battery", True, "cost"),
         (2, "mains", False, "cost"),
-        (17, "battery", True, "cost"),  # a hotter board than among fewer columns
+        # A hotter board than among fewer columns.
+        pytest.param(17, "battery", True, "cost", marks=pytest.mark.long),
     ],
 )
 def test_the_best_kit_is_found(number: int, source: str, charge: bool, objective: str) -> None:

@@ -79,6 +79,7 @@ def test_the_best_build_at_the_bad_end_is_found_in_many_cases(number: int, sourc
         pytest.skip("too many builds to look at")
 
 
+@pytest.mark.long
 def test_a_worst_case_build_passes_whatever_is_delivered() -> None:
     looked = others = 0
     for number, source in product(range(10), ("battery", "mains")):
