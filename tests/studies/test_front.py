@@ -89,7 +89,7 @@ def test_the_front_of_two_figures_is_that_of_all_builds(axes: tuple[str, str]) -
     assert compare(21 + PAIRS.index(axes), axes) >= 1
 
 
-@pytest.mark.parametrize("axes", TRIPLES, ids="-".join)
+@pytest.mark.parametrize("axes", TRIPLES[:2], ids="-".join)
 def test_the_front_of_three_figures_is_that_of_all_builds(axes: tuple[str, ...]) -> None:
     assert compare(500, axes) >= 1
 
@@ -102,7 +102,7 @@ def test_many_fronts_of_two_figures_are_those_of_all_builds(number: int, axes: t
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("number", range(501, 511))
+@pytest.mark.parametrize("number", range(500, 511))
 @pytest.mark.parametrize("axes", TRIPLES, ids="-".join)
 def test_many_fronts_of_three_figures_are_those_of_all_builds(number: int, axes: tuple[str, ...]) -> None:
     assert compare(number, axes) >= 1

@@ -77,7 +77,7 @@ def test_ends_are_where_another_build_takes_over(few: tuple[Catalogue, Scenario]
 
 
 @pytest.mark.parametrize("number", range(1))
-@pytest.mark.parametrize("charged", [False, True])
+@pytest.mark.parametrize("charged", [False, pytest.param(True, marks=pytest.mark.long)])
 def test_ends_of_random_jobs_are_where_another_build_takes_over(number: int, charged: bool) -> None:
     check_random(number, charged)
 
