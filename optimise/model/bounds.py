@@ -181,9 +181,8 @@ class _Body:
     ) -> None:
         """Bound a mixture. Both kinds may share a pack of drivers, so each is at its lowest price by the piece."""
         c = problem.channels
-        driver = np.array([b.unit for b in problem.driver_buying], dtype=np.float64)[c.driver[index]]
         pieces = problem.piece_cost[index] * c.count[index]
-        own = weighing.channel[index] + weighing.money * (pieces + driver)
+        own = weighing.channel[index] + weighing.money * (pieces + problem.driver_unit[index])
         self.own = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
         self.second = mix.kind[index] == 1
         coverings = [
@@ -240,7 +239,7 @@ def _weights(
     c = problem.channels
     own = weighing.channel[index] + weighing.money * unit * c.count[index]
     weight = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
-    return weight, weight + weighing.money * np.array([b.unit for b in problem.driver_buying])[c.driver[index]]
+    return weight, weight + weighing.money * problem.driver_unit[index]
 
 
 def _over(problem: Problem, weighing: Weighing, load_prices: Floats, unit: float, index: Ints, left: Floats) -> Floats:

@@ -13,7 +13,6 @@ from optimise.columns.dearer import StandIn, at_one_price
 from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.columns.supplies import MAINS, counts_power
-from optimise.model.choice import TOLERANCE
 from optimise.model.exact import covering_wants
 from optimise.model.kept import Kept
 from optimise.model.problem import Problem
@@ -135,7 +134,7 @@ def _channels(problem: Problem, kept: Kept) -> np.ndarray:
     counted_emitters = np.unique(problem.heads.emitter[kept.heads][counted])
     mass = np.array([driver.milligrams for driver in drivers], dtype=np.int64)
     # What runs its emitters hotter may stand on fewer boards.
-    bears = np.unique(problem.bears[kept.heads]) * (1 + TOLERANCE)
+    bears = np.unique(problem.bears[kept.heads])
     refused = np.searchsorted(bears, problem.density[kept.channels], side="left")
     mixed = problem.mix is not None
     kinds = problem.kinds[kept.channels]

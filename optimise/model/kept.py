@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints, ceil_of
-from optimise.model.choice import TOLERANCE
 from optimise.model.light import (
     HAIR,
     boards,
@@ -131,7 +130,7 @@ def least_pieces(problem: Problem, kept: Kept) -> Ints:
 def by_bearing(problem: Problem, kept: Kept) -> list[Ints]:
     """Return the places of kept heads whose boards bear the heat under one emitter of the same channels."""
     dense = np.sort(problem.density[kept.channels])
-    number = np.searchsorted(dense, problem.bears[kept.heads] * (1 + TOLERANCE), side="right")
+    number = np.searchsorted(dense, problem.bears[kept.heads], side="right")
     return [np.flatnonzero(number == each) for each in np.unique(number)]
 
 

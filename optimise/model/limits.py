@@ -162,7 +162,7 @@ def _spot(build: Build, figures: Figures) -> Iterator[Margin]:
     limit = build.panel.heat_density_max
     if limit is not None:
         # Dimmed or turned down it may be run up again, to its rated power; above that by these drivers alone.
-        strings = [s.emitter_heat / (s.emitter.length * s.emitter.width) for s in figures.strings]
+        strings = [s.emitter_heat / s.emitter.area for s in figures.strings]
         heat = max([kind.heat_density for kind in build.kinds] + strings)
         yield Margin("heat under one emitter", "max", limit / 1e4, heat / 1e4, "W/cm²", CATALOGUE)
 

@@ -194,7 +194,7 @@ class _Lights:
         for name in ("touch temperature", "case temperature", "panel temperature"):
             yield name, None, board
         hottest = np.maximum.reduce(np.broadcast_arrays(self.rated, *(string.watts for string in self.strings)))
-        density = hottest * self.heat_share / (emitter.length * emitter.width)
+        density = hottest * self.heat_share / emitter.area
         yield "heat under one emitter", None, density / 1e4
         head, whole = self.masses()
         yield "mass", None, whole

@@ -82,21 +82,26 @@ class Problem:
         return np.asarray(np.minimum(self.heads.capacity, mine), dtype=np.int64)
 
     @cached_property
+    def driver_unit(self) -> Floats:
+        """Lowest price of a driver of each channel, cents."""
+        return np.array([b.unit for b in self.driver_buying], dtype=np.float64)[self.channels.driver]
+
+    @cached_property
     def density(self) -> Floats:
         """Greatest heat for the area under one emitter of each channel, at its rated power or above, W/m²."""
         emitters = self.parts.emitters
         rated = np.array([e.heat_density for e in emitters], dtype=np.float64)[self.kinds]
-        area = np.array([e.length * e.width for e in emitters], dtype=np.float64)[self.kinds]
+        area = np.array([e.area for e in emitters], dtype=np.float64)[self.kinds]
         return np.maximum(rated, self.channels.heat / self.channels.count / area)
 
     @cached_property
     def bears(self) -> Floats:
-        """What the board of each head bears of that; infinite where it is not stated."""
-        return np.asarray(self.market.boards.bears[self.heads.panel])
+        """What the exact check lets the board of each head bear of that; infinite where it is not stated."""
+        return np.asarray(self.market.boards.bears[self.heads.panel] * (1 + TOLERANCE))
 
     def borne(self, channels: Ints, heads: Ints) -> np.ndarray:
         """Return whether boards bear the heat under one emitter of channels; indices broadcast."""
-        return np.asarray(self.density[channels] <= self.bears[heads] * (1 + TOLERANCE))
+        return np.asarray(self.density[channels] <= self.bears[heads])
 
     @cached_property
     def other_end(self) -> Floats:

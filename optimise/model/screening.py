@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 
 from optimise.model.bounds import COARSE, FINE, Grain, bounded
-from optimise.model.choice import TOLERANCE
 from optimise.model.dominance import drop_beaten
 from optimise.model.even import even_heads
 from optimise.model.kept import Kept, least_load, least_pieces, per_lumen, warm_up, warmed
@@ -89,13 +88,13 @@ def fits(problem: Problem, kept: Kept) -> Kept:
         lit &= enough * (1.0 - 1e-8) <= most_of(problem, kept.heads)
     used = np.isin(np.arange(len(problem.parts.emitters)), he[lit])
     dense, bears = problem.density[kept.channels], problem.bears[kept.heads]
-    lit &= bears * (1 + TOLERANCE) >= dense.min()
+    lit &= bears >= dense.min()
     driver = channels.driver[kept.channels]
     chosen = used[e] & market.fed(kept.supplies)[driver]
     most = np.zeros(len(problem.parts.emitters), dtype=np.int64)
     np.maximum.at(most, he[lit], problem.capacity[kept.heads][lit])
     chosen &= channels.count[kept.channels] <= most[e]
     chosen &= channels.apparent[kept.channels] <= strongest * (1 + HAIR)
-    chosen &= dense <= bears.max() * (1 + TOLERANCE)
+    chosen &= dense <= bears.max()
     fed = market.feeding(driver[chosen])[kept.supplies]
     return kept.take(channels=chosen, heads=lit, supplies=fed)

@@ -241,9 +241,14 @@ class Emitter(Part):
         return 1.0 - self.flux / self.watts / MAXIMUM_EFFICACY
 
     @property
+    def area(self) -> float:
+        """What one piece covers of a board, m²."""
+        return self.length * self.width
+
+    @property
     def heat_density(self) -> float:
         """Heat at the rated point for the area that one piece covers, W/m²."""
-        return self.watts * self.heat_share / (self.length * self.width)
+        return self.watts * self.heat_share / self.area
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:

@@ -115,9 +115,8 @@ class Till:
 
     def at(self, catalogue: Catalogue) -> "Till":
         """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
-        return replace(
-            self, catalogue=catalogue, _market=self._at(catalogue.offers), _floors=self._floors_at(catalogue.offers)
-        )
+        market = self._at(catalogue.offers)
+        return replace(self, catalogue=catalogue, _market=market, _floors=self._floors_in(market))
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -159,7 +158,7 @@ class Till:
     def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
         """Return a search that is still to be run; one that begins with a build, if that passes."""
         market = self.market if offers is None else self._at(offers)
-        floors = self._floors if offers is None else self._floors_at(offers)
+        floors = self._floors if offers is None else self._floors_in(market)
         search = State(
             market,
             self.scenario.search.objective,
@@ -181,9 +180,12 @@ class Till:
         )
         return evaluate(choice, catalogue, self.scenario)
 
-    def _floors_at(self, offers: Mapping[str, Sequence[Offer]]) -> dict[tuple[str, int], float]:
-        """Return what is known of least figures: all that is known here, where nothing is easier to buy than here."""
-        here, there = (_let_in(_with(self.catalogue, each), self.scenario) for each in (self.catalogue.offers, offers))
+    def _floors_in(self, market: Market) -> dict[tuple[str, int], float]:
+        """Return what is known of least figures in another market: all that is known here, if nothing is easier there.
+
+        A market holds the offers that the scenario lets in.
+        """
+        here, there = (_with(self.catalogue, each.parts.offers) for each in (self.market, market))
         return {} if any(change.easier for change in moved(here, there)) else dict(self._floors)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
