@@ -23,7 +23,6 @@ MAX_STEPS = 32
 _STEP = r"""(?:"[^"\n]*"|'[^'\n]*'|[\w-]+)"""
 _FAR = re.compile(rf"(?<![\w\"'-])(?:{_STEP}[ \t]*\.[ \t]*){{{MAX_STEPS}}}")
 
-_NO_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _NAMES = {"utf-8-sig": "UTF-8", "cp1252": "Windows-1252"}
 
 
@@ -48,12 +47,16 @@ def bytes_of(path: Path) -> tuple[bytes | None, int]:
 
     Raises OSError. It is opened without waiting and looked at when open: a pipe waits for ever, a device never ends.
     """
-    with os.fdopen(os.open(path, os.O_RDONLY | _NO_WAIT), "rb") as file:
+    with open(path, "rb", opener=_at_once) as file:
         found = os.fstat(file.fileno())
         if not stat.S_ISREG(found.st_mode):
             return None, 0
         data = b"" if found.st_size > MAX_BYTES else file.read(MAX_BYTES + 1)
     return data, max(found.st_size, len(data))
+
+
+def _at_once(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def stays_within(folder: Path, path: Path) -> bool:

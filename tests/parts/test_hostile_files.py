@@ -18,7 +18,7 @@ from optimise.parts.photometry_files import read_photometric_file
 from optimise.parts.price_list import read_price_list
 from optimise.parts.price_map import PriceMap, read_map
 from optimise.parts.spectrum_files import read_spectrum
-from optimise.parts.text import MAX_BYTES, MAX_LINES, MAX_TOML, toml_tree
+from optimise.parts.text import MAX_BYTES, MAX_LINES, MAX_TOML, bytes_of, toml_tree
 from optimise.parts.workbooks import open_book
 from optimise.report.kit import read_build
 from optimise.scenario import read_scenario
@@ -94,6 +94,18 @@ def test_a_device_without_end_is_not_read(tmp_path: Path, name: str) -> None:
 def test_a_folder_in_place_of_a_file_is_told(tmp_path: Path, name: str) -> None:
     (tmp_path / name).mkdir()
     assert told(tmp_path / name)[0].allowed == "a readable file"
+
+
+def test_a_folder_that_is_refused_is_not_kept_open(tmp_path: Path) -> None:
+    def lowest_free() -> int:
+        number = os.open(os.devnull, os.O_RDONLY)
+        os.close(number)
+        return number
+
+    before = lowest_free()
+    with pytest.raises(IsADirectoryError):
+        bytes_of(tmp_path)
+    assert lowest_free() <= before
 
 
 @pytest.mark.parametrize("name", READERS)
