@@ -188,12 +188,14 @@ def _number_and_unit(text: str) -> tuple[str, str]:
 
 @cache
 def _exact_scale(unit: str, measure: Measure) -> tuple[Decimal, Decimal, Decimal]:
-    """Return factor, divisor and offset of a unit as they are defined, without the rounding of floating point."""
+    """Return factor, divisor and offset of a unit as they are defined, without the rounding of floating point.
+
+    A number in it, times the factor, plus the offset, is divided by the divisor.
+    """
     factor, offset = _scale(unit, measure)
     ratio, shift = _meant(factor), _meant(offset)
     common = math.lcm(ratio.denominator, shift.denominator)
-    over = (part.numerator * (common // part.denominator) for part in (ratio, shift))
-    return (Decimal(next(over)), Decimal(common), Decimal(next(over)))
+    return Decimal(int(ratio * common)), Decimal(common), Decimal(int(shift * common))
 
 
 def _meant(factor: float) -> Fraction:
