@@ -18,7 +18,6 @@ from optimise.cli_common import (
     clash_of,
     deadline_of,
     file_to_write,
-    fingerprint_of,
     hand_over,
     read_job,
     refuse,
@@ -110,7 +109,6 @@ def build(
         refuse(errors, *(f"--without {complaint}." for complaint in complaints))
     if within is not None and not asked:
         refuse(errors, "--within: say which alternatives with it.")
-    fingerprint = fingerprint_of(scenario)
     target = file_to_write(errors, "--json", json_path)
     bills = bill_targets(errors, bill, bill_each)
     apart(errors, (target, bills.file))
@@ -125,7 +123,7 @@ def build(
             kit = best_kit(offered, wanted, objective, time_limit=time_limit, threads=threads, progress=progress)
             limit = kit.scenario.search.time_limit
             why = None if kit.status != "impossible" else _kit_clash(kit, progress, deadline_of(limit, began))
-        told = make_kit_record(kit, fingerprint, why, worst_case=worst_case, stated=parts)
+        told = make_kit_record(kit, wanted.fingerprint, why, worst_case=worst_case, stated=parts)
         if json_path == "-":
             hand_over(to_json(told))
         else:
@@ -142,10 +140,10 @@ def build(
     best = result.evaluation
     spread = None if best is None else over_tolerances(best.choice, parts, wanted, draws, seed)
     record = make_record(
-        result, result.objective, fingerprint, clash, worst_case=worst_case, tolerances=spread, stated=parts
+        result, result.objective, wanted.fingerprint, clash, worst_case=worst_case, tolerances=spread, stated=parts
     )
     if best is not None and others is not None:
-        record = record.model_copy(update={"alternatives": make_alternatives(best, others, fingerprint)})
+        record = record.model_copy(update={"alternatives": make_alternatives(best, others, wanted.fingerprint)})
     if json_path == "-":
         hand_over(to_json(record))
     else:

@@ -1,6 +1,5 @@
 """What the commands share: exit codes, reading inputs with all faults at once, progress, limits in conflict."""
 
-import hashlib
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -175,11 +174,6 @@ def across(catalogue: Catalogue, scenario: Scenario, file: str) -> Iterator[Faul
     for name in scenario.limits.suppliers or ():
         if name not in known and name != "own":
             yield Fault(file, None, "key limits.suppliers", f'"{name}"', ", ".join(sorted(known)), "")
-
-
-def fingerprint_of(scenario: Path) -> str:
-    """Return the SHA-256 of a scenario file: taken before a search, for the file may change or go while it runs."""
-    return hashlib.sha256(scenario.read_bytes()).hexdigest()
 
 
 def hand_over(text: str) -> None:

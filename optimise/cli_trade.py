@@ -16,7 +16,6 @@ from optimise.cli_common import (
     catalogue_option,
     deadline_of,
     file_to_write,
-    fingerprint_of,
     hand_over,
     read_job,
     refuse,
@@ -96,7 +95,6 @@ def trade(
     table = file_to_write(errors, "--csv", csv_path)
     page = file_to_write(errors, "--page", page_path)
     apart(errors, (target, table, page))
-    fingerprint = fingerprint_of(scenario)
     began = time.monotonic()
     limit = time_limit if time_limit is not None else wanted.search.time_limit
     wanted = wanted.model_copy(update={"search": wanted.search.model_copy(update={"time_limit": limit})})
@@ -104,7 +102,7 @@ def trade(
         bench = Bench(parts, wanted, figures, most, deadline_of(limit, began), threads)
         whole = front(bench, figures, lambda number: progress(f"{number} builds found; looking for more"))
     shown = whole if points is None or not whole.points else thinned(whole, points)
-    record = make_front(bench, whole, shown, fingerprint, time.monotonic() - began)
+    record = make_front(bench, whole, shown, wanted.fingerprint, time.monotonic() - began)
     if json_path == "-":
         hand_over(to_json(record))
     else:

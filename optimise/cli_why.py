@@ -15,7 +15,6 @@ from optimise.cli_common import (
     catalogue_option,
     deadline_of,
     file_to_write,
-    fingerprint_of,
     hand_over,
     read_job,
     solving,
@@ -65,13 +64,12 @@ def why(
     errors = Console(stderr=True)
     parts, wanted = read_job(errors, catalogue, scenario, calibration=calibration)
     target = file_to_write(errors, "--json", json_path)
-    fingerprint = fingerprint_of(scenario)
     began = time.monotonic()
     limit = time_limit if time_limit is not None else wanted.search.time_limit
     with solving(errors, quiet=json_path == "-") as progress:
         result = best_build(parts, wanted, time_limit=limit, threads=threads, progress=progress)
         desk = Desk(parts, wanted, deadline_of(limit, began), threads, progress)
-        reasons = _reasons(desk, result, ease / 100.0, fingerprint, began)
+        reasons = _reasons(desk, result, ease / 100.0, wanted.fingerprint, began)
     if json_path == "-":
         hand_over(to_json(reasons))
     else:

@@ -1,6 +1,5 @@
 """The cases of a study: reading them with all faults at once, and solving one wherever it is sent."""
 
-import hashlib
 import os
 import pickle
 import threading
@@ -86,14 +85,14 @@ def read_cases(
     """Return all cases. Raises `InputError` with the faults of all scenarios and catalogues, by their paths."""
     faults = Collector()
     files = _files(scenarios, faults)
-    wanted: dict[Path, tuple[Scenario, str]] = {}
+    wanted: dict[Path, Scenario] = {}
     for path in files:
         own = Collector()
         scenario = sound_scenario(path, own)
         faults.faults += [replace(fault, file=str(path)) for fault in own.faults]
         if scenario is not None:
             faults.faults += one_light(scenario, str(path))
-            wanted[path] = scenario, hashlib.sha256(path.read_bytes()).hexdigest()
+            wanted[path] = scenario
     folders = _each_once(catalogues)
     read: dict[Path, Catalogue] = {}
     for folder in folders:
@@ -105,7 +104,7 @@ def read_cases(
         ]
         if catalogue is not None:
             read[folder] = catalogue
-    for path, (scenario, _) in wanted.items():
+    for path, scenario in wanted.items():
         for folder, catalogue in read.items():
             faults.faults += across(catalogue, scenario, f"{path} with {folder}")
     faults.stop_if_any()
@@ -118,20 +117,20 @@ def _place(catalogue: Path, file: str) -> str:
 
 
 def _cases(
-    wanted: dict[Path, tuple[Scenario, str]],
+    wanted: dict[Path, Scenario],
     read: dict[Path, Catalogue],
     objectives: Sequence[Objective],
     time_limit: float | None,
 ) -> list[StudyCase]:
     cases: list[StudyCase] = []
     packed = {folder: pickle.dumps(catalogue) for folder, catalogue in read.items()}
-    for (scenario, fingerprint), scenario_name in zip(wanted.values(), short_names(list(wanted)), strict=True):
+    for scenario, scenario_name in zip(wanted.values(), short_names(list(wanted)), strict=True):
         limit = scenario.search.time_limit if time_limit is None else time_limit
         search = scenario.search.model_copy(update={"time_limit": limit})
         for folder, catalogue_name in zip(read, short_names(list(read)), strict=True):
             prints = dict(sorted(read[folder].fingerprints.items()))
             inputs = InputsRecord(
-                scenario=fingerprint,
+                scenario=scenario.fingerprint,
                 job=scenario.text,
                 catalogue=prints,
                 time_limit=limit,

@@ -1,6 +1,7 @@
 """The command as a person uses it: exit codes, streams, files, one clear report."""
 
 import csv
+import hashlib
 import json
 import os
 import shutil
@@ -57,6 +58,7 @@ def test_json_to_standard_output_is_the_record_alone() -> None:
     assert record["proof"]["gap"] == 0
     assert record["proof"]["bound"] == pytest.approx(record["figures"]["mass"]["value"])
     assert set(record["inputs"]["catalogue"]) == {path.name for path in (ROOT / "catalogue").glob("*.csv")}
+    assert record["inputs"]["scenario"] == hashlib.sha256(Path(ORCHARD).read_bytes()).hexdigest()
 
 
 def test_json_to_a_file_prints_as_well(tmp_path: Path) -> None:

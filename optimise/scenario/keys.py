@@ -17,7 +17,7 @@ from optimise.scenario.model import Scenario
 
 _WORDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
 
-NOT_KEYS = {"currency", "text", "kit", "points"}
+NOT_KEYS = {"currency", "text", "fingerprint", "kit", "points"}
 """Fields of a scenario that are not keys of its file with a value of their own."""
 
 

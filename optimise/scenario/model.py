@@ -292,6 +292,7 @@ class Scenario(Section):
     kit: "tuple[KitLight, ...]" = Field((), description="Lights bought in one basket; none: one light.")
     currency: str | None = Field(None, exclude=True, description="Currency of the budget; read from its text.")
     text: str = Field("", exclude=True, repr=False, description="The file that it was read from.")
+    fingerprint: str = Field("", exclude=True, repr=False, description="SHA-256 of that file, as it was read.")
 
     @property
     def exposure_time(self) -> float | None:

@@ -1,11 +1,12 @@
 """Reading a scenario from a TOML file, with every fault told by its key."""
 
+import hashlib
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from optimise.parts.faults import Collector, Fault
-from optimise.parts.text import read_text, toml_tree
+from optimise.parts.text import decoded, read_data, toml_tree
 from optimise.scenario.keys import lines_of, model_faults, section_values
 from optimise.scenario.kit import kit_of
 from optimise.scenario.model import Scenario
@@ -15,10 +16,13 @@ from optimise.scenario.point_reader import points_of
 def read_scenario(path: Path) -> Scenario:
     """Read a scenario. Raises `InputError` with all faults of the file."""
     faults = Collector()
-    text = read_text(path, path.name, faults)
+    data = read_data(path, path.name, faults)
+    text = None if data is None else decoded(data, path.name, faults)
     faults.stop_if_any()
+    assert data is not None
     assert text is not None
-    return read_text_of_scenario(text, path.name)
+    read = read_text_of_scenario(text, path.name)
+    return read.model_copy(update={"fingerprint": hashlib.sha256(data).hexdigest()})
 
 
 def read_text_of_scenario(text: str, name: str) -> Scenario:

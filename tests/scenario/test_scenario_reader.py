@@ -1,5 +1,6 @@
 """Reading a scenario: what is accepted, and the exact fault of what is not."""
 
+import hashlib
 import math
 from datetime import date
 from decimal import Decimal
@@ -538,8 +539,10 @@ def test_broken_toml_is_told_by_its_line(tmp_path: Path, text: str, row: int) ->
 
 
 def test_byte_order_mark_and_windows_line_ends_are_let_be(tmp_path: Path) -> None:
-    marked = read(tmp_path, b"\xef\xbb\xbf" + SOUND.replace("\n", "\r\n").encode())
-    assert marked.model_copy(update={"text": SOUND}) == read(tmp_path, SOUND)
+    data = b"\xef\xbb\xbf" + SOUND.replace("\n", "\r\n").encode()
+    marked, bare = read(tmp_path, data), read(tmp_path, SOUND)
+    assert marked.model_copy(update={"text": SOUND, "fingerprint": bare.fingerprint}) == bare
+    assert marked.fingerprint == hashlib.sha256(data).hexdigest()
     text = spoilt('"2 m"', '"2 kg"').replace("\n", "\r\n")
     assert [fault.row for fault in faults(tmp_path, text)] == [5]
 
