@@ -124,12 +124,12 @@ def board_temperature(
 ) -> Array:
     """Return the board temperature, °C, at which it sheds `heat` W: the inverse of `heat_shed`.
 
-    All arguments broadcast. Raises ValueError where heat is negative, `TooHotError` where it is so great that
-    the board would be more than `HOTTEST` K above ambient.
+    All arguments broadcast. Raises ValueError where heat is negative or ambient not above 0 K, and as `heat_shed`
+    does; `TooHotError` where heat is so great that the board would be more than `HOTTEST` K above ambient.
     """
     q = numbers("heat", heat, least=0.0)
     low = np.broadcast_to(
-        numbers("ambient", ambient),
+        numbers("ambient", ambient, above=-ZERO_CELSIUS),
         np.broadcast_shapes(*(np.shape(a) for a in (q, ambient, width, height, faces, emissivity))),
     ).astype(np.float64)
     q = np.broadcast_to(q, low.shape)

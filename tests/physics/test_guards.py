@@ -156,7 +156,10 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
     (
         heat.board_temperature,
         {"heat": 0.5, "ambient": 25.0, "width": 0.5, "height": 0.5, "faces": 2.0, "emissivity": 0.5},
-        {"heat": NEGATIVE, "width": POSITIVE, "height": POSITIVE, "faces": NEGATIVE, "emissivity": NEGATIVE},
+        {
+            "heat": NEGATIVE, "ambient": (-273.15, -300.0), "width": POSITIVE, "height": POSITIVE, "faces": NEGATIVE,
+            "emissivity": NEGATIVE,
+        },
     ),
     (leads.conductor_resistance, {"resistance_20": 0.5, "temperature": 0.5}, {"resistance_20": NEGATIVE}),
     (
