@@ -51,8 +51,8 @@ def blue_light_per_lumen(wavelengths: ArrayLike, values: ArrayLike, efficiency: 
 
     The same factor takes luminance, cd/m², to blue-light weighted radiance, W/(m² sr).
     wavelengths: nm, shape (n,), rising; values: power for a length of wave, any measure; efficiency: V(λ) at them.
-    Integrals are by the trapezium rule. Raises ValueError where shapes differ, a value is not finite, or the light
-    has no lumens.
+    Integrals are by the trapezium rule. Raises ValueError where shapes differ, a value is not finite, a wavelength is
+    below 0, or the light has no lumens.
     Source: IEC 62471:2006, 4.3.3 (the weighted radiance); CIE 15:2018 (683.002 lm/W).
     """
     waves, power, seen = (

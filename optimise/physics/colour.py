@@ -120,8 +120,8 @@ def isotemperature(temperature: float, wavelengths: ArrayLike, observer: ArrayLi
     temperature: K; wavelengths: nm, shape (n,), even steps; observer: x̄, ȳ, z̄ at them, shape (n, 3).
     a · XYZ is above 0 for what is colder (of higher temperature), below for what is warmer: linear in the light, and
     so a row of a linear program. Holds near the Planckian locus (|Duv| to 0.05).
-    Raises ValueError where the temperature is not from 1 K above `COOLEST` to 1 K below `HOTTEST`, or shapes do not go
-    together.
+    Raises ValueError where the temperature is not from 1 K above `COOLEST` to 1 K below `HOTTEST`, shapes do not go
+    together, or the observer tells no colours apart.
     Source: CIE 15:2018, 9.5: the line is normal to the Planckian locus in the CIE 1960 diagram.
     """
     waves, matching = numbers("wavelengths", wavelengths), numbers("observer", observer)
@@ -145,7 +145,8 @@ def share_for(first: ArrayLike, second: ArrayLike, line: ArrayLike) -> float:
     """Return the share of the flux, 0 to 1, that the second of two lights gives in a mixture on a line.
 
     first, second: X, Y, Z of each, shape (3,), in any measure; line: coefficients as of `isotemperature`.
-    Raises ValueError where both lie on the same side of the line: no mixture of them reaches it.
+    Raises ValueError where one has no flux or another shape, or both lie on the same side of the line: no mixture of
+    them reaches it.
     Source: X, Y, Z add (Grassmann's law; CIE e-ILV 17-23-033), so that the line is a linear equation in the share.
     """
     a, b, coefficients = numbers("first", first), numbers("second", second), numbers("line", line)

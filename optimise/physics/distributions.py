@@ -18,7 +18,7 @@ Beam = float | MeasuredBeam
 def bare_beam(full_width: float, table: Table | None) -> Beam:
     """Return the beam of an emitter for each lumen that goes ahead: by its table, else by its full width, deg.
 
-    Raises ValueError where the width is outside (0, 180) or the table gives no light ahead.
+    Raises ValueError where the width is outside the domain of `beam_exponent` or the table gives no light ahead.
     """
     return float(beam_exponent(full_width)) if table is None else _ahead(table)
 

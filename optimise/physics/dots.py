@@ -25,7 +25,7 @@ from optimise.physics.intensity import MeasuredBeam
 def sheet_exponent(spread: float | None) -> float:
     """Return the exponent that a sheet of a spread, deg, adds to that of the emitters; None is Lambertian, which is 0.
 
-    Raises ValueError where the spread is outside (0, 180).
+    Raises ValueError where the spread is outside the domain of `beam_exponent`.
     """
     return 0.0 if spread is None else float(beam_exponent(spread)) - 1.0
 

@@ -54,7 +54,7 @@ def forward_voltage(
 ) -> Array:
     """Return the voltage, V, at `current` A: V + r (i − i_rated) + k (T − 25), at least 0.
 
-    Raises ValueError where a current or resistance is negative.
+    Raises ValueError where the rated voltage, a current or the resistance is negative.
     Source: linearised diode characteristic about the rated point (common practice of data sheets).
     """
     v = numbers("rated_voltage", rated_voltage, least=0.0)

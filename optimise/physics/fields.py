@@ -72,8 +72,8 @@ def face_field(
 
     Every point of the face gives `beam`: for exponent 1 the closed form `rectangle_factor` / area; else
     Gauss-Legendre quadrature over what stands above the horizon of each surface. lying: whether the length of the
-    emitters of a measured beam runs along x. Raises ValueError where a side is not above 0, a point not before it or
-    nearer than `check_near` has it.
+    emitters of a measured beam runs along x. Raises ValueError where a side is not above 0, a point not before it or,
+    but for exponent 1, nearer than `check_near` has it.
     Source: E = ∫ I cos t / r² dA over the face.
     """
     if not isinstance(beam, MeasuredBeam) and beam == 1.0:

@@ -92,8 +92,8 @@ def heat_shed(
     """Return the heat, W, that an upright isothermal board sheds by convection and radiation.
 
     Temperatures in °C, lengths in m, faces 1 or 2, surroundings at ambient; all broadcast. Strictly
-    increasing in the board temperature above ambient, zero at ambient. Raises ValueError where a side is not above 0,
-    or faces, emissivity or a temperature, in K, are below it.
+    increasing in the board temperature above ambient, zero at ambient. Raises ValueError where a side or the film
+    temperature, in K, is not above 0, or faces or emissivity are below it.
     Source: Newton's and Stefan-Boltzmann's laws with `convection_coefficient`.
     """
     hot = numbers("board", board) + ZERO_CELSIUS

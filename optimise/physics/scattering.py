@@ -47,7 +47,8 @@ def scattered(table: Table, spread: float) -> MeasuredBeam:
 
     Every direction ahead is smeared by a lobe cos^n whose half-maximum width is `spread`; what the lobe sends back is
     taken to leave at the front like the rest, and so is what the table has behind 90°, so that the flux is that of
-    the table. Raises ValueError where the table gives no light ahead, or the spread is outside (0, 180).
+    the table. Raises ValueError where the table gives no light ahead, or the spread is outside the domain of
+    `beam_exponent`.
     Source: definition of the half-maximum width applied to the cosine-power lobe; linearity of scattering. That the
     lobe is the same for every angle of incidence is an approximation (no published source): a lobe of 120° sends a
     little more aside than a diffuser called Lambertian.

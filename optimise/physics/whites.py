@@ -60,7 +60,7 @@ def white(temperature: float, duv: float = 0.0) -> Floats:
     """Return X, Y, Z, shape (3,), with Y = 1, of light of a correlated colour temperature, in K, and Duv.
 
     duv: distance from the Planckian locus in the CIE 1960 diagram, above 0 on the greenish side.
-    Raises ValueError where the temperature is as in `temperature_lines`, or |duv| is above `FARTHEST`.
+    Raises ValueError where the temperature is outside that of `temperature_lines`, or |duv| is above `FARTHEST`.
     Source: CIE 15:2018, 9.5; Duv as in ANSI C78.377 (definition from memory).
     """
     if not abs(duv) <= FARTHEST:

@@ -176,7 +176,7 @@ def test_a_battery_must_bear_the_cold_and_the_journey() -> None:
     cold = battery(temperature_min=-10.0)
     assert why(scenario(ambient=-10.0), "batteries", cold) is None
     assert why(scenario(ambient=-11.0), "batteries", cold) == "too cold for it"
-    # IATA: 95 Wh need no approval, 144 Wh do, 173 Wh never fly.
+    # IATA DGR 2.3 (seen second-hand): 95 Wh need no approval, 144 Wh do, 173 Wh never fly.
     for capacity, approval, number in ((6.6, False, 20), (10.0, False, 0), (10.0, True, 2), (12.0, True, 0)):
         wanted = scenario(travel=Travel(mode="air", approval=approval))
         pack = battery(capacity=capacity * 3600.0)
