@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
-from judge import Found
+from judge import Found, of
 from worlds import BATTERY_WORLD, MAINS_WORLD, TAPE_WORLD, TUBE_WORLD, Row, World
 
 from optimise.model.choice import ChannelChoice, Choice, Evaluation
@@ -68,10 +68,10 @@ class Danger:
     world: World
     choice: Choice
     """A build of the world's own parts; the tempting part takes the place of its like."""
-    kind: str
     like: str
     column: str
-    edge: Edge | None = None
+    edge: Edge | float | None = None
+    """The last safe value; None where it is a cell of its own, `at`."""
     more_is_worse: bool = False
     at: Any = None
     """The last safe cell, where there is no formula for it."""
@@ -86,6 +86,11 @@ class Danger:
 
     def __str__(self) -> str:
         return self.name
+
+    @cached_property
+    def kind(self) -> str:
+        """The kind of part that tempts."""
+        return next(kind for kind, rows in self.world.tables.items() if self.like in rows)
 
     def with_bait(self, choice: Choice) -> Choice:
         """Return a build with the tempting part in place of its like."""
@@ -121,6 +126,8 @@ class Danger:
         """The last value of the figure that is safe."""
         if self.edge is None:
             return self.at
+        if not callable(self.edge):
+            return self.edge
         loose = self.tempting(self._row[self.column])
         choice = self.with_bait(self.choice)
         return self.edge(figures_of(evaluate(choice, loose.catalogue, loose.scenario)), self._row)
@@ -173,27 +180,9 @@ def checked(choice: Choice, catalogue: Catalogue, scenario: Scenario) -> tuple[E
     return evaluation, {margin.name for margin in evaluation.margins if not margin.holds}
 
 
-def fixed(value: float) -> Edge:
-    """Return an edge that hangs on no figure."""
-    return lambda figures, row: value
-
-
 def figure(name: str, factor: float = 1.0) -> Edge:
     """Return the edge at a figure of the build, times a factor."""
-
-    def found(figures: Found, row: Row) -> float:
-        value = figures[name]
-        assert value is not None
-        return value * factor
-
-    return found
-
-
-def of(figures: Found, name: str) -> float:
-    """Return a figure that the build has."""
-    value = figures[name]
-    assert value is not None
-    return value
+    return lambda figures, row: of(figures, name) * factor
 
 
 def on_battery(**kwargs: Any) -> dict[str, Any]:

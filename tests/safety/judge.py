@@ -117,6 +117,13 @@ def dangers_of(record: Mapping[str, Any], files: Mapping[str, str], asked: Asked
     ]
 
 
+def of(figures: Found, name: str) -> float:
+    """Return a figure that the build has."""
+    value = figures[name]
+    assert value is not None
+    return value
+
+
 def over(value: float, limit: float) -> bool:
     """Whether a value is above a limit by more than rounding; a limit that is not stated is never passed."""
     return value > limit + SLACK * abs(limit)
@@ -130,8 +137,7 @@ def _volts(choice: Mapping[str, Any], parts: Parts, job: Asked, column: str) -> 
 
 
 def _lead(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
-    current, cable, fuse, plug = figures["current"], choice["cable"], choice["fuse"], choice["connector"]
-    assert current is not None
+    current, cable, fuse, plug = of(figures, "current"), choice["cable"], choice["fuse"], choice["connector"]
     rating = parts.figure(fuse, "rating")
     # IEC 60364-4-43, 433.1: load ≤ fuse ≤ what the conductor may carry (from memory).
     hot = parts.figure(cable, "conductor_max", 60.0)
@@ -152,16 +158,14 @@ def _lead(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -
     for name, code in (("fuse", fuse), ("connector", plug)):
         if parts.word(code, "supply") != supply:
             yield f"the {name} is not for {supply}"
-    drop = figures["voltage_drop"]
-    assert drop is not None
+    drop = of(figures, "voltage_drop")
     # BS 7671 Appendix 4, Table 4Ab: 3 % for lighting.
     if over(drop, job.drop * _volts(choice, parts, job, "voltage")):
         yield "the lead drops too much"
 
 
 def _strings(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
-    drop = figures["voltage_drop"]
-    assert drop is not None
+    drop = of(figures, "voltage_drop")
     lowest = _volts(choice, parts, job, "voltage_min") - drop
     highest = _volts(choice, parts, job, "voltage_max")
     for channel in choice["channels"]:
@@ -222,8 +226,7 @@ def _flicker(driver: str, parts: Parts, job: Asked) -> Iterator[str]:
 
 
 def _heat(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
-    board, panel = figures["board_temperature"], choice["panel"]
-    assert board is not None
+    board, panel = of(figures, "board_temperature"), choice["panel"]
     if over(board, job.touch):
         yield "the board burns who touches it"
     if over(board, parts.figure(panel, "temperature_max")):
@@ -249,9 +252,8 @@ def _heat(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -
 
 def _battery(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
     code, series, parallel = choice["battery"], choice["battery_series"], choice["battery_parallel"]
-    current, runtime = figures["current"], figures["runtime"]
-    assert current is not None
-    assert runtime is not None
+    current = of(figures, "current")
+    assert figures["runtime"] is not None
     if over(current / parallel, parts.figure(code, "current_max")):
         yield "the battery gives more than its continuous current"
     if series > parts.figure(code, "series_max", 1):
@@ -270,8 +272,7 @@ def _battery(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked
 
 def _depth(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
     """Yield whether the battery is discharged deeper than the share that may be used of it, by Peukert's law."""
-    code, power = choice["battery"], figures["power"]
-    assert power is not None
+    code, power = choice["battery"], of(figures, "power")
     assert job.runtime is not None
     each = power / _volts(choice, parts, job, "voltage") / choice["battery_parallel"]
     capacity, exponent = parts.figure(code, "capacity"), parts.figure(code, "peukert", 1.0)
@@ -299,8 +300,7 @@ def _flight(choice: Mapping[str, Any], parts: Parts, job: Asked) -> Iterator[str
 
 
 def _mains(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
-    current = figures["current"]
-    assert current is not None
+    current = of(figures, "current")
     if job.mains is None:
         yield "there is no mains here"
     if job.circuit is not None and over(job.continuous * current, job.circuit):
@@ -312,8 +312,7 @@ def _mains(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) 
 
 
 def _housing(choice: Mapping[str, Any], figures: Found, parts: Parts, job: Asked) -> Iterator[str]:
-    head = figures["head_mass"]
-    assert head is not None
+    head = of(figures, "head_mass")
     if job.mount and (choice["mount"] is None or over(head, parts.figure(choice["mount"], "load"))):
         yield "the mount does not carry the head"
     if job.ip is None:
