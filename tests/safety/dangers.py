@@ -36,6 +36,8 @@ EARTHED = "IEC 61140, class I"
 
 Edge = Callable[[Found, Row], float]
 """The last safe value, from the figures of a build with the tempting part and that part's cells."""
+Told = tuple[tuple[str, ...], str]
+"""What the exact check calls a danger, and what the judge calls it."""
 
 LIGHT_ON_BATTERY = Choice(
     "LED", (ChannelChoice("DRIVER", 2, 1, 0.5, 1),), "BOARD", "CLOTH", "PACK", 1, 1, "FLEX", "FUSE", "PLUG", None

@@ -1,9 +1,11 @@
 """All dangers, by name."""
 
-from head_dangers import DRIVERS, HEAT, HOUSING
-from supply_dangers import LEAD, SOURCE
+from battery_dangers import BATTERIES
+from driver_dangers import DRIVERS
+from head_dangers import HEAT, HOUSING
+from lead_dangers import LEAD
 
-DANGERS = [*LEAD, *SOURCE, *DRIVERS, *HEAT, *HOUSING]
+DANGERS = [*LEAD, *BATTERIES, *DRIVERS, *HEAT, *HOUSING]
 BY_NAME = {danger.name: danger for danger in DANGERS}
 
 NAMED = [
