@@ -76,6 +76,7 @@ UNITS = {
 }
 """Units of the columns; those of other columns have none."""
 
+OF_CONSTANT_CURRENT = ("current_min", "voltage_min", "voltage_max", "voltage_per_kelvin")
 EMITTER: Row = {
     "form": "module",
     "drive": "constant current",
@@ -94,6 +95,10 @@ EMITTER: Row = {
     "resistance_junction_case": 2,
     "flux_per_kelvin": -0.001,
     "ip": "IP65",
+}
+TAPE: Row = {column: cell for column, cell in EMITTER.items() if column not in OF_CONSTANT_CURRENT} | {
+    "form": "strip",
+    "drive": "constant voltage",
 }
 DRIVER: Row = {
     "input": "dc",
@@ -361,23 +366,7 @@ TUBE_WORLD = World(MAINS_WORLD.tables | {"emitters": {"TUBE": TUBE}, "drivers": 
 TAPE_WORLD = World(
     BATTERY_WORLD.tables
     | {
-        "emitters": {
-            "TAPE": {
-                "form": "strip",
-                "drive": "constant voltage",
-                "flux": 1000,
-                "current": 0.5,
-                "voltage": 12,
-                "length": 0.1,
-                "width": 0.02,
-                "mass": 50,
-                "case_max": 85,
-                "heat_fraction": 0.6,
-                "resistance_junction_case": 2,
-                "flux_per_kelvin": -0.001,
-                "ip": "IP65",
-            }
-        },
+        "emitters": {"TAPE": TAPE},
         "drivers": {
             "DRIVER": DRIVER | {"output": "constant voltage", "output_min": 12, "output_max": 12, "output_current": 2}
         },
