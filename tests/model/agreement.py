@@ -15,13 +15,15 @@ from comparison import compare_case
 from kits import drawn_kit
 from mixtures import MixedOracle, mixed_case
 from oracle import OBJECTIVES, Oracle, TooManyError, drawn_case
-from random_catalogues import random_case
+from random_catalogues import Case, random_case
 from test_baskets import drawn
 from test_colour_limits import tinted
 from test_worst_case import found_as_by_looking
 
 from optimise.model.kit_search import best_kit
 from optimise.model.search import best_build
+from optimise.parts import Catalogue
+from optimise.scenario import Scenario
 
 FIRST = 20_000
 """Number of the first problem of each kind: far from those that other tests look at."""
@@ -66,48 +68,40 @@ def _tolerances(number: int) -> str | None:
     return None if found is None else found.status
 
 
-def _tinted(number: int) -> str | None:
-    case = tinted(random_case(number, _fed(number), 0, 4), Random(number))
+def _looked(case: Case, oracle_of: type[Oracle], nodes: int, number: int) -> str | None:
     try:
-        oracle = Oracle(case.catalogue, case.scenario, 500)
+        oracle = oracle_of(case.catalogue, case.scenario, nodes)
     except TooManyError:
         return None
     compare_case(case, oracle, _objective(number))
     return _ending(oracle.best(_objective(number)).build)
+
+
+def _tinted(number: int) -> str | None:
+    return _looked(tinted(random_case(number, _fed(number), 0, 4), Random(number)), Oracle, 500, number)
 
 
 def _mixed(number: int) -> str | None:
-    case = mixed_case(number, 4)
-    try:
-        oracle = MixedOracle(case.catalogue, case.scenario, 400)
-    except TooManyError:
+    return _looked(mixed_case(number, 4), MixedOracle, 400, number)
+
+
+def _bought(found: tuple[Catalogue, Scenario, Any] | None, best: Callable[..., Any], number: int) -> str | None:
+    if found is None:
         return None
-    compare_case(case, oracle, _objective(number))
-    return _ending(oracle.best(_objective(number)).build)
+    catalogue, scenario, oracle = found
+    objective = OBJECTIVES[number // 30 % 2]
+    wanted, result = oracle.best(objective), best(catalogue, scenario, objective)
+    assert_is(wanted, result.status, result.evaluation)
+    status: str = result.status
+    return status
 
 
 def _door(number: int) -> str | None:
-    found = drawn(number, _fed(number), 300, 1500, EMITTERS)
-    if found is None:
-        return None
-    catalogue, scenario, oracle = found
-    objective = OBJECTIVES[number // 30 % 2]
-    wanted = oracle.best(objective)
-    result = best_build(catalogue, scenario, objective)
-    assert_is(wanted, result.status, result.evaluation)
-    return result.status
+    return _bought(drawn(number, _fed(number), 300, 1500, EMITTERS), best_build, number)
 
 
 def _kit(number: int) -> str | None:
-    found = drawn_kit(number, _fed(number), number % 3 > 0, 60, 2)
-    if found is None:
-        return None
-    catalogue, scenario, oracle = found
-    objective = OBJECTIVES[number // 30 % 2]
-    wanted = oracle.best(objective)
-    result = best_kit(catalogue, scenario, objective)
-    assert_is(wanted, result.status, result.evaluation)
-    return result.status
+    return _bought(drawn_kit(number, _fed(number), number % 3 > 0, 60, 2), best_kit, number)
 
 
 KINDS: Mapping[str, tuple[Compare, int]] = {
