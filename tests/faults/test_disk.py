@@ -17,19 +17,10 @@ from click.testing import CliRunner
 from optimise.cli import main
 from optimise.report import whole
 from optimise.report.whole import whole_folder, write_folder, write_whole
-from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, invoke, make_workshop
+from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, invoke
 
 FULL = OSError(28, "No space left on device")
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
-
-
-@pytest.fixture(scope="module")
-def workshop() -> Iterator[Path]:
-    # Not below pytest's own folder, which only its user may enter.
-    folder = Path(tempfile.mkdtemp(prefix="faults-"))
-    folder.chmod(0o755)
-    yield make_workshop(folder / "shelf")
-    shutil.rmtree(folder)
 
 
 class Failing:

@@ -20,7 +20,7 @@ import pytest
 
 from optimise.demonstration import copy_demonstration
 from optimise.report.whole import write_folder, write_whole
-from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, line_of, make_workshop, whole_of
+from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, line_of, whole_of
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 ROOT = Path(__file__).parents[2]
@@ -157,11 +157,6 @@ def runs() -> Iterator[Runs]:
     made = Runs()
     yield made
     made.process.communicate(timeout=60)
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_workshop(tmp_path_factory.mktemp("shelf"))
 
 
 @pytest.mark.long

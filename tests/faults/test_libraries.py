@@ -9,14 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from optimise.cli import main
-from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of, make_workshop
+from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_workshop(tmp_path_factory.mktemp("shelf"))
 
 
 class Refuses(MetaPathFinder):

@@ -18,14 +18,9 @@ from click.testing import CliRunner
 from optimise import __main__, cli_check, cli_reprice
 from optimise.cli import main
 from optimise.cli_guard import LOOK_ALIKE, Guarded, guarded_output, output_failed
-from tests.faults.world import WORKS, line_of, make_workshop
+from tests.faults.world import WORKS, line_of
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_workshop(tmp_path_factory.mktemp("shelf"))
 
 
 @contextmanager

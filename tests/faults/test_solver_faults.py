@@ -14,15 +14,10 @@ from click.testing import CliRunner, Result
 
 from optimise.cli import main
 from optimise.model import solver
-from tests.faults.world import WORKS, everything_in, in_a_fork, line_of, make_workshop, silent
+from tests.faults.world import WORKS, everything_in, in_a_fork, line_of, silent
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 WORDS = highspy.HighsModelStatus
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_workshop(tmp_path_factory.mktemp("shelf"))
 
 
 def build(workshop: Path, out: Path) -> Result:

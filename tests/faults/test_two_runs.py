@@ -17,15 +17,10 @@ from optimise.cli import main
 from optimise.demonstration import copy_demonstration, demonstration_folder
 from optimise.report.study_folder import StudyFolder
 from optimise.report.whole import write_folder, write_whole
-from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of, make_workshop, whole_of
+from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of, whole_of
 
 ROOT = Path(__file__).parents[2]
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
-
-
-@pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_workshop(tmp_path_factory.mktemp("shelf"))
 
 
 def test_of_two_that_write_one_file_the_last_one_has_it_whole(tmp_path: Path) -> None:
