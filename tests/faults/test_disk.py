@@ -17,10 +17,9 @@ from click.testing import CliRunner
 from optimise.cli import main
 from optimise.report import whole
 from optimise.report.whole import whole_folder, write_folder, write_whole
-from tests.faults.world import WORKS, everything_in, files_of, in_a_fork, invoke
+from tests.faults.world import POSIX, WORKS, everything_in, files_of, half_in, in_a_fork, invoke
 
 FULL = OSError(28, "No space left on device")
-POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 
 
 class Failing:
@@ -56,6 +55,11 @@ def fail(*_: object, **__: object) -> None:
     raise FULL
 
 
+def full_when_renamed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Path, "replace", fail)
+    monkeypatch.setattr(Path, "rename", fail)
+
+
 @pytest.fixture(params=["make", "write", "flush", "fsync", "close", "chmod", "rename"])
 def full_at(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     """The disk is full at one step of writing."""
@@ -66,8 +70,7 @@ def full_at(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> 
     elif step in {"fsync", "chmod"}:
         monkeypatch.setattr({"fsync": os, "chmod": Path}[step], step, fail)
     elif step == "rename":
-        monkeypatch.setattr(Path, "replace", fail)
-        monkeypatch.setattr(Path, "rename", fail)
+        full_when_renamed(monkeypatch)
     else:
         from_number, from_path = os.fdopen, Path.open
         monkeypatch.setattr(whole.os, "fdopen", lambda *a, **k: Failing(from_number(*a, **k), step))
@@ -165,11 +168,6 @@ EACH = pytest.mark.parametrize(
 )
 
 
-def full_when_renamed(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(Path, "replace", fail)
-    monkeypatch.setattr(Path, "rename", fail)
-
-
 @EACH
 def test_a_full_disk_ends_a_command_with_a_line(
     name: str, workshop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -185,7 +183,7 @@ def test_a_full_disk_ends_a_command_with_a_line(
     assert "No space left on device" in " ".join(done.stderr.split())
     assert "Traceback" not in done.output
     assert files_of(tmp_path) == before
-    assert not {path for path in everything_in(tmp_path) if "/." in f"/{path}"}
+    assert not half_in(tmp_path)
 
 
 @contextmanager
@@ -269,6 +267,6 @@ def test_a_disk_that_is_really_full(name: str, workshop: Path, tmp_path: Path) -
             assert "No space left on device" in " ".join(done.stderr.split())
             told = files_of(disk / "out")
             assert not {path for path in told if not path.startswith("out/records/")}, told
-        assert not {path for path in everything_in(disk / "out") if "/." in f"/{path}"}
+        assert not half_in(disk / "out")
     finally:
         subprocess.run(["umount", str(disk)], check=True)

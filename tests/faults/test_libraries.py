@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from optimise.cli import main
-from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of
+from tests.faults.world import WORKS, everything_in, files_of, filled, invoke
 
 ROOT = Path(__file__).parents[2]
 
@@ -49,7 +49,7 @@ def test_a_library_that_is_missing_is_named_with_how_to_install_it(
     extra, line = NEEDS[name]
     monkeypatch.delitem(sys.modules, "optimise.studies.cluster", raising=False)
     without(name.split()[0], kind(f"no {name}"), monkeypatch)
-    done = CliRunner().invoke(main, [word.replace("{W}", str(workshop)).replace("{O}", str(tmp_path)) for word in line])
+    done = CliRunner().invoke(main, filled(line, workshop, tmp_path))
     assert done.exit_code == 2, done.output
     assert f"pip install 'rushlight[{extra}]'" in " ".join(done.output.split())
     assert "Traceback" not in done.output
@@ -76,6 +76,6 @@ def test_every_extra_of_what_runs_is_looked_at() -> None:
 
 def test_the_lines_are_of_commands_that_need_them(workshop: Path, tmp_path: Path) -> None:
     """With its library a command writes: what is refused above is for want of it."""
-    done = CliRunner().invoke(main, line_of(WORKS["check --convert to a workbook"], workshop, tmp_path))
+    done = invoke(WORKS["check --convert to a workbook"], workshop, tmp_path)
     assert done.exit_code == 0, done.output
     assert everything_in(tmp_path) == {"shop.xlsx"}

@@ -18,9 +18,7 @@ from click.testing import CliRunner
 from optimise import __main__, cli_check, cli_reprice
 from optimise.cli import main
 from optimise.cli_guard import LOOK_ALIKE, Guarded, guarded_output, output_failed
-from tests.faults.world import WORKS, line_of
-
-POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
+from tests.faults.world import POSIX, WORKS, line_of
 
 
 @contextmanager

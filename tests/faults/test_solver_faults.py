@@ -10,18 +10,17 @@ from typing import Any
 
 import highspy
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
 from optimise.cli import main
 from optimise.model import solver
-from tests.faults.world import WORKS, everything_in, in_a_fork, line_of, silent
+from tests.faults.world import POSIX, WORKS, everything_in, in_a_fork, invoke, line_of, silent
 
-POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 WORDS = highspy.HighsModelStatus
 
 
 def build(workshop: Path, out: Path) -> Result:
-    return CliRunner().invoke(main, line_of(WORKS["build"], workshop, out))
+    return invoke(WORKS["build"], workshop, out)
 
 
 def says(word: Any, *, point: bool = False) -> Callable[..., None]:

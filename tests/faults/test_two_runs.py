@@ -1,6 +1,5 @@
 """Two runs at once in one folder: both files whole, or one of the two refused; neither harms the other."""
 
-import os
 import subprocess
 import sys
 import threading
@@ -17,10 +16,9 @@ from optimise.cli import main
 from optimise.demonstration import copy_demonstration, demonstration_folder
 from optimise.report.study_folder import StudyFolder
 from optimise.report.whole import write_folder, write_whole
-from tests.faults.world import WORKS, everything_in, files_of, invoke, line_of, whole_of
+from tests.faults.world import POSIX, WORKS, everything_in, files_of, half_in, invoke, line_of, whole_of
 
 ROOT = Path(__file__).parents[2]
-POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 
 
 def test_of_two_that_write_one_file_the_last_one_has_it_whole(tmp_path: Path) -> None:
@@ -81,7 +79,7 @@ def test_of_two_starts_one_is_told_and_the_other_whole(tmp_path: Path, monkeypat
     }
     assert files_of(tmp_path / "new") == whole
     assert int(told[1]) == len(whole)
-    assert not [name for name in everything_in(tmp_path) if "/." in name]
+    assert not half_in(tmp_path)
 
 
 @POSIX
@@ -142,7 +140,7 @@ def test_real_pairs(name: str, apart: float, workshop: Path, tmp_path: Path) -> 
     if not work.keeps and name != "study":
         assert codes == [0, 0], said
     assert whole_of(name, files_of(out)) == whole_of(name, files_of(alone))
-    assert not [path for path in everything_in(out) if "/." in f"/{path}"]
+    assert not half_in(out)
 
 
 @pytest.mark.long

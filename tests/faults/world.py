@@ -5,17 +5,20 @@ import os
 import sys
 import traceback
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner, Result
 
 from optimise.cli import main
 from optimise.report.record import to_json
 from tests.few_parts import write_few_parts, write_job
 from tests.report.sheets import record_of
+
+POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
 
 MAP = """\
 supplier = "north"
@@ -105,8 +108,12 @@ def make_workshop(folder: Path) -> Path:
     return folder
 
 
+def filled(line: Iterable[str], workshop: Path, out: Path) -> list[str]:
+    return [word.replace("{W}", str(workshop)).replace("{O}", str(out)) for word in line]
+
+
 def line_of(work: Work, workshop: Path, out: Path) -> list[str]:
-    return [word.replace("{W}", str(workshop)).replace("{O}", str(out)) for word in work.line]
+    return filled(work.line, workshop, out)
 
 
 def invoke(work: Work, workshop: Path, out: Path) -> Result:
@@ -125,6 +132,11 @@ def files_of(folder: Path) -> dict[str, bytes]:
 
 def everything_in(folder: Path) -> set[str]:
     return {str(path.relative_to(folder)) for path in folder.rglob("*")}
+
+
+def half_in(folder: Path) -> set[str]:
+    """Return what is below a folder behind a dot: not yet, or never to be, under its final name."""
+    return {path for path in everything_in(folder) if "/." in f"/{path}"}
 
 
 def in_a_fork(does: Callable[[], object]) -> int:
