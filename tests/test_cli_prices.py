@@ -4,19 +4,9 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from price_lists import MAP
 
 from optimise.cli import main
-
-MAP = """\
-supplier = "north"
-currency = "EUR"
-decimal = "."
-thousands = ""
-delimiter = ","
-encoding = "utf-8"
-columns = { part = "code", price = "each" }
-parts = { A1 = "BAR", Z9 = "TUBE" }
-"""
 
 
 @pytest.fixture

@@ -16,20 +16,10 @@ from click.testing import CliRunner, Result
 from optimise.cli import main
 from optimise.report.record import to_json
 from tests.few_parts import write_few_parts, write_job
+from tests.price_lists import MAP
 from tests.report.sheets import record_of
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="needs POSIX")
-
-MAP = """\
-supplier = "north"
-currency = "EUR"
-decimal = "."
-thousands = ""
-delimiter = ","
-encoding = "utf-8"
-columns = { part = "code", price = "each" }
-parts = { A1 = "BAR" }
-"""
 
 
 @dataclass(frozen=True)
