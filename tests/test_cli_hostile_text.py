@@ -6,12 +6,14 @@ writing: Unicode Standard Annex 9, table 4 (explicit formatting).
 
 import csv
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from few_parts import write_few_parts, write_job
+from price_lists import MAP
 
 from optimise.cli import main
 
@@ -114,13 +116,15 @@ def test_faults_hold_none_of_them(place: Path, tmp_path: Path) -> None:
         (tmp_path / name).write_text(text, encoding="utf-8")
     assert "\\x1b" in run("sheet", tmp_path / "r.json", code=2)
     assert "\\x1b" in run("measure", place / f"record{EVIL}.json", "--from", tmp_path / "m.toml", code=2)
-    (tmp_path / f"list{EVIL}.csv").write_text(f"a{EVIL}\n", encoding="utf-8")
-    assert run(
-        "prices", tmp_path / f"list{EVIL}.csv", "--map", tmp_path / "m.toml", "--out", tmp_path / "o.csv", code=2
-    )
+    bought = tmp_path / f"list{EVIL}.csv"
+    bought.write_text(f"a{EVIL}\n", encoding="utf-8")
+    (tmp_path / "sound.toml").write_text(MAP, encoding="utf-8")
+    for mapping, place_of_fault in (("m.toml", "m.toml, key"), ("sound.toml", "list\\x1b")):
+        told = run("prices", bought, "--mapping", tmp_path / mapping, "--out", tmp_path / "o.csv", code=2)
+        assert place_of_fault in told
 
 
-@pytest.mark.skipif(not hasattr(Path, "is_mount"), reason="names of files are text on this system")
+@pytest.mark.skipif(sys.platform != "linux", reason="names of files are text on this system")
 def test_a_name_that_is_no_text_can_be_told(tmp_path: Path) -> None:
     # A name of bytes that are no UTF-8 reaches Python as lone surrogates, which no terminal takes.
     job = tmp_path / "job\udcff.toml"
