@@ -21,7 +21,6 @@ TALL = (
 )
 
 TOO_DEEP: Told = (("runtime",), "the battery is discharged deeper than it may be")
-TOO_FULL: Told = (("batteries that may fly", "watt-hours of a battery"), "the battery holds too much energy to fly")
 
 
 def _emptied(figures: Found, row: Row) -> float:
@@ -120,27 +119,20 @@ BATTERIES = [
         more_is_worse=True,
         cells={"voltage": 48, "voltage_min": 40, "voltage_max": 55},
     ),
-    Danger(
-        "lithium above 100 Wh in the air",
-        FLIGHT,
-        *TOO_FULL,
-        **on_battery(world=AIR),
-        like="PACK",
-        column="capacity",
-        edge=8.0,
-        more_is_worse=True,
-        cells={"chemistry": "li-ion", "voltage": 12.5},
-    ),
-    Danger(
-        "lithium above 160 Wh in the air",
-        FLIGHT,
-        *TOO_FULL,
-        **on_battery(world=APPROVED),
-        like="PACK",
-        column="capacity",
-        edge=12.8,
-        more_is_worse=True,
-        cells={"chemistry": "lifepo4", "voltage": 12.5},
+    *(
+        Danger(
+            f"lithium above {most} Wh in the air",
+            FLIGHT,
+            ("batteries that may fly", "watt-hours of a battery"),
+            "the battery holds too much energy to fly",
+            **on_battery(world=world),
+            like="PACK",
+            column="capacity",
+            edge=most / 12.5,
+            more_is_worse=True,
+            cells={"chemistry": chemistry, "voltage": 12.5},
+        )
+        for most, chemistry, world in ((100, "li-ion", AIR), (160, "lifepo4", APPROVED))
     ),
     Danger(
         "three lithium batteries above 100 Wh in the air",
