@@ -1,12 +1,12 @@
 """How a field of a part is declared: unit, bounds, meaning, and what goes missing when its cell is blank."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic.fields import FieldInfo
 
 from optimise.parts.units import Measure
@@ -48,6 +48,16 @@ class Row(BaseModel):
     """A row of a table, frozen; every concrete kind is a subclass whose fields are its columns."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
+        yield from ()
+
+    @model_validator(mode="after")
+    def _rules(self) -> Self:
+        if found := list(self.broken()):
+            raise ValueError("\n".join(found))
+        return self
 
 
 def _extra(field: FieldInfo) -> Mapping[str, Any]:

@@ -1,8 +1,7 @@
 """Drivers: what feeds emitters, how it dims them, and how its light ripples."""
 
-from typing import Literal, Self
-
-from pydantic import model_validator
+from collections.abc import Iterator
+from typing import Literal
 
 from optimise.parts import units
 from optimise.parts.columns import column
@@ -103,12 +102,17 @@ class Driver(Part):
     )
     mass_tolerance: float | None = tolerance("mass")
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    @property
+    def on_mains_strings(self) -> bool:
+        """Whether it feeds strings from the mains, which must not come near it."""
+        return self.input == "ac" and self.output != "ballast"
+
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         if self.input_min > self.input_max:
-            raise ValueError("input_min|at most input_max|Swap the two.")
+            yield "input_min|at most input_max|Swap the two."
         if self.input == "ac" and self.power_factor is None:
-            raise ValueError("power_factor|a power factor where input is ac|Fill the cell.")
+            yield "power_factor|a power factor where input is ac|Fill the cell."
         if self.output == "ballast":
             needed: tuple[str, ...] = ("lamps", "lamp_power")
         else:
@@ -117,47 +121,37 @@ class Driver(Part):
                 needed += ("current_min", "current_max")
         for name in needed:
             if getattr(self, name) is None:
-                raise ValueError(f"{name}|a value where output is {self.output}|Fill the cell.")
+                yield f"{name}|a value where output is {self.output}|Fill the cell."
         if self.output_min is not None and self.output_max is not None and self.output_min > self.output_max:
-            raise ValueError("output_min|at most output_max|Swap the two.")
+            yield "output_min|at most output_max|Swap the two."
         for name in ("current_min", "current_max"):
             if self.output_current is not None and getattr(self, name) is not None:
-                raise ValueError(f"{name}|blank where output_current is stated|State one or the other.")
+                yield f"{name}|blank where output_current is stated|State one or the other."
         if self.current_min is not None and self.current_max is not None and self.current_min > self.current_max:
-            raise ValueError("current_min|at most current_max|Swap the two.")
-        return self
-
-    @model_validator(mode="after")
-    def _separated(self) -> Self:
+            yield "current_min|at most current_max|Swap the two."
         if self.isolated is not None and not self.on_mains_strings:
-            raise ValueError("isolated|blank where input is dc or output is ballast|Clear the cell.")
-        return self
+            yield "isolated|blank where input is dc or output is ballast|Clear the cell."
+        yield from self._unsteady()
 
-    @property
-    def on_mains_strings(self) -> bool:
-        """Whether it feeds strings from the mains, which must not come near it."""
-        return self.input == "ac" and self.output != "ballast"
-
-    @model_validator(mode="after")
-    def _modulated(self) -> Self:
+    def _unsteady(self) -> Iterator[str]:
+        """Yield the broken rules of dimming, ripple and ballast."""
         if self.dimmable != "pwm" and self.pwm is not None:
-            raise ValueError("pwm|blank unless dimmable is pwm|Write pwm into dimmable, or clear the cell.")
+            yield "pwm|blank unless dimmable is pwm|Write pwm into dimmable, or clear the cell."
         if self.dimmable == "no" and self.dim_min is not None:
-            raise ValueError("dim_min|blank where dimmable is no|Clear one of the two.")
+            yield "dim_min|blank where dimmable is no|Clear one of the two."
         if self.ripple_frequency is not None and self.ripple is None:
-            raise ValueError("ripple|a share where ripple_frequency is stated|State it, or clear the frequency.")
+            yield "ripple|a share where ripple_frequency is stated|State it, or clear the frequency."
         if self.ripple and self.ripple_frequency is None and self.input == "dc":
-            raise ValueError("ripple_frequency|a frequency where input is dc and there is a ripple|Fill the cell.")
+            yield "ripple_frequency|a frequency where input is dc and there is a ripple|Fill the cell."
         if self.ballast is not None and self.output != "ballast":
-            raise ValueError("ballast|blank unless output is ballast|Clear the cell.")
-        if self.ballast == "magnetic":
+            yield "ballast|blank unless output is ballast|Clear the cell."
+        elif self.ballast == "magnetic":
             if self.input != "ac":
-                raise ValueError("ballast|electronic where input is dc|A magnetic ballast needs alternating current.")
+                yield "ballast|electronic where input is dc|A magnetic ballast needs alternating current."
             if self.ripple_frequency is not None:
-                raise ValueError("ripple_frequency|blank for a magnetic ballast|It is twice that of the mains.")
+                yield "ripple_frequency|blank for a magnetic ballast|It is twice that of the mains."
             if self.dimmable not in {None, "no"}:
-                raise ValueError("dimmable|no, or blank, for a magnetic ballast|Correct one of the two.")
-        return self
+                yield "dimmable|no, or blank, for a magnetic ballast|Correct one of the two."
 
     def rippling(self, mains_frequency: float | None) -> tuple[float, float] | None:
         """Return depth and frequency of the ripple at full output, Hz; None where one of them is not known."""

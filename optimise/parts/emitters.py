@@ -1,8 +1,9 @@
 """Emitters: what gives the light. Numbers are in the canonical unit of their measure (`units`)."""
 
+from collections.abc import Iterator
 from typing import Any, Literal, Self
 
-from pydantic import PrivateAttr, model_validator
+from pydantic import PrivateAttr
 
 from optimise.parts import units
 from optimise.parts.columns import column
@@ -250,42 +251,45 @@ class Emitter(Part):
         """Heat at the rated point for the area that one piece covers, W/m²."""
         return self.watts * self.heat_share / self.area
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         if self.drive == "ballast":
             if self.power is None:
-                raise ValueError("power|a lamp power where drive is ballast|Give the lamp's watts.")
+                yield "power|a lamp power where drive is ballast|Give the lamp's watts."
             if self.form != "tube":
-                raise ValueError("form|tube where drive is ballast|Correct form or drive.")
+                yield "form|tube where drive is ballast|Correct form or drive."
         else:
             for name in ("current", "voltage"):
                 if getattr(self, name) is None:
-                    raise ValueError(f"{name}|a {name} where drive is {self.drive}|Fill the cell.")
+                    yield f"{name}|a {name} where drive is {self.drive}|Fill the cell."
             if self.power is not None:
-                raise ValueError("power|blank unless drive is ballast|Clear the cell: it is current × voltage.")
+                yield "power|blank unless drive is ballast|Clear the cell: it is current × voltage."
         low, high = self.voltage_min, self.voltage_max
         if self.voltage is not None:
             if low is not None and low > self.voltage:
-                raise ValueError("voltage_min|at most the voltage|Swap or correct the two.")
+                yield "voltage_min|at most the voltage|Swap or correct the two."
             if high is not None and high < self.voltage:
-                raise ValueError("voltage_max|at least the voltage|Swap or correct the two.")
+                yield "voltage_max|at least the voltage|Swap or correct the two."
         if self.current is not None:
             if self.current_min is not None and self.current_min > self.current:
-                raise ValueError("current_min|at most the rated current|Correct one of the two.")
+                yield "current_min|at most the rated current|Correct one of the two."
             if self.current_max is not None and self.current_max < self.current:
-                raise ValueError("current_max|at least the rated current|Correct one of the two.")
+                yield "current_max|at least the rated current|Correct one of the two."
             if self.current_max is not None and self.current_max > 1.5 * self.current:
-                raise ValueError("current_max|at most 1.5 times the rated current|Correct one of the two.")
-        if self.flux > MAXIMUM_EFFICACY * self.watts:
-            raise ValueError(
-                f"flux|at most {MAXIMUM_EFFICACY:g} lm/W for its power (the physical limit)|Correct flux or power."
-            )
+                yield "current_max|at most 1.5 times the rated current|Correct one of the two."
         if self.voltage_tolerance is not None and self.drive != "constant current":
             mend = "Clear the cell: the driver or the lamp sets what it draws."
-            raise ValueError(f"voltage_tolerance|blank unless drive is constant current|{mend}")
+            yield f"voltage_tolerance|blank unless drive is constant current|{mend}"
+        if self.power is not None or (self.current is not None and self.voltage is not None):
+            yield from self._too_bright()
+
+    def _too_bright(self) -> Iterator[str]:
+        """Yield where its light is more than its power can give, as stated or at the bright end of its tolerances."""
+        if self.flux > MAXIMUM_EFFICACY * self.watts:
+            yield f"flux|at most {MAXIMUM_EFFICACY:g} lm/W for its power (the physical limit)|Correct flux or power."
+            return
         brightest = self.flux * (1.0 + (self.flux_tolerance or 0.0))
         if brightest > MAXIMUM_EFFICACY * self.watts * (1.0 - (self.voltage_tolerance or 0.0)):
             name = "voltage_tolerance" if self.flux_tolerance is None else "flux_tolerance"
             limit = f"less, so that the greatest flux stays within {MAXIMUM_EFFICACY:g} lm/W of the least power"
-            raise ValueError(f"{name}|{limit} (the physical limit)|Correct it, or flux or voltage.")
-        return self
+            yield f"{name}|{limit} (the physical limit)|Correct it, or flux or voltage."

@@ -1,8 +1,9 @@
 """The kinds of part, one model each. Numbers are in the canonical unit of their measure (`units`)."""
 
+from collections.abc import Iterator
 from typing import Literal, Self
 
-from pydantic import PrivateAttr, model_validator
+from pydantic import PrivateAttr
 
 from optimise.parts import units
 from optimise.parts.columns import Row, column
@@ -134,14 +135,13 @@ class Diffuser(Part):
     )
     mass_tolerance: float | None = tolerance("mass per area")
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         if self.transmittance + self.reflectance > 1.0 + 1e-9:
-            raise ValueError("reflectance|at most 1 together with transmittance|Correct one of the two.")
+            yield "reflectance|at most 1 together with transmittance|Correct one of the two."
         if (self.grid is None) != (self.grid_transmittance is None):
             missing = "grid" if self.grid is None else "grid_transmittance"
-            raise ValueError(f"{missing}|grid and grid_transmittance together|Fill the cell, or clear the other.")
-        return self
+            yield f"{missing}|grid and grid_transmittance together|Fill the cell, or clear the other."
 
 
 class Battery(Part):
@@ -233,13 +233,12 @@ class Battery(Part):
         other._rated_capacity = self.rated_capacity
         return other
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         if not self.voltage_min <= self.voltage <= self.voltage_max:
-            raise ValueError("voltage|between voltage_min and voltage_max|Put the three in order.")
+            yield "voltage|between voltage_min and voltage_max|Put the three in order."
         if self.peukert > 1 and self.rated_time is None:
-            raise ValueError("rated_time|a time where peukert is above 1|Give the hours of the rating.")
-        return self
+            yield "rated_time|a time where peukert is above 1|Give the hours of the rating."
 
 
 class Cable(Part):
@@ -271,14 +270,11 @@ class Cable(Part):
         """Resistance of one conductor per metre at 20 °C, ohm/m."""
         return self.resistance if self.resistance is not None else CLASS_5_RESISTANCE[round(self.area * 1e6, 4)]
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         if self.resistance is None and round(self.area * 1e6, 4) not in CLASS_5_RESISTANCE:
             sizes = ", ".join(f"{area:g}" for area in CLASS_5_RESISTANCE)
-            raise ValueError(
-                f"resistance|a resistance where the area is none of {sizes} mm² (IEC 60228 class 5)|Fill the cell."
-            )
-        return self
+            yield f"resistance|a resistance where the area is none of {sizes} mm² (IEC 60228 class 5)|Fill the cell."
 
 
 class Fuse(Part):

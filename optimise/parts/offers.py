@@ -1,9 +1,8 @@
 """What is on offer, and who sells it. Money is in whole cents once read."""
 
+from collections.abc import Iterator
 from datetime import date
-from typing import Literal, Self
-
-from pydantic import model_validator
+from typing import Literal
 
 from optimise.parts import units
 from optimise.parts.columns import Row, column
@@ -62,14 +61,13 @@ class Offer(Row):
         pattern=_CURRENCY,
     )
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def broken(self) -> Iterator[str]:
+        """Yield each rule between cells that the row breaks, as column|allowed|mend."""
         for name in ("sheet_width", "sheet_height"):
             if self.sold_by == "sheet" and getattr(self, name) is None:
-                raise ValueError(f"{name}|a length where sold_by is sheet|Give both sides of the stock sheet.")
+                yield f"{name}|a length where sold_by is sheet|Give both sides of the stock sheet."
             if self.sold_by != "sheet" and getattr(self, name) is not None:
-                raise ValueError(f"{name}|blank where sold_by is {self.sold_by}|Write sheet into sold_by, or clear it.")
-        return self
+                yield f"{name}|blank where sold_by is {self.sold_by}|Write sheet into sold_by, or clear it."
 
 
 class Supplier(Row):

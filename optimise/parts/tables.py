@@ -311,7 +311,8 @@ def _row(cells: Cells, heads: list[_Head | None], kind: type[R], name: str, numb
         for problem in error.errors():
             # A rule between cells says nothing while one of them is not read.
             if problem["type"] != "missing" and (problem["loc"] or whole):
-                faults.add(_model_fault(problem, kind, texts, name, number))
+                for fault in _model_faults(problem, kind, texts, name, number):
+                    faults.add(fault)
     return built if len(faults.faults) == before else None
 
 
@@ -340,22 +341,22 @@ def _value(text: str, head: _Head) -> Any:
     return units.convert(text, column.measure, head.unit)
 
 
-def _model_fault(problem: Any, kind: type[Row], texts: dict[str, str], name: str, number: int) -> Fault:
-    message = str(problem["msg"]).removeprefix("Value error, ")
+def _model_faults(problem: Any, kind: type[Row], texts: dict[str, str], name: str, number: int) -> Iterator[Fault]:
+    """Yield the faults that a model found: one of a cell by itself, or all that break a rule between cells."""
     if problem["loc"]:
         title = str(problem["loc"][0])
-        column = columns_of(kind)[title]
-        allowed, mend = bound_text(column, problem), ""
+        told = [[title, bound_text(columns_of(kind)[title], problem), ""]]
     else:
-        title, allowed, mend = message.split("|")
-    return Fault(
-        name,
-        row=number,
-        column=f"column {title}",
-        read=quoted(texts[title]) if title in texts else "a blank cell",
-        allowed=allowed,
-        mend=mend,
-    )
+        told = [line.split("|") for line in str(problem["msg"]).removeprefix("Value error, ").split("\n")]
+    for title, allowed, mend in told:
+        yield Fault(
+            name,
+            row=number,
+            column=f"column {title}",
+            read=quoted(texts[title]) if title in texts else "a blank cell",
+            allowed=allowed,
+            mend=mend,
+        )
 
 
 def bound_text(column: Column, problem: Any) -> str:

@@ -550,6 +550,23 @@ def test_cells_that_contradict_each_other_are_told(tmp_path: Path, name: str, ol
     assert faults_with(tmp_path, **{name: spoilt(TABLES[name], old, new)}) == (fault,)
 
 
+def test_all_rules_that_a_row_breaks_are_told_at_once(tmp_path: Path) -> None:
+    emitters = spoilt(spoilt(TABLES["emitters"], ",,22,26", ",,25,23"), "0.1,1.0", "0.8,0.6")
+    found = faults_with(tmp_path, emitters=emitters)
+    assert {fault.row for fault in found} == {3}
+    assert {(fault.column, fault.read) for fault in found} == {
+        ("column voltage_min", '"25"'),
+        ("column voltage_max", '"23"'),
+        ("column current_min", '"0.8"'),
+        ("column current_max", '"0.6"'),
+    }
+    drivers = spoilt(TABLES["drivers"], "current,0.7,", "current,,")
+    assert {fault.column for fault in faults_with(tmp_path, drivers=drivers)} == {
+        "column current_min",
+        "column current_max",
+    }
+
+
 def test_rule_between_cells_is_silent_while_one_of_them_is_not_read(tmp_path: Path) -> None:
     # Without its output current the driver would also seem to lack a range of currents.
     found = faults_with(tmp_path, drivers=spoilt(TABLES["drivers"], "current,0.7,", "current,0.7 V,"))
