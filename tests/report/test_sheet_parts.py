@@ -257,6 +257,15 @@ def test_a_discharge_takes_the_running_time_of_the_record() -> None:
     assert energy.runs_of(lamp_of("mains")) == []
 
 
+def leaden() -> Lamp:
+    """Return a light that runs from one lead-acid battery of 67.7 Wh, half of which is used."""
+    lamp = lamp_of("battery")
+    battery = lamp.build.battery
+    assert battery is not None
+    lead = battery.model_copy(update={"chemistry": "lead-acid", "voltage": 12.0, "usable": 0.5})
+    return replace(lamp, build=replace(lamp.build, battery=lead))
+
+
 def test_what_may_fly_is_said_whatever_the_job() -> None:
     # IATA passenger provisions (tests/published/test_published_flight.py): 67.7 Wh goes free, 144 Wh of lead-acid not.
     free = travel.packed(lamp_of("battery"))
@@ -267,6 +276,9 @@ def test_what_may_fly_is_said_whatever_the_job() -> None:
     many = replace(lamp_of("battery"), count=21)
     assert "MORE than the 20" in travel.packed(many).flight
     assert travel.packed(lamp_of("mains")).flight == ""
+    assert "non-spillable" not in free.flight
+    assert "within the 2 " in travel.packed(leaden()).flight
+    assert "non-spillable ones alone" in travel.packed(leaden()).flight
 
 
 def plan_for(lamp: Lamp) -> list[first_use.Test]:
@@ -286,6 +298,9 @@ def test_the_plan_measures_what_was_calculated() -> None:
     assert f"({lux:.1f} lx ± 12 %)" in battery["Light at 2.5 m"].expected
     assert lux < wanted_illuminance(lamp.scenario) * 1.01
     assert {"Temperature after 30 minutes", "Current at first power", "First full run"} <= battery.keys()
+    # Lithium packs have a protection; lead-acid has none, and is spoilt by running on.
+    assert "until its protection ends it" in battery["First full run"].expected
+    assert "protection" not in next(t for t in plan_for(leaden()) if t.name == "First full run").expected
     assert "First full run" not in mains
     assert "Lamps of U1" in [t.name for t in plan_for(lamp_of("tubes"))]
     assert len({t.key for t in plan_for(lamp)}) == len(battery)

@@ -185,7 +185,9 @@ def _last(lamp: Lamp) -> Iterator[tuple[str, str, str, str]]:
     seconds, battery = lamp.at(ROOM).state.runtime, lamp.build.battery
     if seconds is not None and battery is not None:
         hours, share = seconds / 3600.0, f"{100.0 * battery.usable:.0f} %"
-        whole = "" if battery.usable >= 1.0 else f", {number(hours / battery.usable, 'h')} until its protection ends it"
+        # Lithium packs end a run by themselves; of the others, to go on is to spoil them.
+        guarded = battery.chemistry in {"li-ion", "lifepo4"} and battery.usable < 1.0
+        whole = f", {number(hours / battery.usable, 'h')} until its protection ends it" if guarded else ""
         yield (
             "First full run",
             f"From full, watched, in air of {ROOM:g} °C, until {share} of the charge is used.",

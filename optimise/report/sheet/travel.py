@@ -45,10 +45,10 @@ def packed(lamp: Lamp) -> Packed:
         ("Energy of one battery", number(battery.watt_hours, "Wh")),
         ("Energy of all", number(count * battery.watt_hours, "Wh")),
     ]
-    return Packed(rows, count, _told(rule, most, count, battery.watt_hours))
+    return Packed(rows, count, _told(rule, most, count, battery.watt_hours, battery.chemistry))
 
 
-def _told(rule: Flight, most: int, count: int, watt_hours: float) -> str:
+def _told(rule: Flight, most: int, count: int, watt_hours: float, chemistry: str) -> str:
     if rule is Flight.REFUSED:
         return f"One battery holds {number(watt_hours, 'Wh')}: these may not fly as passenger baggage. Send them ahead."
     how = {
@@ -57,4 +57,5 @@ def _told(rule: Flight, most: int, count: int, watt_hours: float) -> str:
     }[rule]
     within = "within" if count <= most else "MORE than"
     allowed = f"{within} the {most} that one passenger may take {how}"
-    return f"{count} to carry, {allowed}; terminals covered, never checked in."
+    sealed = "; non-spillable ones alone" if chemistry == "lead-acid" else ""
+    return f"{count} to carry, {allowed}{sealed}; terminals covered, never checked in."
