@@ -13,7 +13,7 @@ from optimise.model.build import Build
 from optimise.physics.fitting import CONFIDENCE
 from optimise.report.measured_notes import LIGHT, cautions_of, factor_name, notes_of
 from optimise.report.record_parts import RecordModel, short
-from optimise.report.table import plain, table_of
+from optimise.report.table import plain, table_of, whole_words
 from optimise.report.terminal import number, print_lines
 from optimise.scenario import Scenario
 from optimise.studies.measured import Compared, Fitted, compare, fit, heat_of
@@ -215,7 +215,7 @@ def print_measured(console: Console, record: MeasuredRecord) -> None:
             _range(row),
             number(row.fitted, row.unit),
         )
-    console.print(table)
+    console.print(whole_words(table, console.width))
     told = table_of(
         "\nWhat explains it",
         ("factor", False),
@@ -237,7 +237,7 @@ def print_measured(console: Console, record: MeasuredRecord) -> None:
             span,
             str(one.readings),
         )
-    console.print(told)
+    console.print(whole_words(told, console.width))
     print_lines(console, record.cautions, record.notes)
 
 

@@ -1,11 +1,13 @@
 """What is printed: figures readable, nobody's text taken for markup, nothing half-written."""
 
+import io
 from pathlib import Path
 
 import pytest
 from rich.console import Console
 
 from optimise.parts import Fault
+from optimise.report.table import table_of, whole_words
 from optimise.report.terminal import number, plain, print_faults
 from optimise.report.whole import write_whole
 
@@ -64,3 +66,26 @@ def test_a_file_is_whole_or_not_there(tmp_path: Path, monkeypatch: pytest.Monkey
         write_whole(target, "new\n")
     assert target.read_text(encoding="utf-8") == "old\n"
     assert [path.name for path in tmp_path.iterdir()] == ["r.json"]
+
+
+@pytest.mark.parametrize("width", [44, 50, 80])
+def test_no_word_of_a_table_is_cut_short(width: int) -> None:
+    rows = [("thermal resistance", "PAN-AL-20x20", "0.1839 to 5.135"), ("flux", "DRV-D12-CC045-20", "not known")]
+    table = table_of("", ("factor", False), ("of", False), ("95 %", True))
+    for row in rows:
+        table.add_row(*row)
+    console = Console(width=width, record=True, file=io.StringIO())
+    console.print(whole_words(table, width))
+    told = console.export_text().split()
+    assert {word for row in rows for word in " ".join(row).split()} <= set(told)
+
+
+def test_nothing_of_a_table_is_lost_where_words_do_not_fit() -> None:
+    table = table_of("", ("of", False), ("value", True))
+    table.add_row("DRV-D12-CC045-20", "12.5")
+    console = Console(width=14, record=True, file=io.StringIO())
+    console.print(whole_words(table, 14))
+    told = console.export_text()
+    assert "…" not in told
+    assert "12.5" in told
+    assert "DRV-D12-CC045-20" in "".join(line[:8].strip() for line in told.splitlines()[1:])
