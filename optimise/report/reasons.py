@@ -167,7 +167,8 @@ def _print_possible(console: Console, reasons: ReasonsRecord) -> None:
     assert reasons.best is not None
     figures = reasons.best.figures[reasons.objective]
     best = number(figures.value, figures.unit, reasons.currency)
-    console.print(plain(f"Possible: the best build has {best} of {reasons.objective}."), style="bold")
+    comes_to = {"cost": "costs", "mass": "weighs", "power": "draws"}[reasons.objective]
+    console.print(plain(f"Possible: the best build {comes_to} {best}."), style="bold")
     binding = [ease for ease in reasons.eases if ease.saves_given_up > 0.0]
     if binding:
         console.print("\nThese limits bind. What easing each one alone saves, and giving it up:")
