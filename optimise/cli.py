@@ -16,7 +16,7 @@ from optimise.cli_study import study
 from optimise.cli_trade import trade
 from optimise.cli_why import why
 
-_EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped with no answer."
+_EPILOG = "Exit codes: 0 answered, 2 bad input, 3 proven impossible, 4 stopped, or output not written."
 
 
 @click.group(cls=Guarded, epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
