@@ -196,7 +196,8 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
                 "V",
                 source_of_safety(scenario, "string_voltage"),
             )
-            yield from _currents(emitter, driver, string.channel)
+            # Drivers may run their emitters at different currents, so of several each tells its own.
+            yield from _currents(emitter, driver, string.channel, f"{code}: " if len(figures.strings) > 1 else "")
         yield Margin(f"{code}: input, low", "min", driver.input_min, left, "V", CATALOGUE)
         yield Margin(f"{code}: input, high", "max", driver.input_max, lead.highest, "V", CATALOGUE)
         fed = (driver.input == "ac") == (build.battery is None)
@@ -206,7 +207,7 @@ def _drivers(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Mar
         yield _yes(f"{code}: made for these emitters", driver.output == emitter.drive, CATALOGUE)
 
 
-def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice) -> Iterator[Margin]:
+def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice, whose: str) -> Iterator[Margin]:
     assert emitter.current is not None
     code = driver.part
     total = channel.current * channel.parallel
@@ -220,8 +221,8 @@ def _currents(emitter: Emitter, driver: Driver, channel: ChannelChoice) -> Itera
     assert high is not None
     yield Margin(f"{code}: output current, low", "min", low, total, "A", CATALOGUE)
     yield Margin(f"{code}: output current, high", "max", high, total, "A", CATALOGUE)
-    yield Margin("emitter current, low", "min", emitter.lowest_current, channel.current, "A", CATALOGUE)
-    yield Margin("emitter current, high", "max", emitter.highest_current, channel.current, "A", CATALOGUE)
+    yield Margin(f"{whose}emitter current, low", "min", emitter.lowest_current, channel.current, "A", CATALOGUE)
+    yield Margin(f"{whose}emitter current, high", "max", emitter.highest_current, channel.current, "A", CATALOGUE)
 
 
 def _lead(build: Build, figures: Figures, scenario: Scenario) -> Iterator[Margin]:

@@ -257,6 +257,15 @@ def test_a_discharge_takes_the_running_time_of_the_record() -> None:
     assert energy.runs_of(lamp_of("mains")) == []
 
 
+def test_limits_of_several_drivers_say_whose_they_are() -> None:
+    names = [margin.name for margin in lamp_of("mains").margins]
+    assert len(names) == len(set(names))
+    drivers = {channel.driver for channel in lamp_of("mains").choice.channels}
+    assert len(drivers) == 2
+    assert {f"{driver}: emitter current, high" for driver in drivers} <= set(names)
+    assert "emitter current, high" in {margin.name for margin in lamp_of("battery").margins}
+
+
 def leaden() -> Lamp:
     """Return a light that runs from one lead-acid battery of 67.7 Wh, half of which is used."""
     lamp = lamp_of("battery")
