@@ -14,13 +14,15 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from optimise.parts.faults import quoted
+from optimise.parts.faults import quoted, tamed
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?\d+,\d+")
 _FACTOR = r"(?:[A-Za-zµμΩΩ]+(?:_[A-Za-z]+)*|%|°[CF]?)(?:\s*(?:\*\*|\^)\s*-?[1-9]|[²³])?"
 _UNIT = re.compile(rf"(?:1|{_FACTOR})(?:\s*[*/·]\s*{_FACTOR}){{0,5}}")
 """What is handed to pint at all: its parser also does sums, and 9**9**9 would never come back."""
+_ENDLESS = re.compile(r"[A-Za-zµμΩΩ_]{61}")
+"""Longer than any name of a unit with its prefix: pint takes time by the square of one, minutes for some 60,000."""
 
 
 class UnitError(ValueError):
@@ -124,7 +126,7 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
     if measure.only and unit not in measure.only:
         raise UnitError(allowed, "Correct the number or its unit.")
     unknown = f"{quoted(unit)} is not a unit that is known."
-    if not measure.only and _UNIT.fullmatch(unit) is None:
+    if not measure.only and (_ENDLESS.search(unit) or _UNIT.fullmatch(unit) is None):
         raise UnitError(allowed, unknown)
     import pint
 
@@ -142,7 +144,7 @@ def _scale(unit: str, measure: Measure) -> tuple[float, float]:
     except pint.DimensionalityError:
         raise UnitError(
             allowed,
-            f"{unit} is a unit of another kind of quantity: correct the number or its unit.",
+            f"{tamed(unit, 60)} is a unit of another kind of quantity: correct the number or its unit.",
         ) from None
     except Exception:  # pint's parser fails in many ways on hostile text; all mean the same to a reader
         raise UnitError(allowed, unknown) from None

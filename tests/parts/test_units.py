@@ -220,6 +220,29 @@ def test_hostile_unit_is_refused_at_once(unit: str) -> None:
     assert len(caught.value.mend) < 120
 
 
+@pytest.mark.parametrize("unit", ["m" * 30_000, "k" + "f" * 4000, "kg*" + "m_" * 200 + "s", "g/" + "Ω" * 61])
+def test_endless_name_of_a_unit_is_unknown_without_a_look_at_all_units(
+    unit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # To look one of 30,000 letters up took 26 s, by the square of its length.
+    monkeypatch.setattr(units, "_registry", lambda: pytest.fail("looked up"))
+    with pytest.raises(UnitError, match="length in a unit such as m") as caught:
+        check_unit(unit, units.LENGTH)
+    assert caught.value.mend.endswith('…" is not a unit that is known.')
+
+
+def test_every_name_of_a_unit_is_short_enough_to_be_looked_up() -> None:
+    registry = units._full_registry()
+    prefixed = max(map(len, registry._prefixes)) + max(map(len, registry._units)) + len("s")
+    assert units._ENDLESS.search("m" * prefixed) is None
+
+
+def test_unit_of_another_kind_is_not_told_at_length() -> None:
+    with pytest.raises(UnitError) as caught:
+        check_unit("kg" + " " * 5000 + "/ m", units.LENGTH)
+    assert len(caught.value.mend) < 150
+
+
 def test_unit_of_a_column_is_checked_without_a_number() -> None:
     check_unit("in", units.LENGTH)
     with pytest.raises(UnitError) as caught:
