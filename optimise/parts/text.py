@@ -102,7 +102,7 @@ def toml_tree(text: str, name: str, faults: Collector, mend: str = "") -> dict[s
     if len(text) > MAX_TOML:
         faults.add(Fault(name, read=f"{len(text)} signs", allowed=f"at most {MAX_TOML}"))
         return None
-    if far := _FAR.search(text):
+    if text.count(".") >= MAX_STEPS and (far := _FAR.search(text)):
         line = text.count("\n", 0, far.start()) + 1
         faults.add(Fault(name, line, read="a key of many steps", allowed=f"fewer than {MAX_STEPS} steps in a key"))
         return None
