@@ -22,6 +22,7 @@ def main() -> None:
     parser.add_argument("reader", choices=sorted(path.name for path in CORPUS.iterdir()))
     parser.add_argument("--runs", type=int, default=10_000)
     parser.add_argument("--seconds", type=int, default=0, help="most time that it may take; 0: no limit")
+    parser.add_argument("--longest", type=int, default=20_000, help="bytes of an input, at most")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--engine", choices=("atheris", "lines"), default="atheris")
     parser.add_argument("--work", type=Path, default=Path(".fuzz"), help="keeps what was found from run to run")
@@ -38,10 +39,15 @@ def main() -> None:
         str(CORPUS / given.reader),
     ]
     if given.engine == "atheris":
-        command += [f"-runs={given.runs}", f"-seed={given.seed}", f"-max_total_time={given.seconds}", "-max_len=20000"]
-        command += ["-timeout=60", "-rss_limit_mb=2048", f"-artifact_prefix={work / 'found'}/"]
+        command += [f"-runs={given.runs}", f"-seed={given.seed}", f"-max_total_time={given.seconds}"]
+        command += [
+            f"-max_len={given.longest}",
+            "-timeout=60",
+            "-rss_limit_mb=2048",
+            f"-artifact_prefix={work / 'found'}/",
+        ]
     else:
-        command += [str(given.runs), str(given.seconds), str(given.seed)]
+        command += [str(given.runs), str(given.seconds), str(given.seed), str(given.longest)]
     began = time.monotonic()
     log = work / f"log-{given.engine}-{given.seed}.txt"
     with log.open("w", encoding="utf-8") as out:

@@ -4,10 +4,11 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from optimise.parts import catalogue
+from optimise.parts import beside, catalogue, sources, text
 
 from . import memory
 from .bundle import unpacked
@@ -24,6 +25,13 @@ class Tables:
         shutil.copytree(SOUND, folder, dirs_exist_ok=True)
         self._names = {str(path.relative_to(folder)) for path in folder.rglob("*.*") if path.is_file()}
         _make_hostile(folder)
+        # No input changes what lies on the disk: it is looked at once.
+        listed, within = sources.Folder(folder).tables(), lru_cache(1024)(text.stays_within)
+        self._looked_at: list[tuple[Any, str, Any]] = [
+            (sources.Folder, "tables", lambda source: list(listed)),
+            (sources, "stays_within", within),
+            (beside, "stays_within", within),
+        ]
 
     @contextmanager
     def changed(self, data: bytes, *others: str) -> Iterator[None]:
@@ -32,20 +40,24 @@ class Tables:
         changed = {*files, *others}
         kept = {str(self.folder / name): content for name, content in files.items()}
         memory.FILES.update(kept)
-        plain = catalogue.read_table
+        read_table = catalogue.read_table
 
         def read(source: Any, table: str, kind: Any, faults: Any) -> Any:
             if f"{table}.csv" in changed:
-                return plain(source, table, kind, faults)
+                return read_table(source, table, kind, faults)
             if table not in self._read:
-                self._read[table] = plain(source, table, kind, faults)
+                self._read[table] = read_table(source, table, kind, faults)
             return self._read[table]
 
-        catalogue.read_table = read
+        stand_ins = [(catalogue, "read_table", read), *self._looked_at]
+        as_it_was = [(owner, name, getattr(owner, name)) for owner, name, _ in stand_ins]
+        for owner, name, stand_in in stand_ins:
+            setattr(owner, name, stand_in)
         try:
             yield
         finally:
-            catalogue.read_table = plain
+            for owner, name, plain in as_it_was:
+                setattr(owner, name, plain)
             for name in kept:
                 del memory.FILES[name]
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 from optimise.parts import text
@@ -14,9 +15,14 @@ _PLACE = Path("/in-memory")
 
 def put(name: str, data: bytes) -> Path:
     """Return the path at which a reader will find data."""
-    path = _PLACE / name
+    path = _path(name)
     FILES[str(path)] = data
     return path
+
+
+@cache
+def _path(name: str) -> Path:
+    return _PLACE / name
 
 
 @contextmanager

@@ -1,9 +1,11 @@
 """Mutations that keep most of the form of a file: cells, values, lines and trees are changed, bytes now and then."""
 
 import json
+import marshal
 import random
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 ODD = [
@@ -85,13 +87,14 @@ def _line(line: bytes, rng: random.Random, words: Sequence[bytes], lines: Sequen
 def _tree(data: bytes, rng: random.Random) -> bytes:
     """Return JSON with values changed at random places of its tree; as it was where it is none."""
     try:
-        tree = json.loads(data)
+        kept, leaves = _parsed(data)
     except (ValueError, RecursionError):
         return data
+    tree = marshal.loads(kept)
     for _ in range(rng.choice((1, 1, 2, 3))):
-        holder, step = _place(tree, rng)
+        holder, step = _place(tree, leaves, rng)
         if holder is None:
-            break
+            continue
         how = rng.random()
         if how < 0.5:
             holder[step] = rng.choice(LEAVES)
@@ -101,7 +104,7 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
             old = holder[step]
             holder[step] = {"a": old} if rng.random() < 0.5 else [old, old]
         elif how < 0.9:
-            there, key = _place(tree, rng)
+            there, key = _place(tree, leaves, rng)
             holder[step] = there[key] if there is not None else 1
             try:
                 tree = json.loads(json.dumps(tree))
@@ -114,22 +117,37 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
     return json.dumps(tree).encode()
 
 
-def _place(tree: Any, rng: random.Random) -> tuple[Any, Any]:
+@lru_cache(256)
+def _parsed(data: bytes) -> tuple[bytes, list[tuple[Any, ...]]]:
+    """Return the tree of JSON as `marshal` keeps it, which is copied sooner than read, and the steps to each leaf."""
+    tree = json.loads(data)
+    found: list[tuple[Any, ...]] = []
+    left: list[tuple[tuple[Any, ...], Any]] = [((), tree)]
+    while left:
+        way, holder = left.pop()
+        for step, value in holder.items() if isinstance(holder, dict) else enumerate(holder):
+            if isinstance(value, dict | list):
+                left.append(((*way, step), value))
+            else:
+                found.append((*way, step))
+    return marshal.dumps(tree), found
+
+
+def _place(tree: Any, leaves: list[tuple[Any, ...]], rng: random.Random) -> tuple[Any, Any]:
     """Return a holder within a tree and the key or index of something in it; (None, None) where there is nothing."""
-    if rng.random() < 0.5 and (leaves := list(_leaves(tree))):
-        return rng.choice(leaves)
+    if leaves and rng.random() < 0.5:
+        *way, last = rng.choice(leaves)
+        holder = tree
+        try:
+            for step in way:
+                holder = holder[step]
+            holder[last]
+        except (LookupError, TypeError):  # an earlier change took it away
+            return None, None
+        return (holder, last) if isinstance(holder, dict | list) else (None, None)
     holder, step, here = None, None, tree
     while isinstance(here, dict | list) and here and (holder is None or rng.random() < 0.85):
         keys = list(here) if isinstance(here, dict) else range(len(here))
         holder, step = here, keys[rng.randrange(len(keys))]
         here = here[step]
     return holder, step
-
-
-def _leaves(tree: Any) -> Iterator[tuple[Any, Any]]:
-    """Yield the place of every value that holds no others, as `_place` gives it."""
-    for step, value in tree.items() if isinstance(tree, dict) else enumerate(tree):
-        if isinstance(value, dict | list):
-            yield from _leaves(value)
-        else:
-            yield tree, step
