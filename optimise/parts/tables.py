@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any, Generic, Protocol, TypeVar
 
 from pydantic import ValidationError
@@ -81,6 +82,7 @@ def told(rows: Iterator[tuple[int, Cells | None]]) -> Iterator[tuple[int, Cells 
             yield number, row
 
 
+@cache
 def days_of(kind: type[Row]) -> frozenset[str]:
     """Return the columns of a kind that hold a day."""
     fields = kind.model_fields.items()

