@@ -46,7 +46,9 @@ class Fault:
 
     def __post_init__(self) -> None:
         for name in ("column", "read", "allowed", "mend"):
-            object.__setattr__(self, name, tamed(getattr(self, name), _LONGEST.get(name)))
+            told = getattr(self, name)
+            if (shown := tamed(told, _LONGEST.get(name))) is not told:
+                object.__setattr__(self, name, shown)
 
     @property
     def place(self) -> str:

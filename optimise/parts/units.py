@@ -178,14 +178,15 @@ def split(text: str) -> tuple[float, str]:
 
 def _number_and_unit(text: str) -> tuple[str, str]:
     text = text.strip()
-    if _COMMA.match(text):
+    if "," in text and _COMMA.match(text):
         raise UnitError("a number with a decimal point", "Write a point, not a comma, and no thousands separator.")
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError("a finite number, with or without a unit", "Write a number.")
-    if not math.isfinite(float(match.group())):
+    number = match[0]
+    if not math.isfinite(float(number)):
         raise UnitError("a finite number")
-    return match.group(), text[match.end() :].strip()
+    return number, text[len(number) :].strip()
 
 
 @cache
