@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from optimise.columns.channels import DriverFigures, build_channels
 from optimise.columns.expand import ceil_of, expand, floor_of
@@ -103,12 +104,15 @@ EMITTERS = (MODULE, STRIP, TUBE)
 CAPACITY = np.array([20, 30, 6], dtype=np.int64)
 
 
-def volts(rated: float, current: float, junction: float) -> float:
-    return rated + 1.5 * (current - 0.7) - 0.01 * (junction - 25.0)
+Floats = NDArray[np.float64]
 
 
-def allowed(driver: Driver, series: int, parallel: int, current: float, ambient: float, slack: float) -> bool:
-    """Whether emitter and driver bear a current of each string."""
+def volts(rated: float, current: Floats | float, junction: float) -> Floats:
+    return np.asarray(rated + 1.5 * (np.asarray(current) - 0.7) - 0.01 * (junction - 25.0))
+
+
+def allowed(driver: Driver, series: int, parallel: int, current: Floats, ambient: float, slack: float) -> Floats:
+    """Those of the currents of each string that emitter and driver bear."""
     assert driver.output_min is not None
     assert driver.output_max is not None
     assert driver.power_max is not None
@@ -117,13 +121,12 @@ def allowed(driver: Driver, series: int, parallel: int, current: float, ambient:
     low = series * volts(11.4, current, 85.0)
     high = series * volts(12.8, current, min(ambient, 25.0))
     watts = series * parallel * current * volts(12.8, current, 25.0)
-    return (
-        max(LEAST_DRIVE * 0.7, least / parallel) <= current * (1 + slack)
-        and current <= min(0.9, most / parallel) * (1 + slack)
-        and low >= driver.output_min * (1 - slack)
-        and high <= driver.output_max * (1 + slack)
-        and watts <= driver.power_max * (1 + slack)
-    )
+    good = max(LEAST_DRIVE * 0.7, least / parallel) <= current * (1 + slack)
+    good &= current <= min(0.9, most / parallel) * (1 + slack)
+    good &= low >= driver.output_min * (1 - slack)
+    good &= high <= driver.output_max * (1 + slack)
+    good &= watts <= driver.power_max * (1 + slack)
+    return current[good]
 
 
 def by_loop(ambient: float, limit: float, step: float) -> dict[tuple[str, int, int], list[float]]:
@@ -134,14 +137,16 @@ def by_loop(ambient: float, limit: float, step: float) -> dict[tuple[str, int, i
         if driver.output_max is not None and driver.output_max > limit:
             continue
         for parallel in range(1, 21):
+            ends = [(driver.current_min or 0.0) / parallel, (driver.current_max or 0.0) / parallel, 0.175, 0.9]
+            tried = np.array(sorted([*fine, *ends]))
             for series in range(1, 20 // parallel + 1):
                 key = driver.part, series, parallel
                 if driver.output_current is not None:
-                    if allowed(driver, series, parallel, driver.output_current / parallel, ambient, 1e-12):
-                        found[key] = [driver.output_current / parallel]
+                    only = np.array([driver.output_current / parallel])
+                    if len(allowed(driver, series, parallel, only, ambient, 1e-12)):
+                        found[key] = only.tolist()
                     continue
-                ends = [(driver.current_min or 0.0) / parallel, (driver.current_max or 0.0) / parallel, 0.175, 0.9]
-                good = sorted(i for i in [*fine, *ends] if allowed(driver, series, parallel, i, ambient, 1e-9))
+                good = allowed(driver, series, parallel, tried, ambient, 1e-9).tolist()
                 if good:
                     steps = [k * step * 0.7 for k in range(1, 200)]
                     between = [i for i in steps if good[0] + 2e-4 < i < good[-1] - 2e-4]
