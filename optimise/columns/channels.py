@@ -149,13 +149,11 @@ def _constant_current(
     foot_high = f.voltage_max[e] + foot + f.per_kelvin[e] * (cold - REFERENCE_TEMPERATURE)
     foot_strong = f.voltage_max[e] + foot
     slope = f.slope[e]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fewest = ceil_of(drivers.low[d] / np.maximum(foot_low + slope * high, 1e-300))
-        most = floor_of(drivers.high[d] / np.maximum(foot_high + slope * low, 1e-300))
-        most = np.minimum(
-            most,
-            floor_of(drivers.power_max[d] / (parallel * low * np.maximum(foot_strong + slope * low, 1e-300))),
-        )
+    fewest = ceil_of(drivers.low[d] / np.maximum(foot_low + slope * high, 1e-300))
+    most = np.minimum(
+        floor_of(drivers.high[d] / np.maximum(foot_high + slope * low, 1e-300)),
+        floor_of(drivers.power_max[d] / (parallel * low * np.maximum(foot_strong + slope * low, 1e-300))),
+    )
     index, series = expand(np.maximum(fewest, 1), np.minimum(most, capacity[e] // parallel))
     e, d, parallel, slope = e[index], d[index], parallel[index], slope[index]
     low, high = low[index], high[index]
@@ -230,9 +228,9 @@ def _channels(
     watts: Floats,
 ) -> Channels:
     count = series * parallel
-    with np.errstate(invalid="ignore", divide="ignore"):
-        drive = np.where(f.current[e] > 0.0, current / f.current[e], 1.0)
-    drive = np.where(current > 0.0, drive, 1.0)
+    # Tubes have no current of their own, and their rated flux.
+    with np.errstate(invalid="ignore"):
+        drive = np.where(current > 0.0, current / f.current[e], 1.0)
     heat = watts * f.heat_share[e]
     power = count * watts / drivers.efficiency[d]
     return Channels(

@@ -129,9 +129,7 @@ class Boards:
         self.beamed_sheets = np.array([d.spread is not None or d.grid is not None for d in diffusers], dtype=bool)
         self.through = self._through()
         self.panel, self.diffuser = self._pairs()
-        self.lambertian = (
-            lux_per_lumen(self.width, self.height, scenario.light.distance) if len(panels) else np.zeros(0)
-        )
+        self.lambertian = lux_per_lumen(self.width, self.height, scenario.light.distance)
         asked = scenario.limited_targets(1.0)
         self.spots = tuple(target.place for target in asked)
         self.must_be_lit = np.array([target.least is not None for target in asked], dtype=bool)
@@ -169,7 +167,7 @@ class Boards:
             panel, diffuser = panel[order], diffuser[order]
         return panel.astype(np.int64), diffuser.astype(np.int64)
 
-    def beamed(self, panel: int, beam: Beam, lying: bool = True) -> float:
+    def beamed(self, panel: int, beam: Beam, lying: bool) -> float:
         """Return lux per lumen of a face that radiates a beam, integrated once for each size and beam."""
         key = float(self.width[panel]), float(self.height[panel]), beam, lying or isinstance(beam, float)
         if key not in self._known:

@@ -4,12 +4,27 @@ from types import MappingProxyType
 
 import pytest
 
-from optimise.columns.eligible import Eligible, code_digits, eligible_parts, flying_number, meets_ip
-from optimise.parts import Battery, Cable, Catalogue, Connector, Driver, Fuse, Mount, Offer, Panel, Part
+from optimise.columns.eligible import Eligible, code_digits, driver_flicker, eligible_parts, flying_number, meets_ip
+from optimise.parts import (
+    Battery,
+    Cable,
+    Catalogue,
+    Connector,
+    Diffuser,
+    Driver,
+    Emitter,
+    Fuse,
+    Mount,
+    Offer,
+    Panel,
+    Part,
+)
 from optimise.parts.catalogue import PART_KINDS
+from optimise.parts.colour import library_version
+from optimise.parts.spectrum_files import Spectrum
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light
-from optimise.scenario.model import Limits, Look, Power, Travel
+from optimise.scenario.model import Limits, Look, Power, Search, Travel
 
 
 def scenario(source: str = "battery", ambient: float = 20.0, **sections: object) -> Scenario:
@@ -18,13 +33,14 @@ def scenario(source: str = "battery", ambient: float = 20.0, **sections: object)
     return Scenario.model_validate({"light": Light(illuminance=100.0, distance=2.0), "power": power, **sections})
 
 
-def let_in(wanted: Scenario, **parts: Part) -> Eligible:
-    """Return what is let in of one part a kind, each of which is on offer."""
-    offers = {p.part: (Offer(part=p.part, supplier="shop", price=100),) for p in parts.values()}
-    kinds = {kind: (parts[kind],) if kind in parts else () for kind in PART_KINDS}
+def let_in(wanted: Scenario, *more: Emitter, **parts: Part) -> Eligible:
+    """Return what is let in of one part a kind, and more emitters, each of which is on offer."""
+    every = {kind: (parts[kind],) if kind in parts else () for kind in PART_KINDS}
+    every["emitters"] += more
+    offers = {p.part: (Offer(part=p.part, supplier="shop", price=100),) for rows in every.values() for p in rows}
     nothing: MappingProxyType[str, str] = MappingProxyType({})
     return eligible_parts(
-        Catalogue(**kinds, offers=offers, suppliers=(), currency="EUR", fingerprints=nothing, places={}),  # type: ignore[arg-type]
+        Catalogue(**every, offers=offers, suppliers=(), currency="EUR", fingerprints=nothing, places={}),  # type: ignore[arg-type]
         wanted,
     )
 
@@ -185,6 +201,7 @@ def test_a_battery_must_bear_the_cold_and_the_journey() -> None:
     assert flying_number(battery(), scenario()) is None
     # Not asked for, so not told either.
     assert let_in(scenario("mains"), batteries=battery()).left_out == {}
+    assert let_in(scenario("mains"), batteries=battery()).batteries == ()
 
 
 def test_a_cable_must_be_cooler_than_its_insulation_bears() -> None:
@@ -214,3 +231,100 @@ def test_mounts_are_looked_at_where_one_is_asked() -> None:
     mount = Mount(part="m", load=5.0, mass=0.5)
     assert let_in(scenario(limits=Limits(mount=True)), mounts=mount).mounts == (mount,)
     assert let_in(scenario(limits=Limits(mount=False)), mounts=mount).mounts == ()
+
+
+def test_a_driver_with_live_strings_is_none() -> None:
+    assert why(scenario("mains"), "drivers", driver(isolated=False)) == "not isolated from the mains"
+    assert why(scenario("mains"), "drivers", driver(isolated=True)) is None
+
+
+def test_a_driver_flickers_as_it_switches_at_the_lowest_level() -> None:
+    switching = driver(dimmable="pwm", pwm=1000.0, ripple=0.0)
+    # Half of the time on, 20.83 periods of 1 kHz in 1/48 s: 10.5 to 10.33 of them, log2 of which is 0.0231 stops.
+    dimmed = Look(shutter=1 / 48, dim_to=0.5)
+    assert driver_flicker(switching, scenario("mains", look=dimmed)) == pytest.approx(0.02308, abs=1e-5)
+    assert driver_flicker(switching, scenario("mains", look=Look(shutter=1 / 48))) == pytest.approx(0.0, abs=1e-12)
+    assert driver_flicker(switching, scenario("mains", look=Look(dim_to=0.5))) is None
+    change = driver_flicker(switching, scenario("mains", look=dimmed))
+    assert change is not None
+    for most, reason in ((change, None), (0.999 * change, "flickers too much at this shutter")):
+        look = Look(shutter=1 / 48, dim_to=0.5, flicker_max=most)
+        assert why(scenario("mains", look=look), "drivers", switching) == reason
+    # What is not known refuses nothing; what is not asked for neither.
+    unknown = driver(dimmable="pwm")
+    assert why(scenario("mains", look=Look(shutter=1 / 48, dim_to=0.5, flicker_max=0.01)), "drivers", unknown) is None
+    assert why(scenario("mains", look=dimmed), "drivers", switching) is None
+
+
+def test_a_sheet_is_let_in_as_it_is() -> None:
+    sheet = Diffuser(part="s", transmittance=0.6, width=1.0, height=1.0, mass_per_area=0.3)
+    assert why(scenario(), "diffusers", sheet) is None
+
+
+def emitter(part: str, cct: float | None, **changes: object) -> Emitter:
+    figures: dict[str, object] = {
+        "part": part,
+        "form": "module",
+        "drive": "constant current",
+        "flux": 1000.0,
+        "current": 0.7,
+        "voltage": 12.0,
+        "length": 0.1,
+        "width": 0.03,
+        "mass": 0.02,
+        "cct": cct,
+    }
+    return Emitter(**{**figures, **changes})
+
+
+def sheet(shift: float) -> Diffuser:
+    return Diffuser(part="s", transmittance=0.6, width=1.0, height=1.0, mass_per_area=0.3, mired_shift=shift)
+
+
+def let_in_for(look: Look, cct: float, shift: float | None) -> bool:
+    parts = {} if shift is None else {"diffusers": sheet(shift)}
+    return bool(let_in(scenario(look=look), emitter("e", cct), **parts).emitters)
+
+
+def test_an_emitter_must_have_the_colour_that_is_asked_for_bare_or_behind_a_filter() -> None:
+    narrow = Look(cct_min=3995.0, cct_max=4005.0)
+    assert why(scenario(), "emitters", emitter("e", None)) is None
+    assert why(scenario(look=narrow), "emitters", emitter("e", 4000.0)) is None
+    assert why(scenario(look=narrow), "emitters", emitter("e", 3990.0)) == "colour temperature out of range"
+    assert why(scenario(look=narrow), "emitters", emitter("e", None)) == "colour temperature not stated"
+    # One filter that helps is enough; and one that does not takes nothing away.
+    assert let_in_for(narrow, 4000.0, 50.0)
+    assert not let_in_for(narrow, 5000.0, None)
+    assert let_in_for(narrow, 5000.0, 50.0)
+    assert not let_in_for(narrow, 5000.0, -50.0)
+    # 200 mired and two filters of 50 are 300 mired, 3333 K.
+    for sheets, enough in ((1, False), (2, True)):
+        assert let_in_for(Look(cct_min=3300.0, cct_max=3370.0, sheets_max=sheets), 5000.0, 50.0) is enough
+    # Two of them may be too much where one is right.
+    assert let_in_for(narrow.model_copy(update={"sheets_max": 2}), 5000.0, 50.0)
+
+
+def test_what_a_spectrum_does_not_tell_is_not_known_and_not_unstated(monkeypatch: pytest.MonkeyPatch) -> None:
+    if library_version() is None:
+        pytest.skip("no spectrum is worked out without colour-science")
+    # As of light that is too far from white; working one out in earnest takes seconds to begin with.
+    monkeypatch.setattr("optimise.scenario.colour.figure_of", lambda emitter, figure: None)
+    blue = Spectrum("blue.csv", "of blue", (440.0, 450.0, 460.0), (0.0, 1.0, 0.0))
+    shining = emitter("e", 4000.0).shining(blue)
+    assert why(scenario(look=Look(cct_min=3000.0)), "emitters", shining) == "colour temperature not known"
+
+
+def test_whites_that_miss_the_window_may_be_mixed_where_two_kinds_may() -> None:
+    window = Look(cct_min=3900.0, cct_max=4300.0)
+    warm, cold, right = emitter("warm", 2700.0), emitter("cold", 6500.0), emitter("right", 4000.0)
+    unknown = emitter("unknown", None)
+    every = warm, cold, right, unknown
+    mixed = let_in(scenario(look=window, search=Search(emitter_kinds=2)), *every)
+    assert mixed.emitters == (warm, cold, right)
+    assert mixed.only_mixed == {"warm", "cold"}
+    assert mixed.left_out == {"emitters": {"colour temperature not stated": 1}}
+    alone = let_in(scenario(look=window), *every)
+    assert alone.emitters == (right,)
+    assert alone.only_mixed == set()
+    # Each reason is counted.
+    assert alone.left_out == {"emitters": {"colour temperature out of range": 2, "colour temperature not stated": 1}}

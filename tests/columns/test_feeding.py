@@ -42,3 +42,48 @@ def test_a_tube_needs_a_ballast_of_its_power() -> None:
 
 def test_without_any_driver_nothing_is_said() -> None:
     assert unfed_emitters(catalogue()) == []
+
+
+MODULE = Emitter(
+    part="module",
+    form="module",
+    drive="constant current",
+    flux=900.0,
+    current=0.5,
+    voltage=12.0,
+    length=0.05,
+    width=0.05,
+    mass=0.02,
+)
+
+
+def driver(part: str, output: str, low: float, high: float) -> Driver:
+    return Driver(
+        part=part,
+        input="dc",
+        input_min=10.0,
+        input_max=30.0,
+        output=output,  # type: ignore[arg-type]
+        output_current=0.5,
+        output_min=low,
+        output_max=high,
+        power_max=50.0,
+        efficiency=0.9,
+        mass=0.1,
+    )
+
+
+def test_every_emitter_is_looked_at_and_told_of_what_could_feed_it() -> None:
+    odd = MODULE.model_copy(update={"part": "odd", "voltage": 17.0})
+    strip = MODULE.model_copy(update={"part": "strip", "form": "strip", "drive": "constant voltage"})
+    drivers = driver("a", "constant current", 9.0, 15.0), driver("b", "constant current", 22.0, 26.0)
+    kinds = {kind: {"emitters": (MODULE, odd, strip), "drivers": drivers}.get(kind, ()) for kind in PART_KINDS}
+    found = unfed_emitters(
+        Catalogue(**kinds, offers={}, suppliers=(), currency="EUR", fingerprints={}, places={})  # type: ignore[arg-type]
+    )
+    # One of 12 V is fed by either; 17 V and 34 V lie between and beyond both windows.
+    first, second = map(str, found)
+    for part in ("emitters.csv", "column voltage", "odd: 17 V at 0.5 A", "a constant current driver: 22 to 26 V, 9 to"):
+        assert part in first
+    for part in ("strip: 12 V at 0.5 A", "a constant voltage driver: there is none"):
+        assert part in second
