@@ -116,11 +116,7 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
     good_fuses = _good(costs[1], cheaper[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
     good_plugs = _good(costs[2], cheaper[2], plug_mass, -plug_rating, -plug_volts, earthless)
     c, f, j = (grid.ravel() for grid in np.meshgrid(good_cables, good_fuses, good_plugs, indexing="ij"))
-    safe = np.flatnonzero(
-        (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
-        if len(c)
-        else np.zeros(0, dtype=bool)
-    )
+    safe = (fuse_rating[f] <= rating[c] * (1 + 1e-12)) & (fuse_rating[f] <= plug_rating[j] * (1 + 1e-12))
     c, f, j = c[safe], f[safe], j[safe]
     leads = _Leads(
         cable=np.array(cables, dtype=np.int64)[c],
@@ -257,14 +253,13 @@ def build_supplies(
         source = _Source(MAINS, 0, 0, 0, 0, volts, volts, volts, limit, np.inf)
         pieces.append(_of_source(source, _leads(parts, scenario, "ac", stand_in), scenario, floors, stand_in))
     if not pieces:
-        empty = _Source(MAINS, 0, 0, 0, 0, 1.0, 1.0, 1.0, 0.0, 0.0)
-        pieces.append(
-            _of_source(empty, _leads(parts, scenario, "dc", stand_in), scenario, (), stand_in).take(
-                np.zeros(0, dtype=np.int64)
-            )
-        )
+        return _none()
     whole = Supplies(**{f.name: np.concatenate([getattr(p, f.name) for p in pieces]) for f in fields(Supplies)})
     return whole if stand_in else _best_of_all(whole, scenario, floors)
+
+
+def _none() -> Supplies:
+    return Supplies(**{f.name: np.zeros(0, dtype=np.int64 if f.type == Ints else np.float64) for f in fields(Supplies)})
 
 
 def _of_source(
@@ -324,6 +319,8 @@ def _of_source(
 
 def _best_of_all(supplies: Supplies, scenario: Scenario, floors: Sequence[float]) -> Supplies:
     """Return the supplies that no other of the same voltages, for the same drivers, can stand in for."""
+    if not len(supplies):
+        return supplies
     reach = np.searchsorted(np.array(sorted(set(floors))), supplies.floor * (1 + 1e-12), side="right")
     mains = supplies.battery == MAINS
     earth = np.where(mains, np.minimum(supplies.cores, 3), 3)
@@ -334,8 +331,8 @@ def _best_of_all(supplies: Supplies, scenario: Scenario, floors: Sequence[float]
     table = np.stack(figures, axis=1).astype(np.float64)
     order = np.argsort(np.ravel(group), kind="stable")
     edges = np.flatnonzero(np.diff(np.ravel(group)[order])) + 1
-    kept = [mine[unbeaten(table[mine])] for mine in np.split(order, edges)] if len(order) else []
-    return supplies.take(np.sort(np.concatenate(kept))) if kept else supplies
+    kept = [mine[unbeaten(table[mine])] for mine in np.split(order, edges)]
+    return supplies.take(np.sort(np.concatenate(kept)))
 
 
 def counts_power(scenario: Scenario) -> bool:

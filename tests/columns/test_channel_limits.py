@@ -101,6 +101,13 @@ def test_small_emitters_of_less_than_a_watt_and_a_volt() -> None:
     assert strings(built(steep, at(feed, power_max=0.5))) == {(5, 1), (6, 1)}
 
 
+def test_above_an_ampere_a_slope_adds_more_volts_than_amperes() -> None:
+    # 12 V at 2 A, of which an ohm takes 2: two of them reach 24 V, and no more than four 48 V.
+    strong = of(PLAIN, current=2.0, current_max=2.0, dynamic_resistance=1.0)
+    found = built(strong, at(DRIVER, output_current=2.0, power_max=200.0))
+    assert {s for s, p in strings(found) if p == 1} == {2, 3, 4}
+
+
 def test_the_rated_voltage_stands_in_for_a_spread_at_its_upper_end() -> None:
     sloped = of(PLAIN, dynamic_resistance=1.5)
     dial = at(DRIVER, output_current=None, current_min=0.2, current_max=0.6, output_max=36.3, output_min=30.0)

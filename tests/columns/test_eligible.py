@@ -297,6 +297,8 @@ def test_an_emitter_must_have_the_colour_that_is_asked_for_bare_or_behind_a_filt
     assert not let_in_for(narrow, 5000.0, None)
     assert let_in_for(narrow, 5000.0, 50.0)
     assert not let_in_for(narrow, 5000.0, -50.0)
+    # Without a filter nothing shifts it: 250 mired are not 251 mired.
+    assert not let_in_for(Look(cct_min=3975.0, cct_max=3990.0), 4000.0, None)
     # 200 mired and two filters of 50 are 300 mired, 3333 K.
     for sheets, enough in ((1, False), (2, True)):
         assert let_in_for(Look(cct_min=3300.0, cct_max=3370.0, sheets_max=sheets), 5000.0, 50.0) is enough

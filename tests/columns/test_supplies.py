@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.columns.eligible import Eligible, code_digits, meets_ip
-from optimise.columns.supplies import MAINS, build_supplies
+from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
 from optimise.parts import Battery, Cable, Connector, Fuse, Offer
 from optimise.parts.beaten import unbeaten
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light
-from optimise.scenario.model import Power
+from optimise.scenario.model import Limits, Power, Safety, Search, Travel
 
 # Invented figures.
 BATTERY = Battery(
@@ -148,6 +148,96 @@ def test_mains_counts_the_circuit_and_only_mains_parts() -> None:
 def test_nothing_fits_is_empty_and_not_an_error() -> None:
     parts = PARTS.__class__(**{**PARTS.__dict__, "fuses": ()})
     assert len(build_supplies(parts, scenario(), [])) == 0
+
+
+def of(wanted: Scenario, **changes: object) -> Supplies:
+    return build_supplies(PARTS.__class__(**{**PARTS.__dict__, **changes}), wanted, [])
+
+
+def asking(wanted: Scenario, **sections: object) -> Scenario:
+    return wanted.model_copy(update=sections)
+
+
+def test_cost_and_mass_are_the_sums_of_the_parts() -> None:
+    prices = {"b": 5000, "thin": 70, "f10": 250, "c12": 90}
+    priced = {
+        code: (Offer(part=code, supplier="s", price=price, sold_by="length" if code == "thin" else "each"),)
+        for code, price in prices.items()
+    }
+    light = FUSES[0].model_copy(update={"mass": 0.01}), *FUSES[1:]
+    plugs = CONNECTORS[0].model_copy(update={"mass": 0.03}), CONNECTORS[1]
+    found = of(scenario(), offers=priced, fuses=light, connectors=plugs)
+    assert set(found.series.tolist()) == {1, 2}
+    for series, parallel, cost, mass in zip(found.series, found.parallel, found.cost, found.mass, strict=True):
+        assert cost == series * parallel * 5000 + 3 * 70 + 250 + 90
+        # 6 kg each, 3 m of 50 g, 10 g and 30 g.
+        assert mass == series * parallel * 6_000_000 + 190_000
+
+
+def test_what_a_lead_loses_is_what_the_supply_gives_more_than_the_light_takes() -> None:
+    found = of(scenario())
+    for load in (5.0, 20.0):
+        lost = found.loss(load)
+        # I V = P + lost, and lost = I² R.
+        current = (load + lost) / found.nominal
+        np.testing.assert_allclose(lost, current**2 * found.resistance, rtol=1e-9)
+        assert np.all(lost > 0.0)
+
+
+def test_terminals_may_have_the_voltage_that_can_be_touched_and_no_more() -> None:
+    # Two of 14.4 V; three and four are never tried, and what comes after is.
+    many = BATTERY.model_copy(update={"series_max": 4}), BATTERY.model_copy(update={"part": "other", "mass": 5.0})
+    codes = offers("b", "other", "thick", "thin", "f10", "f15", "c12", "c30")
+    for limit, most in ((28.8, 2), (28.7, 1)):
+        wanted = asking(scenario(), safety=Safety(string_voltage=limit))
+        assert max(of(wanted, batteries=many[:1], offers=codes).series) == most
+        found = of(wanted, batteries=many, offers=codes)
+        assert set(found.battery.tolist()) >= {1}
+        assert max(found.series) == most
+
+
+def test_as_many_batteries_as_may_fly() -> None:
+    # 144 Wh with approval: two (IATA DGR 2.3, seen second-hand), of four that the maker allows.
+    flying = BATTERY.model_copy(update={"chemistry": "li-ion", "capacity": 12 * 3600.0})
+    assert flying.watt_hours == pytest.approx(144.0)
+    found = of(asking(scenario(), travel=Travel(mode="air", approval=True)), batteries=(flying,))
+    assert set(zip(found.series.tolist(), found.parallel.tolist(), strict=True)) == {(1, 1), (1, 2), (2, 1)}
+
+
+def test_a_battery_that_the_cold_leaves_nothing_of_feeds_nothing() -> None:
+    # 5 % for each kelvin below 25 °C: nothing at 5 °C, and half of it at 15 °C.
+    frail = BATTERY.model_copy(update={"capacity_per_kelvin": 0.05})
+    assert len(of(scenario(ambient=5.0), batteries=(frail,))) == 0
+    assert len(of(scenario(ambient=-20.0), batteries=(frail,))) == 0
+    assert len(of(scenario(ambient=15.0), batteries=(frail,))) > 0
+
+
+def test_without_a_battery_or_a_lead_there_is_no_supply() -> None:
+    for gone in ("batteries", "cables", "fuses", "connectors"):
+        found = of(scenario(), **{gone: ()})
+        assert len(found) == 0
+        assert found.cost.dtype == np.int64
+        assert found.deliverable.dtype == np.float64
+    assert MAINS < 0, "no index of a battery"
+
+
+def test_mains_takes_part_without_a_circuit_or_an_earth() -> None:
+    flex = CABLES[0].model_copy(update={"voltage_max": 300.0, "cores": 3})
+    wanted = scenario(source="mains", mains_voltage=230.0, runtime=None)
+    for earth, cores in ((None, 3), (True, 3), (False, 2)):
+        plug = Connector(part="plug", rating=13.0, voltage_max=250.0, supply="ac", earth=earth)
+        found = of(wanted, connectors=(plug,), cables=(flex,), offers=offers("thick", "f3ac", "plug"))
+        assert found.cores.tolist() == [cores]
+        assert (found.series[0], found.parallel[0], found.cost[0], found.mass[0]) == (0, 0, 3 * 100 + 2 * 100, 600_000)
+        # Only the fuse limits it: 3 A / 1.25.
+        assert found.deliverable[0] == pytest.approx(230.0 * 2.4 - found.resistance[0] * 2.4**2)
+
+
+def test_power_counts_where_it_is_limited_or_made_least() -> None:
+    assert not counts_power(scenario())
+    assert not counts_power(asking(scenario(), search=Search(objective="mass")))
+    assert counts_power(asking(scenario(), search=Search(objective="power")))
+    assert counts_power(asking(scenario(), limits=Limits(power=100.0)))
 
 
 @given(st.lists(st.tuples(*[st.integers(0, 4)] * 3), min_size=1, max_size=40))
