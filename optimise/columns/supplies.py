@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -259,7 +260,10 @@ def build_supplies(
 
 
 def _none() -> Supplies:
-    return Supplies(**{f.name: np.zeros(0, dtype=np.int64 if f.type == Ints else np.float64) for f in fields(Supplies)})
+    empty: dict[str, Any] = {
+        f.name: np.zeros(0, dtype=np.int64 if f.type == Ints else np.float64) for f in fields(Supplies)
+    }
+    return Supplies(**empty)
 
 
 def _of_source(

@@ -1,6 +1,7 @@
 """Supplies: what they can deliver, against the same limits by hand."""
 
 import math
+from collections.abc import Sequence
 from itertools import product
 
 import numpy as np
@@ -8,10 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimise.columns.dearer import Offers
 from optimise.columns.eligible import Eligible, code_digits, meets_ip
 from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
 from optimise.parts import Battery, Cable, Connector, Fuse, Offer
 from optimise.parts.beaten import unbeaten
+from optimise.parts.buying import Want
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light
 from optimise.scenario.model import Limits, Power, Safety, Search, Travel
@@ -238,6 +241,54 @@ def test_power_counts_where_it_is_limited_or_made_least() -> None:
     assert not counts_power(asking(scenario(), search=Search(objective="mass")))
     assert counts_power(asking(scenario(), search=Search(objective="power")))
     assert counts_power(asking(scenario(), limits=Limits(power=100.0)))
+
+
+def both(one: Battery, **changes: object) -> tuple[tuple[Battery, Battery], dict[str, tuple[Offer, ...]]]:
+    """Two batteries, the second of another price and with other figures, and all that is on offer."""
+    codes = offers("b", "other", "thick", "f10", "c30")
+    codes["other"] = (codes["other"][0].model_copy(update={"price": 500}),)
+    return (one, one.model_copy(update={"part": "other", **changes})), codes
+
+
+def test_a_dearer_battery_stays_for_what_it_alone_can_do() -> None:
+    weak = BATTERY.model_copy(update={"current_max": 2.0, "capacity": 10 * 3600.0, "peukert": 1.0})
+    found = {}
+    for figure, value in (("current_max", 6.0), ("voltage_min", 11.5), ("mass", 5.0), ("voltage_max", 13.0)):
+        batteries, codes = both(weak, **{figure: value})
+        found[figure] = set(of(scenario(), batteries=batteries, offers=codes).battery.tolist())
+    batteries, codes = both(weak.model_copy(update={"current_max": 8.0}), capacity=40 * 3600.0)
+    found["capacity"] = set(of(scenario(), batteries=batteries, offers=codes).battery.tolist())
+    assert all(kept == {0, 1} for kept in found.values()), found
+    # One that is worse in all it does, and dearer, is of no use; whichever comes first.
+    batteries, codes = both(weak, voltage_min=10.5, voltage=11.9, mass=7.0, capacity=9 * 3600.0)
+    assert set(of(scenario(), batteries=batteries, offers=codes).battery.tolist()) == {0}
+    assert set(of(scenario(), batteries=batteries[::-1], offers=codes).battery.tolist()) == {1}
+
+
+def test_a_lead_that_loses_less_stays_where_power_counts() -> None:
+    # The thick one with the small fuse costs as much as the thin one with the larger, and gives less.
+    cables = CABLES[0].model_copy(update={"mass_per_length": 0.05}), CABLES[1]
+    small = FUSES[0].model_copy(update={"part": "f3", "rating": 3.0})
+    codes = offers("b", "thick", "thin", "f10", "f3", "c12")
+    prices = {"thick": 150, "thin": 100, "f10": 250, "f3": 100}
+    codes |= {code: (codes[code][0].model_copy(update={"price": price}),) for code, price in prices.items()}
+    one = BATTERY.model_copy(update={"series_max": 1, "parallel_max": 1, "capacity": 100 * 3600.0})
+    changes: dict[str, object] = {"cables": cables, "fuses": (FUSES[0], small), "batteries": (one,), "offers": codes}
+    kept = {"power": {(0, 0), (0, 1), (1, 0), (1, 1)}, "cost": {(0, 0), (1, 0), (1, 1)}}
+    for objective, expected in kept.items():
+        found = of(asking(scenario(), search=Search(objective=objective)), **changes)  # type: ignore[arg-type]
+        assert set(zip(found.cable.tolist(), found.fuse.tolist(), strict=True)) == expected
+
+
+def test_of_two_alike_one_is_kept_where_either_stands_in() -> None:
+    twin = CABLES[0].model_copy(update={"part": "twin"})
+    codes = offers("b", "thick", "f10", "c12") | {"twin": offers("thick")["thick"]}
+
+    def either(wants: Sequence[Want], known: Offers) -> np.ndarray:
+        return np.ones((len(wants), len(wants)), dtype=bool)
+
+    parts = PARTS.__class__(**{**PARTS.__dict__, "cables": (CABLES[0], twin), "offers": codes})
+    assert set(build_supplies(parts, scenario(), [], either).cable.tolist()) == {0}
 
 
 @given(st.lists(st.tuples(*[st.integers(0, 4)] * 3), min_size=1, max_size=40))
