@@ -262,7 +262,8 @@ def _row(cells: Cells, heads: list[_Head | None], kind: type[R], name: str, numb
     values: dict[str, Any] = {}
     texts: dict[str, str] = {}
     before = len(faults.faults) - any(cell is None for cell in cells)
-    blank_money = kind.model_fields.keys() & {"price"} and _is_own(cells, heads)
+    fields = kind.model_fields  # pydantic takes a while to give them
+    blank_money = "price" in fields and _is_own(cells, heads)
     for head, cell in zip(heads, cells, strict=False):
         text = "" if cell is None else cell.strip()
         if head is None or (cell is not None and not text):
@@ -292,7 +293,7 @@ def _row(cells: Cells, heads: list[_Head | None], kind: type[R], name: str, numb
         if head is not None
         and head.column.name not in texts
         and head.column.name not in values
-        and kind.model_fields[head.column.name].is_required()
+        and fields[head.column.name].is_required()
     ]
     for title in missing:
         faults.add(

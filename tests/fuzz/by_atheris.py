@@ -7,13 +7,14 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["optimise.parts", "optimise.scenario", "optimise.report", "optimise.studies"]):
-    from .finder import Finder
+    from .finder import Finder, hasten
 from .mutation import mutated
 
 
 def drive(name: str, work: Path, seeds: Path, options: list[str]) -> None:
     """Fuzz one reader until the engine ends the process."""
     finder = Finder(name, work, [path.read_bytes() for path in sorted(seeds.glob("*"))])
+    hasten()
     rng = random.Random(0)
     others = [b""] * 64
 
