@@ -20,10 +20,7 @@ from .mutation import mutated
 def drive(
     name: str, work: Path, seeds: Path, runs: int, seconds: float, seed: int, longest: int = 20_000
 ) -> dict[str, object]:
-    """Fuzz one reader for so many runs, or so long, with inputs of at most `longest` bytes; return figures of the run.
-
-    Of some inputs the shortest is changed more often: it costs less, and shows as much.
-    """
+    """Fuzz one reader for so many runs, or so long; return figures of the run. longest: bytes of an input, at most."""
     resource.setrlimit(resource.RLIMIT_AS, (4 << 30, 4 << 30))
     starts = [path.read_bytes() for path in sorted(seeds.glob("*"))]
     finder = Finder(name, work, starts)
@@ -32,33 +29,43 @@ def drive(
     told: set[str] = set()
     _watch(lines)
     corpus: list[bytes] = []
+    sound: list[bytes] = []
 
-    def tried(data: bytes) -> bool:
+    def tried(data: bytes, *, keep: bool = False) -> bool:
         before = len(lines), len(told)
-        told.update(finder.once(data))
-        return (len(lines), len(told)) != before
+        kinds = finder.once(data)
+        told.update(kinds)
+        new = (len(lines), len(told)) != before
+        if new or keep:
+            corpus.append(data)
+            if not kinds:
+                sound.append(data)
+        return new
 
     for data in [*starts, *(path.read_bytes() for path in sorted((work / "corpus").glob("*")))]:
-        tried(data)
-        corpus.append(data)
+        tried(data, keep=True)
     rng = random.Random(seed)
     done, began = len(corpus), time.monotonic()
     while done < runs and (not seconds or time.monotonic() - began < seconds):
         finder.arm()
         for _ in range(500):
-            data = corpus[
-                rng.randrange(len(corpus)) if rng.random() < 0.7 else len(corpus) - 1 - rng.randrange(len(corpus)) // 8
-            ]
-            if rng.random() < 0.75:
-                data = min(data, rng.choice(corpus), rng.choice(corpus), key=len)
+            data = _chosen(corpus, sound, rng)
             for _ in range(rng.choice((1, 1, 1, 2, 3))):
                 data = mutated(data, rng, finder.reader.words, corpus[rng.randrange(len(corpus))])[:longest]
             done += 1
             if tried(data):
-                corpus.append(data)
                 (work / "corpus" / hashlib.sha256(data).hexdigest()[:16]).write_bytes(data)
     finder.disarm()
     return {"runs": done, "taken": finder.taken, "lines": len(lines), "told": len(told), "kept": len(corpus)}
+
+
+def _chosen(corpus: list[bytes], sound: list[bytes], rng: random.Random) -> bytes:
+    """Return the input to change: often one that was taken, which few are, or a late one, and rather a short one."""
+    if sound and rng.random() < 0.3:
+        return min(rng.choice(sound), rng.choice(sound), key=len)
+    last = len(corpus)
+    data = corpus[rng.randrange(last) if rng.random() < 0.7 else last - 1 - rng.randrange(last) // 8]
+    return min(data, rng.choice(corpus), rng.choice(corpus), key=len) if rng.random() < 0.75 else data
 
 
 def _watch(lines: set[tuple[str, int]]) -> None:
