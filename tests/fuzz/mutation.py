@@ -114,7 +114,7 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
                 return data
         elif isinstance(holder, dict):
             holder[rng.choice(("a", "part", "kind", "\x1b[2J", "x" * 300))] = holder[step]
-        elif isinstance(holder[step], int | float):
+        elif isinstance(holder[step], int | float) and abs(holder[step]) < 2**53:  # beyond, a product is no float
             holder[step] = holder[step] * rng.choice((-1, 0, 1e9, 1e-9, 1000))
     try:
         return to_json(tree, inf_nan_mode="constants")
