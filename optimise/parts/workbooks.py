@@ -77,17 +77,27 @@ class Book:
         header: list[str] = []
         number = 0
         while True:
-            number += 1
+            first = number = number + 1
+            ended: Exception | None = None
             try:
                 with warnings.catch_warnings():
                     warnings.simplefilter("ignore")
+                    found_row = next(found)
+                    while not found_row and number <= 2 * MAX_ROWS:  # a gap, which the library counts out row by row
+                        number += 1
+                        found_row = next(found)
                     cells = [
-                        (c.value, c.data_type, str(c.number_format or "")) if _filled(c) else None for c in next(found)
+                        (c.value, c.data_type, str(c.number_format or "")) if _filled(c) else None for c in found_row
                     ]
-            except StopIteration:
-                return
             except Exception as error:  # the library fails in many ways on a broken sheet; all mean the same
-                read = f"a broken sheet ({type(error).__name__})"
+                ended = error
+            # Blank rows that lead nowhere are as many as a file of a few bytes says.
+            if number <= 2 * MAX_ROWS:
+                yield from ((blank, []) for blank in range(first, number))
+            if isinstance(ended, StopIteration):
+                return
+            if ended is not None:
+                read = f"a broken sheet ({type(ended).__name__})"
                 faults.add(Fault(name, row=number, read=read, allowed=_BROKEN, mend=_AGAIN))
                 yield number, None
                 return

@@ -5,6 +5,7 @@ import marshal
 import random
 import re
 from collections.abc import Sequence
+from copy import deepcopy
 from functools import lru_cache
 from typing import Any
 
@@ -99,7 +100,7 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
             continue
         how = rng.random()
         if how < 0.5:
-            holder[step] = rng.choice(LEAVES)
+            holder[step] = deepcopy(rng.choice(LEAVES))  # a list that is put in twice would come to hold itself
         elif how < 0.7:
             del holder[step]
         elif how < 0.8:
@@ -119,7 +120,11 @@ def _tree(data: bytes, rng: random.Random) -> bytes:
     try:
         return to_json(tree, inf_nan_mode="constants")
     except (ValueError, RecursionError):  # half of a pair of surrogates, which JSON can hold as an escape
+        pass
+    try:
         return json.dumps(tree).encode()
+    except (ValueError, RecursionError):
+        return data
 
 
 @lru_cache(256)

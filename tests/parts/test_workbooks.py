@@ -14,8 +14,9 @@ import openpyxl
 import pytest
 from sample_files import TABLES, faults_of, spoilt, write
 
-from optimise.parts import Catalogue, Fault, read_catalogue
-from optimise.parts.workbooks import text_of
+from optimise.parts import Catalogue, Collector, Fault, read_catalogue
+from optimise.parts.tables import Cells
+from optimise.parts.workbooks import open_book, text_of
 
 
 def book_of(tables: Mapping[str, str] = TABLES) -> openpyxl.Workbook:
@@ -241,6 +242,34 @@ def test_what_a_sheet_says_of_its_size_does_not_hide_rows(tmp_path: Path) -> Non
     path = saved(tmp_path, book_of())
     altered(path, SHEET, b'<dimension ref="A1:P5"', b'<dimension ref="A1:B3"')
     assert len(read_catalogue(path).emitters) == 3
+
+
+def rows_of(path: Path) -> tuple[list[tuple[int, Cells | None]], list[Fault]]:
+    """Return what the first sheet hands out, and the faults."""
+    faults = Collector()
+    book = open_book(path, faults)
+    assert book is not None
+    return list(book.rows(next(iter(TABLES)), faults) or ()), faults.faults
+
+
+def test_the_blank_rows_of_a_gap_and_at_the_end_are_handed_out(tmp_path: Path) -> None:
+    path = saved(tmp_path, book_of())
+    altered(path, SHEET, b"</sheetData>", b'<row r="9"><c r="A9"><v>1</v></c></row><row r="11"/></sheetData>')
+    rows, faults = rows_of(path)
+    assert [number for number, _ in rows] == [*range(1, 12)]
+    assert rows[5:] == [(6, []), (7, []), (8, []), (9, ["1"]), (10, []), (11, [])]
+    assert faults == []
+
+
+@pytest.mark.parametrize("row", ["<row r='1048576'><c r='A1048576'><v>1</v></c></row>", f"<row r='{'9' * 40}'/>"])
+def test_a_row_far_out_is_refused_and_the_gap_before_it_not_handed_out(tmp_path: Path, row: str) -> None:
+    # A sheet of some bytes took seconds: it has a million rows by what it says.
+    path = saved(tmp_path, book_of())
+    altered(path, SHEET, b"</sheetData>", row.encode() + b"</sheetData>")
+    rows, faults = rows_of(path)
+    assert [number for number, _ in rows] == [1, 2, 3, 4, 5, 200_001]
+    assert rows[-1][1] is None
+    assert [(fault.row, fault.read) for fault in faults] == [(200_001, "row 200001")]
 
 
 def test_a_workbook_too_large_once_unpacked_is_refused_before_parsing(
