@@ -10,6 +10,7 @@ from optimise.model.exact import build_of
 from optimise.parts import Battery, Catalogue, Emitter, Part
 from optimise.parts.kinds import PART_KINDS
 from optimise.parts.photometry import Photometry
+from optimise.parts.units import GREATEST, LEAST
 from optimise.report.record_parts import RecordModel
 
 Cell = bool | int | float | str
@@ -104,6 +105,8 @@ def _part(record: PartRecord) -> Part:
             )
         )
     if isinstance(part, Battery) and record.rated_capacity is not None:
+        if not LEAST <= record.rated_capacity <= GREATEST:
+            raise UnknownPartError(f"{record.kind}, rated_capacity: {record.rated_capacity:g} C, which no battery has")
         rated = part.model_copy(update={"capacity": record.rated_capacity})
         part = rated.holding(part.capacity / record.rated_capacity)
     return part

@@ -51,11 +51,27 @@ def test_a_table_of_intensity_goes_with_its_part() -> None:
     assert evaluate(mine, after, SCENARIO).lux != evaluate(mine, catalogue(EMITTER), SCENARIO).lux
 
 
+BATTERY = {
+    "part": "CELL",
+    "chemistry": "lead-acid",
+    "voltage": 12.0,
+    "voltage_min": 10.5,
+    "voltage_max": 14.4,
+    "capacity": 25200.0,
+    "current_max": 14.0,
+    "mass": 2.4,
+}
+
+
 @pytest.mark.parametrize(
     ("part", "words"),
     [
         (PartRecord(kind="lenses", columns={"part": "x"}), "lenses"),
         (PartRecord(kind="fuses", columns={"part": "x", "rating": -1.0}), "rating"),
+        *(
+            (PartRecord(kind="batteries", columns=BATTERY, rated_capacity=rated), "rated_capacity: .* which no battery")
+            for rated in (0.0, -25200.0, 5e-324, 1e300)
+        ),
     ],
 )
 def test_what_is_no_part_is_told(part: PartRecord, words: str) -> None:
