@@ -47,6 +47,21 @@ def test_every_input_is_taken_or_refused_in_words(judged: tuple[str, Judge, list
     assert any(told), "and holds some that are not"
 
 
+SOUND = [
+    *(("record", name) for name in ("kit.json", "light.json", "small.json")),
+    *((name, path.name) for name in NAMES for path in sorted((CORPUS / name).glob("sound.*"))),
+    *(("scenario", name) for name in ("ferry-landing.toml", "points.toml")),
+    *(("prices", name) for name in ("first.csv", "second.csv", "third.csv")),
+]
+
+
+@pytest.mark.parametrize(("name", "file"), SOUND, ids=lambda part: part)
+def test_a_sound_input_is_taken(name: str, file: str, tmp_path: Path) -> None:
+    # One that a later format refuses at its first line leaves all that lies behind unread.
+    with in_memory():
+        assert within(reader(name, tmp_path).read, tmp_path)((CORPUS / name / file).read_bytes(), watch=False) == ()
+
+
 def test_mutations_are_taken_or_refused_in_words(judged: tuple[str, Judge, list[bytes]]) -> None:
     name, judge, words = judged
     changed(name, judge, words, 25, 1)
