@@ -31,7 +31,8 @@ class Grid:
     def lines(self) -> tuple[int, ...]:
         """Emitters of each line."""
         count, most = (self.columns, self.rows) if self.upright else (self.rows, self.columns)
-        return tuple(most - (line in self.short) for line in range(count))
+        short = set(self.short)
+        return tuple(most - (line in short) for line in range(count))
 
     @property
     def count(self) -> int:
@@ -41,7 +42,8 @@ class Grid:
     @property
     def symmetric(self) -> bool:
         """Whether the places are the same left to right and bottom to top."""
-        return self.lines == self.lines[::-1]
+        last = (self.columns if self.upright else self.rows) - 1
+        return self.short == tuple(last - line for line in reversed(self.short))
 
 
 @lru_cache(maxsize=100_000)

@@ -22,6 +22,9 @@ from optimise.scenario import Scenario, read_text_of_scenario
 
 MEND = "Write the record anew with this version, or name the catalogue that it was made from: --catalogue PATH."
 
+MOST_PLACES = 5000
+"""Emitters that are given places on a board: to weigh every grid of them takes time by the square of their number."""
+
 
 @dataclass(frozen=True)
 class Lamp:
@@ -98,6 +101,10 @@ def _lamp(
     scenario: Scenario,
     file: str,
 ) -> Lamp:
+    if record.layout is None and build.choice.emitters > MOST_PLACES:
+        raise _refused(file, f"a build of {build.choice.emitters} emitters", f"at most {MOST_PLACES}")
+    with worked_out(file):
+        layout = record.layout or layout_record(build)
     lamp = Lamp(
         key=key,
         name=name,
@@ -106,7 +113,7 @@ def _lamp(
         figures=record.figures,
         margins=record.margins,
         dimmed=record.dimmed,
-        layout=record.layout or layout_record(build),
+        layout=layout,
         build=build,
         scenario=scenario,
     )
