@@ -217,3 +217,15 @@ def test_a_line_across_and_a_line_along_differ_off_the_middle() -> None:
     point = grid_lux(1.0, 2, 2, 1, 1.2, 0.3, 1.0)
     assert along != pytest.approx(upright, rel=1e-3)
     assert upright < point
+
+
+@pytest.mark.parametrize(("width", "height", "distance"), [(3.0, 0.2, 0.4), (0.2, 3.0, 0.4), (0.5, 0.4, 0.7)])
+@pytest.mark.parametrize("full_width", [120.0, 10.0])
+def test_a_long_face_of_a_table_of_a_formula_has_the_light_of_the_formula(
+    width: float, height: float, distance: float, full_width: float
+) -> None:
+    angles = np.linspace(0.0, 90.0, 1801)
+    m = float(beam_exponent(full_width))
+    table = Photometry("C", angles, np.zeros(1), np.maximum(np.cos(np.radians(angles)), 0.0)[None, :] ** m)
+    expected = float(lux_per_lumen(width, height, distance, m))
+    assert face_lux(bare_beam(120.0, table), width, height, distance) == pytest.approx(expected, rel=2e-5)

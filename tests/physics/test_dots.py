@@ -158,6 +158,48 @@ def test_a_lopsided_table_turns_with_its_piece() -> None:
     assert light[4, 0] / light[8, 8] == pytest.approx(plain(0.01, 0.0) / plain(0.02, 0.015), rel=2e-3)
 
 
+@pytest.mark.parametrize(("depth", "exponent"), [(0.1, 1.0), (0.2, 1.0), (0.1, 2.0)])
+def test_a_table_of_a_formula_gives_all_of_its_cell(depth: float, exponent: float) -> None:
+    angles = np.arange(0.0, 90.5, 0.5)
+    table = Photometry("C", angles, np.zeros(1), np.cos(np.radians(angles))[None, :] ** exponent)
+    for pitch in ((0.2, 0.35), (0.35, 0.2)):
+        light = measured_light(bare_beam(120.0, table), *pitch, depth)  # type: ignore[arg-type]
+        x, y = np.meshgrid(np.arange(16) / 16 * pitch[0], np.arange(16) / 16 * pitch[1], indexing="ij")
+        formula = grid_light(x, y, *pitch, depth, exponent)
+        # What is left of it is that of straight lines between angles of half a degree.
+        assert light == pytest.approx(formula / formula.mean(), abs=1e-4)
+
+
+LOPSIDED = Photometry(
+    "C",
+    np.array([0.0, 30.0, 55.0, 60.0, 90.0]),
+    np.array([0.0, 90.0, 180.0, 270.0, 360.0]),
+    np.array([[9.0, 5.0, 2.0, 0.0, 0.0], [9.0, 8.0, 1.0, 0.0, 0.0], [9.0, 3.0, 1.0, 0.0, 0.0],
+              [9.0, 9.0, 7.0, 0.0, 0.0], [9.0, 5.0, 2.0, 0.0, 0.0]]),
+)  # fmt: skip
+"""Different on all four sides, and dark from 60° on."""
+
+
+@pytest.mark.parametrize("lying", [True, False])
+@pytest.mark.parametrize(("pitch", "depth"), [((0.04, 0.03), 0.03), ((0.03, 0.05), 0.06)])
+def test_a_table_that_ends_by_a_plain_sum_over_all_that_reach_a_place(
+    pitch: tuple[float, float], depth: float, lying: bool
+) -> None:
+    beam = bare_beam(120.0, LOPSIDED)
+    light = measured_light(beam, *pitch, depth, 1.0, 0.0, lying)  # type: ignore[arg-type]
+    plain = np.zeros((16, 16))
+    steps = (np.arange(16) / 16 * side for side in pitch)
+    u, v = np.meshgrid(*steps, indexing="ij")
+    # At 60° it has gone 1.73 times the depth aside.
+    for column in range(-5, 6):
+        for row in range(-5, 6):
+            across, up = u - column * pitch[0], v - row * pitch[1]
+            square = across**2 + up**2 + depth**2
+            towards = (across, up) if lying else (up, -across)
+            plain += beam.towards(*towards, depth + 0.0 * u) * depth**2 / square**2  # type: ignore[union-attr]
+    assert light == pytest.approx(plain / plain.mean(), abs=1e-9)
+
+
 @pytest.mark.parametrize("scale", [0.01, 100.0])
 def test_a_grid_looks_the_same_at_every_scale(scale: float) -> None:
     beam = bare_beam(120.0, FAN)

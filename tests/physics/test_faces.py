@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimise.physics.beams import point_factors
-from optimise.physics.faces import corner_factor, face_factor, lux_per_lumen
+from optimise.physics.faces import check_near, corner_factor, face_factor, lit_part, lux_per_lumen
 
 # Few examples, for the whole run to stay short; no deadline, for a busy machine to pass too.
 quick = settings(max_examples=40, deadline=None)
@@ -142,3 +142,26 @@ def test_sides_and_exponent_must_be_above_0() -> None:
         face_factor(1.0, -1.0, 1.0)
     with pytest.raises(ValueError, match="exponent must be more than 0"):
         lux_per_lumen(1.0, 1.0, 1.0, 0.0)
+
+
+def test_the_lit_part_of_a_long_side_is_all_that_a_narrow_beam_sends_anything_from() -> None:
+    for exponent, distance, foot in ((5000.0, 1.0, 2.0), (300.0, 0.5, -1.0)):
+        low, high = lit_part(10.0, distance, exponent, foot)
+        assert high - foot == pytest.approx(foot - low, rel=1e-12)
+        # cos^m of the intensity, one more for the surface, and one for each side of the square of the distance.
+        assert (distance / math.hypot(distance, high - foot)) ** (exponent + 2.0) == pytest.approx(1e-20, rel=1e-9)
+    # Cut by the ends of the side, of which a wide beam has all, and empty beyond them.
+    reach = lit_part(10.0, 1.0, 5000.0, 0.0)[1]
+    assert lit_part(10.0, 1.0, 5000.0, 4.99) == pytest.approx((4.99 - reach, 5.0))
+    assert lit_part(10.0, 1.0, 5000.0, -5.0) == pytest.approx((-5.0, -5.0 + reach))
+    assert lit_part(10.0, 1.0, 1.0, 3.0) == (-5.0, 5.0)
+    assert lit_part(10.0, 1.0, 5000.0, 7.0) == (0.0, 0.0)
+    assert lit_part(10.0, 1.0, 5000.0, -7.0) == (0.0, 0.0)
+
+
+def test_how_near_a_point_may_be_to_a_face() -> None:
+    check_near(25.0, 1.0, 0.1)
+    check_near(1.0, 25.0, 0.1)
+    for sides in ((25.05, 1.0), (1.0, 25.05)):
+        with pytest.raises(ValueError, match="250 times the distance"):
+            check_near(*sides, 0.1)

@@ -1,5 +1,7 @@
 """Flicker: closed forms against numerical integration over many phases, bounds that are never passed."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,6 +11,7 @@ from scipy.integrate import quad
 from optimise.physics.flicker import (
     change_in_stops,
     exposure_extremes,
+    flicker,
     ieee_1789,
     pwm_extremes,
     ripple_residual,
@@ -171,3 +174,16 @@ def test_the_bounds_of_both_are_those_of_the_source(cycles: float) -> None:
     least, most = exposure_extremes(time, depth, cycles / time, duty, pwm)
     assert least == pytest.approx(float(low) - depth * part, rel=1e-6)
     assert most == pytest.approx(float(high) + depth * part, rel=1e-6)
+
+
+def test_flicker_counts_what_is_known_of_ripple_and_switching() -> None:
+    # Half of the time on at 1 kHz over 1/48 s: 10.5 to 10.33 periods.
+    on_off = math.log2(10.5 / (10.0 + 1.0 / 3.0))
+    assert flicker(1 / 48, None, (0.5, 1000.0)) == pytest.approx(on_off, rel=1e-9)
+    assert flicker(1 / 48, (0.0, 100.0), (0.5, 1000.0)) == pytest.approx(on_off, rel=1e-9)
+    # A ripple of a tenth at 100 Hz over 2.083 periods changes it by 0.1 × 0.03954 either way.
+    part = 0.1 * math.sin(math.pi * 100 / 48) / (math.pi * 100 / 48)
+    for always in (None, (1.0, 1000.0)):
+        found = flicker(1 / 48, (0.1, 100.0), always)
+        assert found == pytest.approx(math.log2((1 + part) / (1 - part)), rel=1e-9)
+        assert flicker(1 / 48, None, always) is None

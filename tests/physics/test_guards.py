@@ -6,11 +6,15 @@ from typing import Any
 
 import numpy as np
 import pytest
+from domains import BEAM, OBSERVER, WAVES
 
 from optimise.physics import (
     batteries,
     beams,
+    blue_light,
     cavity,
+    colour,
+    distributions,
     dots,
     emitters,
     exposure,
@@ -22,7 +26,9 @@ from optimise.physics import (
     sheets,
     softness,
 )
+from optimise.physics.arrays import LARGEST, SMALLEST, numbers
 
+CELL = {"x": np.zeros(1), "y": np.zeros(1), "pitch_x": 0.01, "pitch_y": 0.01}
 POSITIVE = (0.0, -0.5)
 NEGATIVE = (-0.5,)
 SHARE = (-0.5, 1.5)
@@ -36,12 +42,12 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
     (
         batteries.discharge_time,
         {"current": 0.5, "capacity": 0.5, "rated_time": 0.5, "peukert": 1.0},
-        {"current": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5,)},
+        {"current": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5, 2.5)},
     ),
     (
         batteries.discharge_current,
         {"time": 0.5, "capacity": 0.5, "rated_time": 0.5, "peukert": 1.0},
-        {"time": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5,)},
+        {"time": POSITIVE, "capacity": POSITIVE, "rated_time": POSITIVE, "peukert": (0.5, 2.5)},
     ),
     (batteries.resting_voltage, {"taken": 0.5, "full": 14.4, "nominal": 12.8, "empty": 10.0}, {"taken": SHARE}),
     (beams.beam_exponent, {"full_width": 0.5}, {"full_width": (0.0, -0.5, 180.0, 190.0)}),
@@ -74,11 +80,44 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
         },
         {"transmittance": SHARE, "thrown_back": (*SHARE, 0.6)},
     ),
+    (blue_light.blue_light_weight, {"wavelengths": 0.5}, {"wavelengths": NEGATIVE}),
+    (colour.mired, {"temperature": 0.5}, {"temperature": POSITIVE}),
+    (
+        colour.planckian,
+        {"temperature": 1e6, "wavelengths": np.array([1.0, 1e6])},
+        {"temperature": (99.5, 1_000_000.5), "wavelengths": (0.5, 1_000_000.5)},
+    ),
+    (
+        colour.isotemperature,
+        {"temperature": 999_999.0, "wavelengths": WAVES, "observer": OBSERVER},
+        {"temperature": (100.5, 999_999.5)},
+    ),
     (cavity.forward_share, {"back": 0.5, "reflectance": 0.5}, {"back": SHARE, "reflectance": SHARE}),
     (
         dots.grid_light,
         {"x": np.zeros(1), "y": np.zeros(1), "pitch_x": 0.5, "pitch_y": 0.5, "depth": 0.5, "exponent": -0.5},
         {"pitch_x": POSITIVE, "pitch_y": POSITIVE, "depth": POSITIVE, "exponent": (-1.0, -2.0)},
+    ),
+    (
+        dots.measured_light,
+        {"beam": BEAM, "pitch_x": 0.5, "pitch_y": 0.5, "depth": 0.5, "exponent": 0.5},
+        {"pitch_x": POSITIVE, "pitch_y": POSITIVE, "depth": POSITIVE, "exponent": NEGATIVE},
+    ),
+    (distributions.back_share, {"stated": 0.5, "table": None}, {"stated": SHARE}),
+    (
+        distributions.open_bounds,
+        {"beam": BEAM, "width": 0.5, "height": 0.5, "distance": 0.5},
+        {"width|side": NEGATIVE, "height|side": NEGATIVE, "distance": POSITIVE},
+    ),
+    (
+        distributions.emitter_factors,
+        {"beam": BEAM, "x": np.zeros(1), "y": np.zeros(1), "distance": 0.5},
+        {"distance": POSITIVE},
+    ),
+    (
+        distributions.face_lux,
+        {"beam": BEAM, "width": 0.5, "height": 0.5, "distance": 0.5},
+        {"width": POSITIVE, "height": POSITIVE, "distance": POSITIVE},
     ),
     (emitters.relative_flux, {"drive": 0.5, "droop": 0.25}, {"drive": NEGATIVE, "droop": (-0.5, 0.5, 0.6)}),
     (
@@ -107,6 +146,11 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
         faces.lux_per_lumen,
         {"width": 0.5, "height": 0.5, "distance": 0.5, "exponent": 0.5},
         {"width": POSITIVE, "height": POSITIVE, "distance": POSITIVE, "exponent": POSITIVE},
+    ),
+    (
+        faces.lit_part,
+        {"side": 0.5, "distance": 0.5, "exponent": 0.5, "foot": 0.0},
+        {"side": POSITIVE, "distance": POSITIVE, "exponent": POSITIVE},
     ),
     (
         flicker.ripple_residual,
@@ -229,9 +273,20 @@ def test_a_waveform_needs_two_levels_and_light(levels: list[float]) -> None:
         (flicker.pwm_extremes, {"duty": 1.0, "frequency": 50.0, "time": 0.01}),
         (sheets.stacked, {"inner": 0.5, "thrown_back": 0.5, "outer": 0.5, "outer_back": 0.5}),
         (cavity.box, {"width": 0.5, "height": 0.5, "depth": 0.0, "reflectance": 1.0}),
+        (batteries.discharge_time, {"current": 1.0, "capacity": 1.0, "rated_time": 1.0, "peukert": 2.0}),
+        (batteries.discharge_current, {"time": 1.0, "capacity": 1.0, "rated_time": 1.0, "peukert": 2.0}),
+        (distributions.back_share, {"stated": 1.0, "table": None}),
+        (colour.isotemperature, {"temperature": 101.0, "wavelengths": WAVES, "observer": OBSERVER}),
+        (dots.grid_light, {**CELL, "depth": 0.01, "exponent": 1e5}),
+        (dots.grid_light, {**CELL, "pitch_y": 0.5, "depth": 5e-4, "exponent": 1.0}),
+        (colour.chromaticity, {"xyz": [1e-30, 0.0, 0.0]}),
+        (colour.uniform_chromaticity, {"xyz": [1e-30, 0.0, 0.0]}),
+        (colour.share_for, {"first": [1e-30] * 3, "second": [2e-30, 1e-30, 0.0], "line": [1.0, -1.5, 0.0]}),
+        (numbers, {"name": "x", "values": [-LARGEST, LARGEST]}),
+        (numbers, {"name": "x", "values": SMALLEST, "above": 0.0}),
     ],
 )
-def test_the_end_of_a_domain_that_belongs_to_it_is_taken(function: Callable[..., Any], edge: dict[str, float]) -> None:
+def test_the_end_of_a_domain_that_belongs_to_it_is_taken(function: Callable[..., Any], edge: dict[str, Any]) -> None:
     assert np.isfinite(np.asarray(function(**edge))).all()
 
 
@@ -247,3 +302,16 @@ def test_a_face_without_sides_and_a_point_behind_it_are_refused(beam: float, sid
             fields.face_field(beam, 0.5, 0.5, [[0.1, 0.2, 0.5], [0.1, 0.2, behind]])
         with pytest.raises(ValueError, match="distance"):
             fields.open_field(beam, [[0.0]], [[0.0]], [1.0], [[0.1, 0.2, behind]])
+
+
+def test_the_wider_pitch_decides_how_shallow_a_box_may_be() -> None:
+    with pytest.raises(ValueError, match="depth must be at least a thousandth"):
+        dots.grid_light(**{**CELL, "pitch_y": 0.5}, depth=4.9e-4, exponent=1.0)
+    with pytest.raises(ValueError, match="exponent must be at most"):
+        dots.grid_light(**CELL, depth=0.01, exponent=100_000.5)
+
+
+def test_an_observer_that_sees_one_colour_alone_tells_no_temperatures() -> None:
+    line = np.outer(WAVES == 555.0, [1.0, 1.0, 1.0])
+    with pytest.raises(ValueError, match="observer must tell colours apart"):
+        colour.isotemperature(3000.0, WAVES, line)
