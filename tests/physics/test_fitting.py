@@ -90,3 +90,9 @@ def test_uncertainties_add_as_squares_with_degrees_of_freedom_of_their_own() -> 
     for parts in ([(1.0, 0.5)], [(1.0, math.inf), (1.0, 0.0)]):
         with pytest.raises(ValueError, match="at least 1"):
             expanded(parts)
+
+
+def test_an_uncertainty_of_one_is_not_none() -> None:
+    # JCGM 100:2008 (GUM), table G.2: 2.57 for five degrees of freedom at 95 %.
+    assert expanded([(1.0, 5.0)]) == pytest.approx(2.57, abs=5e-3)
+    assert expanded([(0.0, 5.0)]) == 0.0

@@ -187,3 +187,15 @@ def test_flicker_counts_what_is_known_of_ripple_and_switching() -> None:
         found = flicker(1 / 48, (0.1, 100.0), always)
         assert found == pytest.approx(math.log2((1 + part) / (1 - part)), rel=1e-9)
         assert flicker(1 / 48, None, always) is None
+
+
+def test_a_short_exposure_of_both_is_bounded_by_the_ripple_of_what_is_on() -> None:
+    # A hundredth of a period, all of it on: twice the mean of a half, and half as much again at the crest.
+    low, high = exposure_extremes(1e-5, 0.5, 100.0, 0.5, 1000.0)
+    assert (float(low), float(high)) == pytest.approx((0.0, 3.0))
+
+
+def test_a_million_times_are_listed_and_no_more() -> None:
+    assert len(safe_times(1.0, 1_000_000.0)) == 1_000_000
+    with pytest.raises(ValueError, match="longest must hold at most"):
+        safe_times(1.0, 1_000_001.0)
