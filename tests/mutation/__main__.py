@@ -2,10 +2,11 @@
 
 import argparse
 import json
+import math
 import os
 import random
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import libcst as cst
@@ -15,24 +16,31 @@ from tests.mutation.mutants import ROOT, Mutant, files_of, mutants_of, source_wi
 from tests.mutation.trial import Bench, at_work, stem
 
 
-def planned(mutant: Mutant, known: covering.Covering, most: float) -> list[str]:
-    """Return the tests of a mutant: those of its package and module, the fastest first, then all others likewise.
+def planned(mutant: Mutant, known: covering.Covering, most: float, own: float = math.inf) -> list[str]:
+    """Return the tests of a mutant: those of its package and of what is published, then all others.
 
-    The first part is never cut short; the second ends where `most` seconds are spent.
+    Both begin with those that are named for its module, then go by how fast they are; the first part ends where `own`
+    seconds are spent, the second where `most` are.
     """
     package, name = Path(mutant.file).parts[1], Path(mutant.file).stem
-    own, others = [], []
-    for test in sorted(known.of(mutant), key=lambda test: (known.seconds.get(test, 1.0), test)):
+
+    def rank(test: str) -> tuple[bool, float, str]:
+        return name not in stem(test)[1], known.seconds.get(test, 1.0), test
+
+    near, others = [], []
+    for test in sorted(known.of(mutant), key=rank):
         folder, file = stem(test)
-        near = folder == "published" or (folder == package and (package != "model" or name in file))
-        (own if near else others).append(test)
-    spent = 0.0
-    for test in others:
-        spent += known.seconds.get(test, 1.0)
-        if spent > most:
+        mine = folder == "published" or (folder == package and (package != "model" or name in file))
+        (near if mine else others).append(test)
+    return [*_within(near, known, own), *_within(others, known, most)]
+
+
+def _within(tests: Sequence[str], known: covering.Covering, seconds: float) -> Iterator[str]:
+    for test in tests:
+        seconds -= known.seconds.get(test, 1.0)
+        if seconds < 0.0:
             break
-        own.append(test)
-    return own
+        yield test
 
 
 def _work(
@@ -77,6 +85,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--again", action="store_true", help="try once more those that survived and are not explained")
     parser.add_argument("--most", type=float, default=20.0, help="seconds of tests from elsewhere for one mutant")
+    parser.add_argument("--own", type=float, default=math.inf, help="the same of those of its own package")
     parser.add_argument("--minutes", type=float, default=1e6, help="stop after so long; the next run goes on")
     parser.add_argument("--database", type=Path, action="append", help="of coverage, .coverage where none is named")
     parser.add_argument("--junit", type=Path, action="append", help="times of tests, .junit.xml where none is named")
@@ -94,7 +103,7 @@ def main() -> None:
         drawn = sorted(random.Random(options.seed).sample(drawn, min(options.sample, len(drawn))), key=lambda m: m.file)
     if not options.score:
         known = covering.read(options.database or [ROOT / ".coverage"], options.junit or [ROOT / ".junit.xml"])
-        plans = [(mutant, planned(mutant, known, options.most)) for mutant in _left(drawn, options)]
+        plans = [(mutant, planned(mutant, known, options.most, options.own)) for mutant in _left(drawn, options)]
         needed = sorted({test.split("::")[0] for _, tests in plans for test in tests})
         modules = {file: module for file, (module, _) in parsed.items()}
         if needed:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from domains import BEAM, OBSERVER, WAVES
+from domains import BEAM, OBSERVER, SPOTS, WAVES
 
 from optimise.physics import (
     batteries,
@@ -25,6 +25,8 @@ from optimise.physics import (
     leads,
     sheets,
     softness,
+    spots,
+    whites,
 )
 from optimise.physics.arrays import LARGEST, SMALLEST, numbers
 
@@ -226,6 +228,14 @@ GUARDS: list[tuple[Callable[..., Any], dict[str, Any], Refused]] = [
         },
     ),
     (
+        spots.spot_bounds,
+        {"beam": 1.0, "width": 0.5, "height": 0.5, "spots": SPOTS},
+        {"width|side": NEGATIVE, "height|side": NEGATIVE},
+    ),
+    (whites.locus, {"temperature": 1e6}, {"temperature": (99.5, 1_000_000.5)}),
+    (whites.temperature_lines, {"temperature": 999_999.0}, {"temperature": (100.5, 999_999.5)}),
+    (whites.white, {"temperature": 999_999.0, "duv": 0.0}, {"temperature": (100.5, 999_999.5)}),
+    (
         softness.penumbra_width,
         {"size": 0.5, "distance": 0.5, "behind": 0.5},
         {"size": NEGATIVE, "distance": POSITIVE, "behind": NEGATIVE},
@@ -277,6 +287,10 @@ def test_a_waveform_needs_two_levels_and_light(levels: list[float]) -> None:
         (batteries.discharge_current, {"time": 1.0, "capacity": 1.0, "rated_time": 1.0, "peukert": 2.0}),
         (distributions.back_share, {"stated": 1.0, "table": None}),
         (colour.isotemperature, {"temperature": 101.0, "wavelengths": WAVES, "observer": OBSERVER}),
+        (whites.temperature_lines, {"temperature": 101.0}),
+        (whites.white, {"temperature": 101.0, "duv": 0.0}),
+        (whites.white, {"temperature": 4000.0, "duv": 0.05}),
+        (whites.white, {"temperature": 4000.0, "duv": -0.05}),
         (dots.grid_light, {**CELL, "depth": 0.01, "exponent": 1e5}),
         (dots.grid_light, {**CELL, "pitch_y": 0.5, "depth": 5e-4, "exponent": 1.0}),
         (colour.chromaticity, {"xyz": [1e-30, 0.0, 0.0]}),
@@ -315,3 +329,8 @@ def test_an_observer_that_sees_one_colour_alone_tells_no_temperatures() -> None:
     line = np.outer(WAVES == 555.0, [1.0, 1.0, 1.0])
     with pytest.raises(ValueError, match="observer must tell colours apart"):
         colour.isotemperature(3000.0, WAVES, line)
+
+
+def test_one_pair_of_sheets_that_lets_nothing_out_is_refused_among_others() -> None:
+    with pytest.raises(ValueError, match="must not both be 1"):
+        sheets.stacked([0.5, 0.0], [0.5, 1.0], [0.5, 0.0], [0.5, 1.0])

@@ -150,3 +150,46 @@ def test_bounds_of_a_table_that_shines_aside_alone_are_not_those_of_ahead(kind: 
         # I cos³ t of light that begins between 55° and 60° from ahead is at most cos³ 55°.
         assert greatest * beam.flux <= np.cos(np.radians(55.0)) ** 3 * (1.0 + 1e-9)
         assert greatest * beam.flux >= np.cos(np.radians(60.0)) ** 3
+
+
+def planes(kind: str, vertical: list[float], horizontal: list[float]) -> Photometry:
+    """A table whose intensity is 1 cd more for each degree of its horizontal angle."""
+    candela = np.tile(1.0 + np.array(horizontal)[:, None] - horizontal[0], (1, len(vertical)))
+    return Photometry(kind, np.array(vertical), np.array(horizontal), candela)  # type: ignore[arg-type]
+
+
+def test_half_a_degree_past_its_last_plane_a_table_is_what_it_is_before_it() -> None:
+    quadrant = planes("C", [0.0, 90.0], [0.0, 90.0])
+    half = planes("C", [0.0, 90.0], [0.0, 90.0, 180.0])
+    side = planes("C", [0.0, 90.0], [90.0, 180.0, 270.0])
+    told = [
+        (quadrant, {89.5: 90.5, 90.5: 90.5, 179.5: 1.5, 180.5: 1.5, 269.5: 90.5, 270.5: 90.5, 359.5: 1.5}),
+        (half, {90.5: 91.5, 179.5: 180.5, 180.5: 180.5, 359.5: 1.5}),
+        (side, {89.5: 1.5, 90.5: 1.5, 0.5: 90.5, 269.5: 180.5, 270.5: 180.5, 359.5: 91.5}),
+    ]
+    for table, at in told:
+        for angle, candela in at.items():
+            assert intensity_at(table, 45.0, angle) == pytest.approx(candela), angle
+
+
+def test_beyond_what_it_spans_a_table_is_dark() -> None:
+    cone, wedge = planes("C", [10.0, 60.0], [0.0]), planes("B", [-60.0, 60.0], [-30.0, 30.0])
+    for table, inside, outside in ((cone, (10.0, 60.0), (9.5, 60.5)), (wedge, (-60.0, 60.0), (-60.5, 60.5))):
+        for angle in inside:
+            assert intensity_at(table, angle, 0.0) > 0.0
+        for angle in outside:
+            assert intensity_at(table, angle, 0.0) == 0.0
+    assert intensity_at(wedge, 0.0, 30.5) == 0.0
+    assert intensity_at(wedge, 0.0, -30.5) == 0.0
+
+
+def test_what_leaves_ahead_is_all_of_a_table_that_ends_there() -> None:
+    # 1 cd up to 60°: 2π (1 − cos 60°) lm; all around it 4π, of which half leaves ahead.
+    cone = Photometry("C", np.array([0.0, 30.0, 60.0]), np.zeros(1), np.ones((1, 3)))
+    assert flux_ahead(cone) == pytest.approx(math.pi)
+    whole = np.array([0.0, 90.0, 180.0, 270.0, 360.0])
+    assert flux_ahead(Photometry("C", np.array([0.0, 60.0, 120.0, 180.0]), whole, np.ones((5, 4)))) == pytest.approx(
+        2.0 * math.pi
+    )
+    around = Photometry("B", np.array([-180.0, 0.0, 180.0]), np.array([-90.0, 90.0]), np.ones((2, 3)))
+    assert flux_ahead(around) == pytest.approx(4.0 * math.pi)

@@ -117,3 +117,24 @@ def test_long_emitters_are_lines_about_their_places(lying: bool) -> None:
     assert y @ weights == pytest.approx(v, abs=1e-12)
     assert (np.ptp(x, axis=1) > 0.08).all() == lying
     assert (np.ptp(y, axis=1) > 0.08).all() != lying
+
+
+def test_lines_that_hold_one_less_are_spread_evenly_and_else_at_the_top() -> None:
+    assert grid_of(25, 4, 7, 0.4, 0.7).lines == (4, 3, 4, 3, 4, 3, 4)
+    assert grid_of(27, 4, 7, 0.4, 0.7).lines == (4, 4, 4, 3, 4, 4, 4)
+    assert grid_of(15, 4, 4, 0.4, 0.4).lines == (4, 4, 4, 3)
+
+
+@pytest.mark.parametrize("size", [(0.3, 0.2), (0.2, 0.3)])
+def test_every_grid_is_the_same_to_the_left_and_to_the_right(size: tuple[float, float]) -> None:
+    for columns in range(1, 6):
+        for rows in range(1, 6):
+            for count in range(1, columns * rows + 1):
+                x, y = grid_places(grid_of(count, columns, rows, *size))
+                here = sorted(zip(x.round(9) + 0.0, y.round(9) + 0.0, strict=True))
+                assert here == sorted(zip((-x).round(9) + 0.0, y.round(9) + 0.0, strict=True)), (columns, rows, count)
+
+
+def test_a_length_below_0_is_none() -> None:
+    with pytest.raises(ValueError, match="length must be at least 0"):
+        grid_points(3, 3, 1, 0.3, 0.3, -0.1)

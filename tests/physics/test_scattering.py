@@ -130,3 +130,23 @@ def test_a_narrow_grid_is_followed_between_the_angles_of_a_table() -> None:
     beam, passed = narrowed(measured(table), 8.0, 0.9)
     assert passed == pytest.approx(float(share), rel=1e-3)
     assert beam.peak == pytest.approx(float(axial_intensity(1.0, exponent)), rel=1e-3)
+
+
+def test_the_peak_of_what_is_scattered_is_bounded_for_light_that_grazes_and_for_light_behind() -> None:
+    turns, falls = np.arange(0.0, 361.0, 5.0), np.arange(0.0, 91.0, 2.5)
+    grazing = np.zeros((len(turns), len(falls)))
+    grazing[[0, -1], -2] = 1.0
+    # Half of each lobe is lost behind the sheet, so that what is left is nearly twice as bright for its light.
+    table = Photometry("C", falls, turns, grazing)
+    lobe = (float(beam_exponent(20.0)) + 1.0) / (2.0 * np.pi)
+    assert 1.4 * lobe < scattered(table, 20.0).peak <= scattered_peak(table, 20.0)
+    # All around alike: ahead it stays so, with twice the intensity for the half that goes there.
+    around = Photometry("C", np.array([0.0, 90.0, 180.0]), np.zeros(1), np.ones((1, 3)))
+    assert scattered(around, 20.0).peak <= scattered_peak(around, 20.0)
+    assert scattered(around, 20.0).peak >= 0.99 / (2.0 * np.pi)
+
+
+@pytest.mark.parametrize("spread", [0.0, -1.0])
+def test_a_spread_is_above_0(spread: float) -> None:
+    with pytest.raises(ValueError, match="spread must be more than 0"):
+        scattered(Photometry("C", np.array([0.0, 90.0]), np.zeros(1), np.ones((1, 2))), spread)

@@ -1,5 +1,7 @@
 """Single faces before a panel: their order, their bounds, and nothing for nothing."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -70,3 +72,20 @@ def test_bounds_of_a_small_panel_meet() -> None:
     for beam in (0.6, 1.0, 5.0):
         least, most = spot_bounds(beam, 1e-6, 1e-6, SPOTS[:2]).T
         np.testing.assert_allclose(least, most, rtol=1e-4)
+
+
+def test_bounds_on_a_spot_by_hand() -> None:
+    # Straight ahead of 0.6 m by 0.4 m at 2 m: the middle is nearest, a corner farthest; 1/π cd/lm, by cos⁴ over 2 m².
+    far = math.sqrt(0.3**2 + 0.2**2 + 4.0)
+    ((least, most),) = spot_bounds(1.0, 0.6, 0.4, [(0.0, 0.0, 2.0, 0.0, 0.0)])
+    assert (least, most) == pytest.approx(((2.0 / far) ** 4 / 4.0 / math.pi, 1.0 / 4.0 / math.pi), rel=1e-9)
+    # A metre aside: 0.7 m from the nearer edge.
+    near = math.sqrt(0.7**2 + 4.0)
+    ((_, most),) = spot_bounds(1.0, 0.6, 0.4, [(1.0, 0.0, 2.0, 0.0, 0.0)])
+    assert most == pytest.approx((2.0 / near) * (2.0 / near) / near**2 / math.pi, rel=1e-9)
+    # Of a table by its peak, of none by 1 cd; a face that looks along the board has no more than all of it.
+    beam = measured(Photometry("C", np.array([0.0, 90.0]), np.zeros(1), np.array([[3.0, 1.0]])))
+    for of, peak in ((beam, beam.peak), (None, 1.0)):
+        assert spot_bounds(of, 0.6, 0.4, [(0.0, 0.0, 2.0, 0.0, 0.0)])[0].tolist() == pytest.approx([0.0, peak / 4.0])
+        ((_, most),) = spot_bounds(of, 2.0, 2.0, [(0.0, 0.0, 0.1, 80.0, 0.0)])
+        assert most == pytest.approx(100.0 * peak, rel=1e-9)
