@@ -47,3 +47,30 @@ def test_colour_temperatures_are_looked_for_from_1000_k_to_25000_k() -> None:
         assert temperature_and_duv(white(kelvin))[0] == pytest.approx(kelvin, rel=1e-7)
     for kelvin in (999.7, 25000.5):
         assert np.isnan(temperature_and_duv(white(kelvin))).all()
+
+
+def test_lights_of_any_strength_are_told_together_as_each_by_itself() -> None:
+    asked = [(2000.0, 0.01), (2700.0, -0.02), (4000.0, 0.0), (6500.0, 0.03), (12000.0, -0.005), (20000.0, 0.002)]
+    lights = np.stack(
+        [white(*pair) * scale for pair, scale in zip(asked, (1e8, 1.0, 1e-8, 1e4, 1e-4, 1.0), strict=True)]
+    )
+    found = temperature_and_duv(lights)
+    np.testing.assert_allclose(found, asked, rtol=1e-7, atol=1e-9)
+    for light, told in zip(lights, found, strict=True):
+        np.testing.assert_allclose(temperature_and_duv(light), told, rtol=1e-7, atol=1e-9)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_light_too_far_from_the_locus_has_no_temperature(side: float) -> None:
+    near, far = white(4000.0, 0.0), white(4000.0, side * FARTHEST)
+    np.testing.assert_allclose(temperature_and_duv(far), [4000.0, side * FARTHEST], rtol=1e-6)
+
+    def uv(xyz: np.ndarray) -> np.ndarray:
+        return np.array([4.0, 6.0]) * xyz[:2] / (xyz @ [1.0, 15.0, 3.0])
+
+    for times in (1.001, 1.2):
+        # On the same line of temperature, a thousandth and a fifth farther out.
+        u, v = uv(near) + times * (uv(far) - uv(near))
+        whole = 6.0 / v
+        light = np.array([u * whole / 4.0, 1.0, (whole - u * whole / 4.0 - 15.0) / 3.0])
+        assert np.isnan(temperature_and_duv(light)).all()

@@ -102,3 +102,8 @@ def test_strings_that_begin_where_they_end_stay_as_they_are() -> None:
     # Four strings of 50 mm, and twice 0.3 m from the first to the last.
     assert wire == pytest.approx(4 * 0.05 + 2 * 0.3, rel=1e-12)
     assert turned == (False, False, False, False)
+
+
+def test_a_piece_of_less_than_no_length_is_refused() -> None:
+    with pytest.raises(ValueError, match="length must be at least 0"):
+        string_wire(np.array([0.0, 0.1]), np.zeros(2), -0.1, lying=True)
