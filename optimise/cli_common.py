@@ -14,7 +14,7 @@ from optimise.model.refinement import CannotRefineError
 from optimise.model.search import Result
 from optimise.model.solver import SolverError
 from optimise.model.state import Progress, TimeUpError
-from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
+from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue, units
 from optimise.parts.calibration import calibrated, read_calibration
 from optimise.report.table import plain
 from optimise.report.terminal import print_faults
@@ -38,8 +38,28 @@ calibration_option = click.option(
     metavar="FILE",
     help="Figures measured on a built light (measure --calibration) in place of the catalogue's.",
 )
+
+
+def in_seconds(context: click.Context, option: click.Parameter, written: str | None) -> float | None:
+    """Return what an option holds as a scenario writes a time, `60 s` or `2 min`, or as a bare number of seconds.
+
+    Raises `click.BadParameter` where that is no time.
+    """
+    if written is None:
+        return None
+    try:
+        seconds = units.convert(written, units.EXPOSURE_TIME, "s")
+    except units.UnitError as error:
+        raise click.BadParameter(
+            f"'{plain(written)}' is no time; allowed: {error.allowed}, or a number of seconds."
+        ) from None
+    if seconds <= 0.0:
+        raise click.BadParameter(f"'{plain(written)}' is not more than 0 s.")
+    return seconds
+
+
 time_limit_option = click.option(
-    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search."
+    "--time-limit", callback=in_seconds, metavar="TIME", help="Longest search: '2 min', '60 s', or a number of seconds."
 )
 threads_option = click.option(
     "--threads", type=click.IntRange(1, 64), default=1, show_default=True, help="Threads of the solver."

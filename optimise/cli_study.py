@@ -9,7 +9,7 @@ import click
 from rich.console import Console
 
 from optimise import __version__
-from optimise.cli_common import ANSWERED, BAD_INPUT, NO_ANSWER
+from optimise.cli_common import ANSWERED, BAD_INPUT, NO_ANSWER, in_seconds
 from optimise.parts import InputError
 from optimise.report.record import Record
 from optimise.report.results import Row, counted, ordered, print_rows
@@ -43,7 +43,10 @@ from optimise.study_cases import StudyCase, read_cases, solve_case
 @click.option("--workers", type=click.IntRange(1, 1024), help="Processes on this machine; one a core if left out.")
 @click.option("--dask", metavar="ADDRESS", help="A cluster of Dask to use instead, such as tcp://10.0.0.5:8786.")
 @click.option(
-    "--time-limit", type=click.FloatRange(min=0, min_open=True), metavar="SECONDS", help="Longest search of a case."
+    "--time-limit",
+    callback=in_seconds,
+    metavar="TIME",
+    help="Longest search of a case: '2 min', or a number of seconds.",
 )
 def study(
     scenarios: tuple[Path, ...],
