@@ -9,7 +9,7 @@ For a head that needs N lumens and a supply that delivers L, a build weighs at l
     head + supply − λ L + least weight of channels for N, each load charged λ + mount
 
 for every λ ≥ 0 (Lagrange's bound for the row of the load). A few λ are tried, read off the prices that
-supplies ask for a volt-ampere. Where a build must have one of certain channels, the least weight is that with the
+supplies ask for a volt-ampere. Where a build must have some of certain channels, the least weight is that with the
 lightest of them and what the rest needs.
 """
 
@@ -158,23 +158,27 @@ class _Body:
         self.covering = least_covering(groups, len(load_prices), grain.steps)
         self.own = weight + more[None, :]
         self.must = kept.must[able]
-        self.forced = self.covering if self.must.all() else self._with_one_that_must_be(grain.steps)
+        self.all_but_one = self.forced = self.covering
+        if not self.must.all() or kept.forced_least > 1:
+            for _ in range(kept.forced_least):
+                self.all_but_one, self.forced = self.forced, self._with_one_that_must_be(self.forced)
         # So much light, and so many pieces where dots or an open board ask for them.
         self.by_piece = (alone / count).min(axis=1)
         self.count, self.fewest = count, kept.fewest[mine]
         lit = np.maximum(self.forced[:, self.needed].T, self.fewest[:, None] * self.by_piece[None, :])
         self.heads = self.head[:, None] + lit
 
-    def _with_one_that_must_be(self, steps: int) -> Floats:
-        """Return the least weight of channels for 0 … steps of light, one of those that must be there among them."""
-        lightest = np.full((len(self.own), steps + 1), np.inf)
+    def _with_one_that_must_be(self, others: Floats) -> Floats:
+        """Return the least weight of channels for 0, 1, 2 … steps of light, one that must be there beside others."""
+        steps = np.arange(others.shape[1])
+        lightest = np.full_like(others, np.inf)
         for price, own in enumerate(self.own):
             np.minimum.at(lightest[price], self.steps[self.must], own[self.must])
-        total = np.full_like(self.covering, np.inf)
+        total = np.full_like(others, np.inf)
         for given in np.unique(self.steps[self.must]).tolist():
-            rest = self.covering[:, np.maximum(np.arange(steps + 1) - given, 0)]
+            rest = others[:, np.maximum(steps - given, 0)]
             np.minimum(total, lightest[:, given, None] + rest, out=total)
-        return total
+        return np.maximum(total, others)
 
     def _of_two(
         self, problem: Problem, mix: Mix, weighing: Weighing, load_prices: Floats, index: Ints, grain: Grain
@@ -227,8 +231,8 @@ class _Body:
             return np.asarray(rest[:, np.ravel(place)])
 
         rest = after(self.forced)
-        if not self.must.all():
-            rest[:, self.must] = after(self.covering)[:, self.must]
+        if self.forced is not self.covering:
+            rest[:, self.must] = after(self.all_but_one)[:, self.must]
         return np.asarray((self.own + rest + least_after[:, None]).max(axis=0))
 
 

@@ -103,7 +103,13 @@ def first_cells(problem: Problem, kept: Kept) -> list[Cell]:
             share_low=share_low,
             share_high=share_high,
         )
-        for h, light, board, top in zip(kept.heads, hardest(problem, kept.heads), kept.board, kept.top, strict=True)
-        for low, high in list(even_ranges(problem, int(h))) or [(0, 0)]
+        for h, light, board, top, fewest in zip(
+            kept.heads, hardest(problem, kept.heads), kept.board, kept.top, kept.fewest, strict=True
+        )
+        for low, high in _ranges(problem, int(h), int(fewest))
         for share_low, share_high in (((0.0, 1.0),) if problem.mix is None else problem.mix.shares)
     ]
+
+
+def _ranges(problem: Problem, head: int, fewest: int) -> list[tuple[int, int]]:
+    return [(max(low, fewest), high) for low, high in even_ranges(problem, head) if fewest <= high] or [(0, 0)]

@@ -129,7 +129,7 @@ def even_heads(problem: Problem, kept: Kept) -> Kept:
     fewest = kept.fewest.copy()
     for place in np.flatnonzero(asked).tolist():
         head = int(kept.heads[place])
-        fewest[place] = _fewest_on(problem, head)
+        fewest[place] = max(fewest[place], _fewest_on(problem, head))
     return replace(kept, fewest=fewest).take(heads=fewest <= problem.capacity[kept.heads])
 
 

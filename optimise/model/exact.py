@@ -23,7 +23,7 @@ from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Drive
 from optimise.parts.basket import Basket, Counter
 from optimise.parts.buying import Want
 from optimise.parts.cutting import Cuts, left_of, needed
-from optimise.parts.part import whole_milligrams
+from optimise.parts.part import Part, whole_milligrams
 from optimise.physics.exposure import exposure_illuminance
 from optimise.physics.softness import apparent_angle, corneal_image, penumbra_width
 from optimise.scenario import Scenario
@@ -159,19 +159,28 @@ def build_of(choice: Choice, catalogue: Catalogue) -> Build:
 
 def wants_of(build: Build, scenario: Scenario) -> list[Want]:
     """Return what a build takes, each part once."""
-    choice, panel, kerf = build.choice, build.panel, scenario.buying.kerf
-    face = panel.width, panel.height
-    wants = [Want(kind.part, choice.pieces[kind.part], kind.length) for kind in build.kinds]
+    choice, panel = build.choice, build.panel
+    wants = [want_of(kind, choice.pieces[kind.part], scenario) for kind in build.kinds]
     wants += [Want(code, number) for code, number in choice.drivers.items()]
-    wants.append(Want(choice.panel, 1, size=face, kerf=kerf))
-    wants += covering_wants(panel, build.diffuser, kerf)
-    if choice.battery is not None:
-        wants.append(Want(choice.battery, choice.batteries))
-    wants.append(Want(choice.cable, 1, scenario.power.lead_length))
-    wants += [Want(choice.fuse, 1), Want(choice.connector, 1)]
-    if choice.mount is not None:
-        wants.append(Want(choice.mount, 1))
+    wants.append(want_of(panel, 1, scenario))
+    wants += covering_wants(panel, build.diffuser, scenario.buying.kerf)
+    if build.battery is not None:
+        wants.append(want_of(build.battery, choice.batteries, scenario))
+    wants += [want_of(part, 1, scenario) for part in (build.cable, build.fuse, build.connector)]
+    if build.mount is not None:
+        wants.append(want_of(build.mount, 1, scenario))
     return wants
+
+
+def want_of(part: Part, pieces: int, scenario: Scenario) -> Want:
+    """Return what so many of a part are, as they are bought; of a diffuser see `covering_wants`."""
+    if isinstance(part, Emitter):
+        return Want(part.part, pieces, part.length)
+    if isinstance(part, Cable):
+        return Want(part.part, pieces, scenario.power.lead_length)
+    if isinstance(part, Panel):
+        return Want(part.part, pieces, size=(part.width, part.height), kerf=scenario.buying.kerf)
+    return Want(part.part, pieces)
 
 
 def covering_wants(panel: Panel, diffuser: Diffuser | None, kerf: float) -> list[Want]:

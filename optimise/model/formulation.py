@@ -67,8 +67,8 @@ def add_block(f: Formulation, used: int | None = None) -> None:
     _supply_rows(f)
     _mount_rows(f)
     if f.kept.forced is not None:
-        one = [v for v, must in zip(f.channel_vars, f.kept.must, strict=True) if must]
-        f.program.at_least(dict.fromkeys(one, 1.0), 1.0)
+        some = [v for v, must in zip(f.channel_vars, f.kept.must, strict=True) if must]
+        f.program.at_least(dict.fromkeys(some, 1.0), float(f.kept.forced_least))
 
 
 def _variables(f: Formulation) -> None:

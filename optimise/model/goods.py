@@ -61,17 +61,22 @@ def run(search: State, caps: Mapping[str, float]) -> None:
         search.settled += 1
         value = value_of(search.best, scale)
         settled[scale] = min(settled[scale], value + hair(scale, value))
-        if number == 0 and search.ties and alone(search, settled):
+        if number == 0 and search.ties and not _stays(search) and alone(search, settled):
             search.settled = len(search.order)
             break
     else:
-        if search.ties:
+        if search.ties and not _stays(search):
             search.progress("breaking ties")
             break_ties(search, settled)
-    if not search.ties:
+    if not search.ties or _stays(search):
         return
     assert search.best is not None
     search.best = with_smallest_fuse(search.best, search.market)
+
+
+def _stays(search: State) -> bool:
+    """Whether the best build is the one that is kept where others are only as good."""
+    return search.best is not None and search.best.choice == search.stays
 
 
 def _quick(line: Line, scale: str) -> Evaluation | None:

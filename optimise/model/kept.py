@@ -35,9 +35,11 @@ class Kept:
     flux: Floats
     """Lumens of each kept channel at the coldest board of its emitter: never less than the true ones."""
     fewest: Ints
-    """Least number of emitters of each kept head, whatever its light (see `even`)."""
+    """Least number of emitters of each kept head, whatever its light (see `even` and `must`)."""
     forced: Ints | None = None
-    """Channels of which a build must have at least one; left out: any will do."""
+    """Channels of which a build must have some; left out: any will do."""
+    forced_least: int = 1
+    """How many of those it must have at least."""
     low: float = np.inf
     """What builds within all limits that have been dropped come to at least, on the scale that is bounded first."""
 
@@ -48,7 +50,7 @@ class Kept:
 
     @property
     def must(self) -> np.ndarray:
-        """The mask of the kept channels of which a build must have at least one: all of them where any will do."""
+        """The mask of the kept channels of which a build must have some: all of them where any will do."""
         if self.forced is None:
             return np.ones(len(self.channels), dtype=bool)
         return np.isin(self.channels, self.forced)
@@ -76,6 +78,7 @@ class Kept:
             fewest=self.fewest[heads],
             supplies=self.supplies[supplies],
             forced=self.forced,
+            forced_least=self.forced_least,
             low=self.low,
         )
 

@@ -1,4 +1,4 @@
-"""Builds that use one of a few parts: all that need to be looked at where only these have become easier to buy."""
+"""Builds that use some of a few parts: all that need to be looked at where only these have become easier to buy."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,20 +18,22 @@ KINDS = (Emitter, Driver, Panel, Diffuser, Battery, Cable, Fuse, Connector)
 
 @dataclass(frozen=True)
 class Must:
-    """Parts of one of `KINDS` of which a build is to use at least one.
+    """Parts of one of `KINDS` of which a build is to use at least so many: drivers, emitters, batteries; or one.
 
     A column that another can replace may be dropped even if it holds one of these parts, and the other does not: the
-    best of all builds is found if it uses one of them, not the best of those that do.
+    best of all builds is found if it uses so many, not the best of those that do.
     """
 
     kind: type[Part]
     codes: frozenset[str]
+    least: int = 1
 
     def narrowed(self, problem: Problem, kept: Kept) -> Kept:
         """Return the columns that such builds can have; those of a driver that must be there are `Kept.forced`."""
         parts, heads, supplies = problem.parts, problem.heads, problem.supplies
         if self.kind is Driver:
-            return replace(kept, forced=np.flatnonzero(self._among(parts.drivers, problem.channels.driver)))
+            forced = np.flatnonzero(self._among(parts.drivers, problem.channels.driver))
+            return replace(kept, forced=forced, forced_least=self.least)
         index, rows = {
             Emitter: (heads.emitter, parts.emitters),
             Panel: (heads.panel, parts.panels),
@@ -42,9 +44,13 @@ class Must:
             Connector: (supplies.connector, parts.connectors),
         }[self.kind]
         theirs = self._among(rows, index)
+        if self.kind is Battery:
+            theirs &= supplies.series * supplies.parallel >= self.least
         if self.kind is Emitter and problem.mix is not None:
             # A mixture has both of its kinds.
             theirs = np.full(len(heads), any(part.part in self.codes for part in parts.emitters))
+        if self.kind is Emitter:
+            kept = replace(kept, fewest=np.maximum(kept.fewest, self.least))
         if self.kind in (Emitter, Panel, Diffuser):
             return kept.take(heads=theirs[kept.heads])
         return kept.take(supplies=theirs[kept.supplies])

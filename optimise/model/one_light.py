@@ -61,6 +61,7 @@ class OneLight:
                     floors=self.floors if known[0].parts is search.market.parts else None,
                     admits=search.admits,
                     must=search.must,
+                    stays=search.stays,
                     given=None if given is None else [line_in(known[0], line, search.must) for line in given],
                 ),
                 start,

@@ -106,6 +106,8 @@ class State:
     """Whether columns are looked up for their own sake: within the caps, not within the best build."""
     ties: bool = True
     """Whether builds that tie in all figures are told apart: not where a figure alone is asked for."""
+    stays: Choice | None = None
+    """A build that is not given up for one as good; left out: of those as good, one is taken by its parts."""
     seen: Callable[[Evaluation], None] = lambda found: None
     """Told of every build that passes."""
 

@@ -22,6 +22,7 @@ from optimise.parts.basket import least_extra
 from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
+from optimise.studies.savings import least_number
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
@@ -218,19 +219,18 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
     """
     objective = till.scenario.search.objective
     best = None if earlier is None else till.paid(earlier)
-    musts: list[Must] = []
+    musts: list[Must | None] = [None]
     if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
         # An offer that did not hold or came too late may be to be had now at the price that it always had.
         changes = moved(*(_let_in(each, till.scenario) for each in (before, till.catalogue)))
         easier = {change.now.part for change in changes if change.easier and change.now is not None}
         old = evaluate(earlier, before, till.scenario)
         if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:
-            # What uses nothing that is easier to buy is no better than it was.
-            if not easier:
+            musts = _musts(till.catalogue, till.scenario, easier, before.offers, old.cents - best.cents)
+            if not musts:
                 search = till.search(best)
                 return Result("optimal", best, proof_of(search, "optimal", began), till.market, objective), True
-            musts = _musts(till.catalogue, easier)
-    for must in musts or (None,):
+    for must in musts:
         search, status = _searched(till, best, must)
         if must is None or best is None or search.best is None or preferred(search.best, best, search.order) < 0:
             best = search.best
@@ -242,7 +242,7 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
 def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[State, Ending]:
     """Return a search that is over, of builds that use what they must, and how it ended."""
     search = till.search(start)
-    search.must = must
+    search.must, search.stays = must, None if start is None else start.choice
     try:
         run(search, limits_of(till.scenario))
     except (TimeUpError, KeyboardInterrupt):
@@ -250,15 +250,31 @@ def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[
     return search, "impossible" if search.best is None else "optimal"
 
 
-def _musts(catalogue: Catalogue, codes: set[str]) -> list[Must]:
-    """Return what each build uses one of that uses any of these parts, kind by kind; none where that is no help."""
+def _musts(
+    catalogue: Catalogue, scenario: Scenario, easier: set[str], before: Mapping[str, Sequence[Offer]], saved: int
+) -> list[Must | None]:
+    """Return what builds use that may be better than an earlier one, search by search; None is any build.
+
+    What uses nothing that is easier to buy is no better than it was.
+
+    easier: parts that have become easier to buy than by the offers `before`; saved: what the earlier build costs less
+    now, cents.
+    """
+    some, least = [part for part in catalogue.parts() if part.part in easier], 1
+    # A build that was beyond the budget before may be better now by other figures than cost.
+    if len(some) == 1 and (scenario.search.objective == "cost" or math.isinf(limits_of(scenario)["cost"])):
+        code = some[0].part
+        then, now = (let_in({code: offers.get(code, ())}, scenario) for offers in (before, catalogue.offers))
+        number = least_number(some[0], scenario, then.get(code, ()), now.get(code, ()), saved)
+        if number is None:
+            return []
+        least = number
     kinds: dict[type[Part], set[str]] = {}
-    for part in catalogue.parts():
-        if part.part in codes:
-            kinds.setdefault(type(part), set()).add(part.part)
+    for part in some:
+        kinds.setdefault(type(part), set()).add(part.part)
     if len(kinds) > FEW_KINDS or not set(kinds) <= set(KINDS):
-        return []
-    return [Must(kind, frozenset(mine)) for kind, mine in kinds.items()]
+        return [None]
+    return [Must(kind, frozenset(codes), least) for kind, codes in kinds.items()]
 
 
 def spans(till: Till, best: Evaluation) -> Iterator[Span]:
@@ -276,10 +292,9 @@ class _Ranger:
     """The price of one offer, moved up and down."""
 
     def __init__(self, till: Till, best: Evaluation, offer: Offer) -> None:
-        self.till, self.choice, self.offer = till, best.choice, offer
+        self.till, self.choice, self.offer, self.cents = till, best.choice, offer, best.cents
         self.order = till.search().order
         self.known: dict[int, Evaluation | None] = {}
-        self.must = next(iter(_musts(till.catalogue, {offer.part})), None)
 
     def offers(self, price: int) -> dict[str, Sequence[Offer]]:
         offers: dict[str, Sequence[Offer]] = dict(self.till.catalogue.offers)
@@ -291,10 +306,17 @@ class _Ranger:
     def winner(self, price: int) -> Evaluation | None:
         """Return a build that is better than the choice at a price; None where there is none."""
         if price not in self.known:
-            # At a lower price, what is without the part is no better than it was.
-            must = self.must if price < self.offer.price else None
-            self.known[price] = self.till.better(self.choice, self.offers(price), must)
+            offers = self.offers(price)
+            found = (self.till.better(self.choice, offers, must) for must in self._musts(price, offers))
+            self.known[price] = next((each for each in found if each is not None), None)
         return self.known[price]
+
+    def _musts(self, price: int, offers: dict[str, Sequence[Offer]]) -> list[Must | None]:
+        if price >= self.offer.price:
+            return [None]
+        saved = self.cents - self.till.paid(self.choice, offers).cents
+        there = _with(self.till.catalogue, offers)
+        return _musts(there, self.till.scenario, {self.offer.part}, self.till.catalogue.offers, saved)
 
     def beats(self, other: Choice, price: int) -> bool:
         """Whether another choice is better than this one at a price."""
