@@ -80,14 +80,16 @@ def _of_head(
     head = int(kept.heads[place])
     a, b = hot[first][:, None, None], hot[second][None, :, None]
     light, other = number * a, np.maximum(b, 1e-300)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         least = np.maximum((need - light) / other, light * low / max(1.0 - low, 1e-12) / other)
         most = light * high / (1.0 - high) / other if high < 1.0 else np.full_like(least, np.inf)
-    many = np.maximum(np.ceil(least * (1.0 - 1e-12)), 1.0)
+    # A channel that is too hot to give light would take endlessly many; one too many for the board says as much.
+    room = problem.capacity[head]
+    many = np.clip(np.ceil(least * (1.0 - 1e-12)), 1.0, room + 1.0)
     pieces = number * count[first][:, None, None] + many * count[second][None, :, None]
     heat = c.heat[kept.channels]
     warm = number * heat[first][:, None, None] + many * heat[second][None, :, None]
-    fits = (many <= most) & (pieces <= problem.capacity[head]) & (warm <= problem.heads.heat_max[head])
+    fits = (many <= most) & (pieces <= room) & (warm <= problem.heads.heat_max[head])
     total = number * weight[first][:, None, None] + many * weight[second][None, :, None]
     total = np.where(fits, total, np.inf)
     best = np.argsort(total, axis=None, kind="stable")[:12]

@@ -4,7 +4,7 @@
 seconds for a kit. With `AGREEMENT` set to a file, each chunk leaves a line there, and is not looked at again where it
 has one.
 
-`tests/benchmark/results/agreement.jsonl` is such a file, as far as the last run came. The one disagreement in it is in
+`tests/benchmark/results/agreement.jsonl` is such a file. Its one disagreement, and that of the run before it, are in
 `ONCE_WRONG` below.
 """
 
@@ -27,13 +27,14 @@ def kept() -> dict[tuple[str, int], list[str]]:
     return {(line["kind"], line["first"]): line["disagreements"] for line in lines}
 
 
-ONCE_WRONG = [("delivery", 20531)]
-"""Problems in which a fault once showed: a mass of half a milligram, rounded up here and down there."""
+ONCE_WRONG = [("delivery", 20531, "optimal"), ("mixtures", 20162, "impossible")]
+"""Problems in which a fault once showed: a mass of half a milligram, rounded up here and down there; a mixture with a
+channel too hot to give light, of which the number that is needed overflowed (its answer was right)."""
 
 
-@pytest.mark.parametrize(("kind", "number"), ONCE_WRONG)
-def test_what_was_once_wrong_is_right(kind: str, number: int) -> None:
-    assert KINDS[kind][0](number) == "optimal"
+@pytest.mark.parametrize(("kind", "number", "ending"), ONCE_WRONG)
+def test_what_was_once_wrong_is_right(kind: str, number: int, ending: str) -> None:
+    assert KINDS[kind][0](number) == ending
 
 
 @pytest.mark.long
