@@ -49,8 +49,7 @@ def most_saved(want: Want, before: Sequence[Offer], now: Sequence[Offer]) -> flo
     known, items = {_shelf(item): item for item in items_of(before)}, items_of(now)
     if [offer for offer in before if offer.supplier == OWN] != [offer for offer in now if offer.supplier == OWN]:
         return math.inf
-    owned = sum(item.pieces(item.most, want) for item in items if item.supplier == OWN and item.most is not None)
-    wanted = max(want.pieces - owned, 0)
+    wanted = max(want.pieces - sum(_all_of(item, want) for item in items if item.supplier == OWN), 0)
     most = {0: 0.0}
     for item in items if wanted else ():
         if item.supplier == OWN:
@@ -63,6 +62,12 @@ def most_saved(want: Want, before: Sequence[Offer], now: Sequence[Offer]) -> flo
                 total = min(given + item.pieces(way.packs, want), wanted)
                 most[total] = max(most.get(total, -math.inf), saved + fall)
     return most.get(wanted, -math.inf)
+
+
+def _all_of(item: Item, want: Want) -> int:
+    """Return how many pieces the drawer gives: none where less is in it than is to be taken at least."""
+    packs = 0 if item.most is None or item.purchase(item.most) is None else item.most
+    return item.pieces(packs, want)
 
 
 def _shelf(item: Item) -> tuple[object, ...]:

@@ -32,6 +32,9 @@ def test_no_basket_saves_more_at_the_door_than_its_pieces_do(number: int) -> Non
     for _ in range(6):
         offers, sellers, wants, most = random_shops(rng)
         mine = wants[0].part
+        if rng.random() < 0.3:
+            few = rng.choice([2.0, 4.0])
+            offers[mine] = [o.model_copy(update={"quantity_min": few}) if o.supplier == "own" else o for o in offers[mine]]
         cheaper = offers | {mine: fallen(offers[mine], rng)}
         for pieces in (1, 2, 3, 6):
             asked = [Want(mine, pieces), *wants[1:]]
@@ -54,6 +57,8 @@ def test_what_is_saved_by_hand() -> None:
     assert [most_saved(Want("A", n), before, now) for n in (1, 2, 3, 5)] == [0.0, 0.0, 50.0, 150.0]
     more = [*now[:2], before[2].model_copy(update={"stock": 3.0})]
     assert most_saved(Want("A", 1), before, more) == math.inf
+    kept = [*now[:2], before[2].model_copy(update={"quantity_min": 3.0})]
+    assert most_saved(Want("A", 1), [*before[:2], kept[2]], kept) == 50.0
     # Three a bag: one bag to three pieces, two to four.
     bags, cheaper = ([offer("A", "north", price, pack=3.0)] for price in (900, 840))
     assert [most_saved(Want("A", n), bags, cheaper) for n in (1, 3, 4)] == [60.0, 60.0, 120.0]
