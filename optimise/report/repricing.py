@@ -72,8 +72,8 @@ class SpanRecord(RecordModel):
 class RepriceRecord(RecordModel):
     """An earlier build at new prices, the best build now, and how far each price may move before that changes.
 
-    `proof` says whether the earlier proof alone answers (no offer has become better), or a search was made. `spans` is
-    null where they were not asked for, or the time was up.
+    `proof` says whether the earlier proof alone answers (no offer has become better, or one part's has and saves no
+    other build more), or a search was made. `spans` is null where they were not asked for, or the time was up.
     """
 
     schema_: Literal["rushlight-reprice/1"] = Field(SCHEMA, alias="schema")

@@ -1,7 +1,8 @@
 """An earlier choice at new prices: what it costs now, what is best now, and how far each price may move.
 
 What was proven before is put to use: at prices that have nowhere fallen, stock that has nowhere grown and no new offer,
-no other build can have become better, so a choice that still costs what it cost is still the best.
+no other build can have become better, so a choice that still costs what it cost is still the best. Where one part alone
+has become cheaper, `studies.savings` says what a better build must use of it.
 """
 
 import math
