@@ -21,15 +21,16 @@ def copy_demonstration(target: Path) -> list[Path]:
     """Copy the demonstration files into `target`, which must not hold them yet; return what was written.
 
     Raises FileExistsError where one of the folders is there already, and OSError where writing fails; then neither is
-    there but where the second one could not be put in its place.
+    there. A kill leaves both or neither in a new folder; in one that is there it may leave the first alone.
     """
     for name in FOLDERS:
         if (target / name).exists():
             raise FileExistsError(target / name)
-    target.mkdir(parents=True, exist_ok=True)
-    with ExitStack() as both:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with ExitStack() as places:
+        new = None if target.exists() else places.enter_context(whole_folder(target))
         for name in FOLDERS:
-            beside = both.enter_context(whole_folder(target / name))
+            beside = places.enter_context(whole_folder(target / name)) if new is None else new / name
             try:
                 shutil.copytree(demonstration_folder() / name, beside, dirs_exist_ok=True)
             except shutil.Error as error:

@@ -57,10 +57,11 @@ WRITERS: dict[str, tuple[Callable[[Path], object], int]] = {
     "file": (lambda folder: write_whole(folder / "r.json", "new" * 9000), 1),
     "folder": (lambda folder: write_folder(folder / "parts", {"a.csv": "a" * 9000, "b.csv": "b"}), 1),
     "start": (lambda folder: copy_demonstration(folder / "new"), 17),
+    "start in a folder": (lambda folder: copy_demonstration(folder), 17),
 }
 """By name: what writes, and every how manyth of its steps is stopped at."""
 
-LEFT = {"r", "parts", "catalogue", "scenarios"}
+LEFT = {"r", "parts", "new", "catalogue", "scenarios"}
 """What a kill may leave has one of these names behind a dot."""
 
 
@@ -88,6 +89,8 @@ def test_at_every_step_what_is_there_is_whole(name: str, by_key: bool, tmp_path:
         folders = {path.split("/")[-2] if "/" in path else "" for path in found}
         if name == "file":
             assert found == {"r.json": b"old"} or found == new
+        elif name == "start":
+            assert found in ({}, new)
         else:
             # A folder is there with all its files, or not at all.
             assert found == {path: text for path, text in new.items() if set(path.split("/")[:-1]) & folders}
