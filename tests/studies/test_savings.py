@@ -34,7 +34,8 @@ def test_no_basket_saves_more_at_the_door_than_its_pieces_do(number: int) -> Non
         mine = wants[0].part
         if rng.random() < 0.3:
             few = rng.choice([2.0, 4.0])
-            offers[mine] = [o.model_copy(update={"quantity_min": few}) if o.supplier == "own" else o for o in offers[mine]]
+            own = {"quantity_min": few}
+            offers[mine] = [o.model_copy(update=own) if o.supplier == "own" else o for o in offers[mine]]
         cheaper = offers | {mine: fallen(offers[mine], rng)}
         for pieces in (1, 2, 3, 6):
             asked = [Want(mine, pieces), *wants[1:]]
