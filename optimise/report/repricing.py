@@ -54,7 +54,8 @@ class SpanRecord(RecordModel):
     """How far the price of a pack may move, up and down, before another build is the better one.
 
     `low` and `high` are the last prices at which it is not; null: there is no end. `below` and `above` are the builds
-    that win a cent beyond them. `between` is false where only the prices that were looked at are proven.
+    that win a cent beyond them. `elsewhere`: without an upper end, who the part is bought from once this price is too
+    high, the build the same. `between` is false where only the prices that were looked at are proven.
     """
 
     part: str
@@ -66,6 +67,7 @@ class SpanRecord(RecordModel):
     high: float | None
     below: Record | None
     above: Record | None
+    elsewhere: list[str]
     between: bool
 
 
@@ -191,6 +193,7 @@ def make_reprice(
                 high=None if span.high is None else span.high / 100,
                 below=told(span.below),
                 above=told(span.above),
+                elsewhere=list(span.elsewhere),
                 between=span.between,
             )
             for span in spans
@@ -259,6 +262,8 @@ def _print_spans(console: Console, spans: Sequence[SpanRecord], best: Record, mo
             for way, found in (("below:", span.below), ("above:", span.above))
             if found is not None
         ]
+        if span.elsewhere:
+            winners.append(f"above: the same parts, with this one from {' and '.join(span.elsewhere)}")
         table.add_row(
             plain(f"{span.part} ({span.supplier})"),
             f"{span.price:.2f}",

@@ -90,6 +90,8 @@ class Span:
     """The best build at a cent below `low`."""
     above: Evaluation | None
     """The best build at a cent above `high`."""
+    elsewhere: tuple[str, ...]
+    """Where there is no upper end: who else the part is bought from once this offer is too dear, the build the same."""
     between: bool
     """Whether it is proven at every price between, not at those alone that were looked at: where orders are topped up,
     a window between them is not ruled out."""
@@ -330,7 +332,13 @@ class _Ranger:
     def span(self) -> Span:
         high, above = self._end(NO_PRICE)
         low, below = self._end(0)
-        return Span(self.offer, low, high, below, above, self._sure())
+        return Span(self.offer, low, high, below, above, self._elsewhere() if high is None else (), self._sure())
+
+    def _elsewhere(self) -> tuple[str, ...]:
+        """Return who sells the part of the choice where this offer has no price that can be paid."""
+        bill = self.till.paid(self.choice, self.offers(NO_PRICE)).bill
+        sellers = {line.purchase.offer.supplier for line in bill if line.part == self.offer.part}
+        return () if self.offer.supplier in sellers else tuple(sorted(sellers))
 
     def _end(self, far: int) -> tuple[int | None, Evaluation | None]:
         """Return the last price towards `far` at which the choice is the best, and the build that wins beyond it."""

@@ -76,6 +76,18 @@ def test_ends_are_where_another_build_takes_over(few: tuple[Catalogue, Scenario]
     assert sum(check(catalogue, scenario, best.choice, span) for span in found) >= 1
 
 
+def test_who_else_sells_a_part_is_told_where_its_price_has_no_upper_end(few: tuple[Catalogue, Scenario]) -> None:
+    catalogue, scenario = few
+    till = Till(catalogue, scenario)
+    best = till.best().best
+    assert best is not None
+    line = next(line for line in best.bill if line.purchase.offer.supplier != "own")
+    other = line.purchase.offer.model_copy(update={"supplier": "elsewhere", "price": line.purchase.offer.price + 1})
+    more = replace(catalogue, offers={**catalogue.offers, line.part: (*catalogue.offers[line.part], other)})
+    span = next(spans(Till(more, scenario), best))
+    assert (span.offer, span.high, span.elsewhere) == (line.purchase.offer, None, ("elsewhere",))
+
+
 @pytest.mark.parametrize("number", range(1))
 @pytest.mark.parametrize("charged", [False, pytest.param(True, marks=pytest.mark.long)])
 def test_ends_of_random_jobs_are_where_another_build_takes_over(number: int, charged: bool) -> None:
