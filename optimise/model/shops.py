@@ -123,7 +123,8 @@ class Orders:
                 self._offer(self._true(choice))
                 if search.any_will_do and search.best is not None:
                     return
-        queue = [(0.0, 0, _Shop())]
+        few = search.given is not None and self._few(search.given)
+        queue = [(0.0, 0, _Shop(stage=EXACT if few else 0))]
         number = 0
         while queue:
             _, _, shop = heapq.heappop(queue)
@@ -186,8 +187,11 @@ class Orders:
         wide = opened()
         lines = wide.within(self._caps(charge))
         self._count(wide)
-        few = self.house.few > 0 and sum(line.kept.size for line in lines) <= self.house.few
-        return replace(shop, lines=lines, stage=EXACT if few else shop.stage)
+        return replace(shop, lines=lines, stage=EXACT if self._few(lines) else shop.stage)
+
+    def _few(self, lines: Any) -> bool:
+        """Whether columns are so few that all orders go into one program."""
+        return self.house.few > 0 and sum(line.kept.size for line in lines) <= self.house.few
 
     def _found(self, sub: Goods, charge: int, *, proven: bool) -> Any:
         """Return the best build of a shop by its goods, or any good one; None where there is none."""

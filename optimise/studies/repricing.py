@@ -11,12 +11,13 @@ from dataclasses import dataclass, field, replace
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.goods import lines_within
 from optimise.model.heuristic import value_of
 from optimise.model.market import Market, build_market, repriced
 from optimise.model.must import KINDS, Must
 from optimise.model.problem import Problem
 from optimise.model.search import Ending, Result, find_any, proof_of, run
-from optimise.model.state import Progress, State, TimeUpError, hair, preferred, step
+from optimise.model.state import Line, Progress, State, TimeUpError, hair, preferred, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer, Part
 from optimise.parts.basket import least_extra
@@ -175,6 +176,13 @@ class Till:
         search.best = start if start is not None and start.passes else None
         return search
 
+    def as_good(self, known: Evaluation, must: Must | None) -> tuple[Line, ...]:
+        """Return the columns of builds as good as a known one by the figure that is made least first."""
+        search, caps = self.search(), limits_of(self.scenario)
+        search.must, scale = must, search.order[0]
+        caps[scale] = min(caps[scale], value_of(known, scale) + hair(scale, value_of(known, scale)))
+        return lines_within(search, caps)
+
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""
         catalogue = (
@@ -247,6 +255,8 @@ def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[
     search = till.search(start)
     search.must, search.stays = must, None if start is None else start.choice
     try:
+        if search.best is not None and search.order[0] != "cost":
+            search.given = till.as_good(search.best, must)
         run(search, limits_of(till.scenario))
     except (TimeUpError, KeyboardInterrupt):
         return search, "optimal" if search.settled else "stopped" if search.best is None else "feasible"

@@ -52,7 +52,6 @@ def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, fl
 
 def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[str, object]]:
     """Return one row a change: seconds of both sides, run after run, and their ratios."""
-    scenario = scenario.model_copy(update={"search": scenario.search.model_copy(update={"objective": "cost"})})
     till = Till(catalogue, scenario)
     best = till.best().best
     assert best is not None
@@ -82,8 +81,16 @@ def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[st
 @click.option("--file", type=click.Path(path_type=Path), default=Path("reprice.json"), show_default=True)
 def main(number: int, parts: int, file: Path) -> None:
     """Print the share of a cold search that repricing takes, for each change of one price."""
+    demonstration, orchard = (
+        read_catalogue(ROOT / "catalogue"),
+        read_scenario(ROOT / "scenarios" / "orchard-night.toml"),
+    )
     jobs: dict[str, tuple[Catalogue, Scenario]] = {
-        "orchard-night": (read_catalogue(ROOT / "catalogue"), read_scenario(ROOT / "scenarios" / "orchard-night.toml"))
+        f"orchard-night by {objective}": (
+            demonstration,
+            orchard.model_copy(update={"search": orchard.search.model_copy(update={"objective": objective})}),
+        )
+        for objective in ("mass", "cost")
     }
     if parts:
         with tempfile.TemporaryDirectory() as folder:
