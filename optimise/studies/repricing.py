@@ -134,21 +134,29 @@ class Till:
         return search
 
     def better(
-        self, choice: Choice, offers: Mapping[str, Sequence[Offer]], must: Must | None = None
+        self,
+        choice: Choice,
+        offers: Mapping[str, Sequence[Offer]],
+        must: Must | None = None,
+        *,
+        dearer: bool = False,
     ) -> Evaluation | None:
         """Return a build that is better than a choice at these offers; None where it is proven that there is none.
 
-        must: what a better build is known to use.
+        must: what a better build is known to use. dearer: the choice was the best before, and nothing has become easier
+        to buy, so that a build which is better now can only be so by its cost, and by what is looked at after that.
         """
         mine = self.paid(choice, offers)
         caps = limits_of(self.scenario)
         if not mine.passes:
             return self._any(offers, caps, must)
-        for scale in self.search().order:
+        order = self.search().order
+        for scale in order:
             value = value_of(mine, scale)
-            found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, must)
-            if found is not None:
-                return found
+            if not dearer or order.index(scale) >= order.index("cost"):
+                found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, must)
+                if found is not None:
+                    return found
             caps[scale] = min(caps[scale], value + hair(scale, value))
         return None
 
@@ -158,6 +166,7 @@ class Till:
         search = self.search(None, offers)
         search.any_will_do, search.must = True, must
         search.seconds_left()
+        search.given = self._within(caps, must, offers)
         return find_any(search, caps)
 
     def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
@@ -178,9 +187,16 @@ class Till:
 
     def as_good(self, known: Evaluation, must: Must | None) -> tuple[Line, ...]:
         """Return the columns of builds as good as a known one by the figure that is made least first."""
-        search, caps = self.search(), limits_of(self.scenario)
-        search.must, scale = must, search.order[0]
+        scale, caps = self.search().order[0], limits_of(self.scenario)
         caps[scale] = min(caps[scale], value_of(known, scale) + hair(scale, value_of(known, scale)))
+        return self._within(caps, must)
+
+    def _within(
+        self, caps: Mapping[str, float], must: Must | None, offers: Mapping[str, Sequence[Offer]] | None = None
+    ) -> tuple[Line, ...]:
+        """Return the columns of builds within caps: they are few where the caps are those of a good build."""
+        search = self.search(None, offers)
+        search.must = must
         return lines_within(search, caps)
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
@@ -320,7 +336,8 @@ class _Ranger:
         """Return a build that is better than the choice at a price; None where there is none."""
         if price not in self.known:
             offers = self.offers(price)
-            found = (self.till.better(self.choice, offers, must) for must in self._musts(price, offers))
+            dearer = price >= self.offer.price
+            found = (self.till.better(self.choice, offers, each, dearer=dearer) for each in self._musts(price, offers))
             self.known[price] = next((each for each in found if each is not None), None)
         return self.known[price]
 
@@ -368,7 +385,9 @@ class _Ranger:
             if nearer is None:
                 break
             outside, winner = outside - step, nearer
-        found = self.till.best(self.offers(outside), self.choice).best
+        # A build that is merely any one within reach is a start that helps by cost; by mass and power it costs time.
+        start = winner.choice if self.order[0] == "cost" else self.choice
+        found = self.till.best(self.offers(outside), start).best
         return outside - step, found
 
     def _first(self, other: Choice, inside: int, outside: int, step: int) -> int:
