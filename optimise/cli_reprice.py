@@ -40,7 +40,8 @@ from optimise.report.terminal import print_faults
 from optimise.scenario import Scenario, read_text_of_scenario
 from optimise.scenario.terms import as_paid
 from optimise.studies.desk import in_time
-from optimise.studies.repricing import Till, best_now, spans
+from optimise.studies.repricing import best_now, spans
+from optimise.studies.till import Till
 
 LOOK_EVERY = 0.5
 """Seconds between two looks at a file that is watched."""

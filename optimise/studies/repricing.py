@@ -7,17 +7,13 @@ has become cheaper, `studies.savings` says what a better build must use of it.
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.goods import lines_within
-from optimise.model.heuristic import value_of
-from optimise.model.market import Market, build_market, repriced
 from optimise.model.must import KINDS, Must
-from optimise.model.problem import Problem
-from optimise.model.search import Ending, Result, find_any, proof_of, run
-from optimise.model.state import Line, Progress, State, TimeUpError, hair, preferred, step
+from optimise.model.search import Ending, Result, proof_of, run
+from optimise.model.state import State, TimeUpError, preferred
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer, Part
 from optimise.parts.basket import least_extra
@@ -25,56 +21,10 @@ from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
 from optimise.studies.savings import least_number
+from optimise.studies.till import Till, moved, offered_in, with_offers
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
-
-
-@dataclass(frozen=True)
-class Moved:
-    """One offer that has changed; None where it is new, or gone."""
-
-    before: Offer | None
-    now: Offer | None
-
-    @property
-    def easier(self) -> bool:
-        """Whether it may make a build better that uses it: new, cheaper, or more of it."""
-        if self.now is None:
-            return False
-        if (
-            self.before is None
-            or self.now.price < self.before.price
-            or self.now.quantity_min < self.before.quantity_min
-        ):
-            return True
-        there, then = self.now.stock, self.before.stock
-        return then is not None and (there is None or there > then)
-
-
-def moved(before: Catalogue, now: Catalogue) -> list[Moved]:
-    """Return the offers that differ between two catalogues, by part and supplier."""
-    found: list[Moved] = []
-    for part in sorted({*before.offers, *now.offers}):
-        if before.offers.get(part) == now.offers.get(part):
-            continue
-        old, new = _by_shelf(before.offers.get(part, ())), _by_shelf(now.offers.get(part, ()))
-        for key in sorted({*old, *new}, key=str):
-            found += [Moved(*pair) for pair in _paired(old.get(key, []), new.get(key, [])) if pair[0] != pair[1]]
-    return found
-
-
-def _by_shelf(offers: Sequence[Offer]) -> dict[tuple[object, ...], list[Offer]]:
-    shelves: dict[tuple[object, ...], list[Offer]] = {}
-    for offer in offers:
-        key = offer.supplier, offer.sold_by, offer.pack, offer.sheet_width, offer.sheet_height, offer.quantity_min
-        shelves.setdefault(key, []).append(offer)
-    return shelves
-
-
-def _paired(old: Sequence[Offer], new: Sequence[Offer]) -> Iterator[tuple[Offer | None, Offer | None]]:
-    for place in range(max(len(old), len(new))):
-        yield old[place] if place < len(old) else None, new[place] if place < len(new) else None
 
 
 @dataclass(frozen=True)
@@ -98,138 +48,6 @@ class Span:
     a window between them is not ruled out."""
 
 
-@dataclass
-class Till:
-    """A catalogue and a scenario whose prices move: columns are built once. Raises `TimeUpError` past `deadline`."""
-
-    catalogue: Catalogue
-    scenario: Scenario
-    deadline: float | None = None
-    threads: int = 1
-    progress: Progress = lambda text: None
-    _problems: dict[int, Problem] = field(default_factory=dict)
-    _market: Market | None = None
-    _floors: dict[tuple[str, int], float] = field(default_factory=dict)
-
-    @property
-    def market(self) -> Market:
-        """What does not depend on prices, built when it is first asked for."""
-        if self._market is None:
-            self._market = build_market(self.catalogue, self.scenario)
-        return self._market
-
-    def at(self, catalogue: Catalogue) -> "Till":
-        """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
-        market = self._at(catalogue.offers)
-        return replace(self, catalogue=catalogue, _market=market, _floors=self._floors_in(market))
-
-    def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
-        """Return a search that is done, for the best build at these offers (left out: the catalogue's).
-
-        start: a choice to begin with.
-        """
-        search = self.search(None if start is None else self.paid(start, offers), offers)
-        search.seconds_left()
-        run(search, limits_of(self.scenario))
-        return search
-
-    def better(
-        self,
-        choice: Choice,
-        offers: Mapping[str, Sequence[Offer]],
-        must: Must | None = None,
-        *,
-        dearer: bool = False,
-    ) -> Evaluation | None:
-        """Return a build that is better than a choice at these offers; None where it is proven that there is none.
-
-        must: what a better build is known to use. dearer: the choice was the best before, and nothing has become easier
-        to buy, so that a build which is better now can only be so by its cost, and by what is looked at after that.
-        """
-        mine = self.paid(choice, offers)
-        caps = limits_of(self.scenario)
-        if not mine.passes:
-            return self._any(offers, caps, must)
-        order = self.search().order
-        for scale in order:
-            value = value_of(mine, scale)
-            if not dearer or order.index(scale) >= order.index("cost"):
-                found = self._any(offers, {**caps, scale: min(caps[scale], value - step(scale, value))}, must)
-                if found is not None:
-                    return found
-            caps[scale] = min(caps[scale], value + hair(scale, value))
-        return None
-
-    def _any(
-        self, offers: Mapping[str, Sequence[Offer]], caps: dict[str, float], must: Must | None
-    ) -> Evaluation | None:
-        search = self.search(None, offers)
-        search.any_will_do, search.must = True, must
-        search.seconds_left()
-        search.given = self._within(caps, must, offers)
-        return find_any(search, caps)
-
-    def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
-        """Return a search that is still to be run; one that begins with a build, if that passes."""
-        market = self.market if offers is None else self._at(offers)
-        floors = self._floors if offers is None else self._floors_in(market)
-        search = State(
-            market,
-            self.scenario.search.objective,
-            self.threads,
-            self.deadline,
-            self.progress,
-            problems=self._problems,
-            floors=floors,
-        )
-        search.best = start if start is not None and start.passes else None
-        return search
-
-    def as_good(self, known: Evaluation, must: Must | None) -> tuple[Line, ...]:
-        """Return the columns of builds as good as a known one by the figure that is made least first."""
-        scale, caps = self.search().order[0], limits_of(self.scenario)
-        caps[scale] = min(caps[scale], value_of(known, scale) + hair(scale, value_of(known, scale)))
-        return self._within(caps, must)
-
-    def _within(
-        self, caps: Mapping[str, float], must: Must | None, offers: Mapping[str, Sequence[Offer]] | None = None
-    ) -> tuple[Line, ...]:
-        """Return the columns of builds within caps: they are few where the caps are those of a good build."""
-        search = self.search(None, offers)
-        search.must = must
-        return lines_within(search, caps)
-
-    def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
-        """Return what a choice comes to at these offers."""
-        catalogue = (
-            self.catalogue
-            if offers is None
-            else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
-        )
-        return evaluate(choice, catalogue, self.scenario)
-
-    def _floors_in(self, market: Market) -> dict[tuple[str, int], float]:
-        """Return what is known of least figures in another market: all that is known here, if nothing is easier there.
-
-        A market holds the offers that the scenario lets in.
-        """
-        here, there = (_with(self.catalogue, each.parts.offers) for each in (self.market, market))
-        return {} if any(change.easier for change in moved(here, there)) else dict(self._floors)
-
-    def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
-        catalogue = _with(self.catalogue, offers)
-        market = repriced(self.market, replace(catalogue, offers=let_in(offers, self.scenario)), self.scenario)
-        return replace(market, catalogue=catalogue)
-
-
-def _with(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalogue:
-    return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
-
-
-def _let_in(catalogue: Catalogue, scenario: Scenario) -> Catalogue:
-    return _with(catalogue, let_in(catalogue.offers, scenario))
-
-
 FEW_KINDS = 2
 """Kinds of part with easier offers up to which builds that use them are searched, and nothing else."""
 
@@ -249,7 +67,7 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
     musts: list[Must | None] = [None]
     if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
         # An offer that did not hold or came too late may be to be had now at the price that it always had.
-        changes = moved(*(_let_in(each, till.scenario) for each in (before, till.catalogue)))
+        changes = moved(*(offered_in(each, till.scenario) for each in (before, till.catalogue)))
         easier = {change.now.part for change in changes if change.easier and change.now is not None}
         old = evaluate(earlier, before, till.scenario)
         if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:
@@ -345,7 +163,7 @@ class _Ranger:
         if price >= self.offer.price:
             return [None]
         saved = self.cents - self.till.paid(self.choice, offers).cents
-        there = _with(self.till.catalogue, offers)
+        there = with_offers(self.till.catalogue, offers)
         return _musts(there, self.till.scenario, {self.offer.part}, self.till.catalogue.offers, saved)
 
     def beats(self, other: Choice, price: int) -> bool:

@@ -19,7 +19,8 @@ from optimise.model.choice import Choice
 from optimise.model.search import best_build
 from optimise.parts import Catalogue, read_catalogue
 from optimise.scenario import Scenario, read_scenario
-from optimise.studies.repricing import Till, best_now
+from optimise.studies.repricing import best_now
+from optimise.studies.till import Till
 from tests.benchmark.invented import invented_scenario, write_catalogue
 
 ROOT = Path(__file__).parents[2]

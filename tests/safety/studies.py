@@ -22,7 +22,8 @@ from optimise.studies.alternatives import Asked as AskedFor
 from optimise.studies.desk import Desk
 from optimise.studies.front import front
 from optimise.studies.reasons import eases, mends
-from optimise.studies.repricing import Till, best_now, spans
+from optimise.studies.repricing import best_now, spans
+from optimise.studies.till import Till
 
 Told = Mapping[str, Any]
 

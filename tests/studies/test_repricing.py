@@ -17,7 +17,8 @@ from optimise.model.search import best_build
 from optimise.model.state import ORDERS, preferred
 from optimise.parts import Catalogue, Offer, read_catalogue
 from optimise.scenario import Scenario, read_scenario
-from optimise.studies.repricing import Moved, Span, Till, best_now, moved, spans
+from optimise.studies.repricing import Span, best_now, spans
+from optimise.studies.till import Moved, Till, moved
 
 
 def offers_at(catalogue: Catalogue, offer: Offer, price: int) -> dict[str, tuple[Offer, ...]]:
