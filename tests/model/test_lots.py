@@ -81,6 +81,7 @@ def worse(one: float, other: float) -> bool:
     return one < other - 1e-9 * max(1.0, abs(other))
 
 
+@pytest.mark.long
 def test_nothing_delivered_is_worse_than_the_bad_end_or_better_than_the_good_one() -> None:
     moved: dict[str, int] = {}
     for source, number in CASES:

@@ -165,6 +165,7 @@ for number in {numbers}:
 """
 
 
+@pytest.mark.long
 def test_the_order_of_hashes_changes_nothing() -> None:
     here = Path(__file__).parent
     paths = os.pathsep.join([str(here), str(Path(optimise.__file__).parents[1])])

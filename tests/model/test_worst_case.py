@@ -62,7 +62,10 @@ def found_as_by_looking(
     return result
 
 
-@pytest.mark.parametrize(("source", "objective"), [("battery", "power"), ("battery", "mass"), ("mains", "cost")])
+@pytest.mark.parametrize(
+    ("source", "objective"),
+    [pytest.param("battery", "power", marks=pytest.mark.long), ("battery", "mass"), ("mains", "cost")],
+)
 def test_the_best_build_at_the_bad_end_is_found(source: str, objective: str) -> None:
     results = [found_as_by_looking(number, source, objective) for number in range(8)]
     statuses = [result.status for result in results if result is not None]

@@ -181,6 +181,7 @@ def test_evenness_gives_way_to_what_the_parts_can_do(tmp_path: Path) -> None:
     assert "distance" not in found
 
 
+@pytest.mark.long
 def test_a_point_gives_way_to_what_the_parts_can_do_and_keeps_its_lux_while_others_do(tmp_path: Path) -> None:
     catalogue = read_catalogue(write_few_parts(tmp_path / "parts"))
     job = read_scenario(write_job(tmp_path / "job.toml", 60.0))
