@@ -51,12 +51,11 @@ def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, fl
         yield f"another {kind} 10 % cheaper", part, 0.90
 
 
-def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[str, object]]:
-    """Return one row a change: seconds of both sides, run after run, and their ratios."""
+def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> Iterator[dict[str, object]]:
+    """Yield one row a change: the share of a cold search that the other side takes, run after run."""
     till = Till(catalogue, scenario)
     best = till.best().best
     assert best is not None
-    rows: list[dict[str, object]] = []
     for what, part, factor in changes(catalogue, best.choice):
         there = moved(catalogue, part, factor)
         ratios, proof = [], False
@@ -72,8 +71,7 @@ def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> list[dict[st
                 warm.evaluation.cents,
                 warm.evaluation.milligrams,
             )
-        rows.append({"change": what, "by_proof": proof, "ratios": [round(ratio, 4) for ratio in ratios]})
-    return rows
+        yield {"change": what, "by_proof": proof, "ratios": [round(ratio, 4) for ratio in ratios]}
 
 
 @click.command()
@@ -97,10 +95,11 @@ def main(number: int, parts: int, file: Path) -> None:
         with tempfile.TemporaryDirectory() as folder:
             write_catalogue(Path(folder), parts, 1, delivery=True)
             jobs[f"{parts} invented parts"] = read_catalogue(Path(folder)), invented_scenario(1, "cost")
-    told = {}
+    told: dict[str, list[dict[str, object]]] = {}
     for name, (catalogue, scenario) in jobs.items():
-        told[name] = pairs(catalogue, scenario, number)
-        for row in told[name]:
+        told[name] = []
+        for row in pairs(catalogue, scenario, number):
+            told[name].append(row)
             ratios = [float(ratio) for ratio in row["ratios"]]  # type: ignore[attr-defined]
             figures = " / ".join(f"{f(ratios):.3f}" for f in (min, statistics.median, max))
             how = "by the earlier proof" if row["by_proof"] else "by a search"
