@@ -167,9 +167,13 @@ def items_of(offers: Iterable[Offer]) -> tuple[Item, ...]:
     """Return what offers of one part sell, in order of the offers: price breaks of one pack are one item."""
     groups: dict[tuple[object, ...], list[Offer]] = {}
     for offer in offers:
-        key = offer.supplier, offer.sold_by, offer.pack, offer.sheet_width, offer.sheet_height
-        groups.setdefault(key, []).append(offer)
+        groups.setdefault(shelf_of(offer), []).append(offer)
     return tuple(Item(tuple(rows)) for rows in groups.values())
+
+
+def shelf_of(offer: Offer) -> tuple[object, ...]:
+    """Return what is the same in all price breaks of what one supplier sells of a part in one pack."""
+    return offer.supplier, offer.sold_by, offer.pack, offer.sheet_width, offer.sheet_height
 
 
 def mixed_prices(items: Sequence[Item], want: Want) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from optimise.model.exact import want_of
 from optimise.parts import Cable, Connector, Diffuser, Fuse, Mount, Offer, Panel
-from optimise.parts.buying import OWN, Item, Want, items_of
+from optimise.parts.buying import OWN, Item, Want, items_of, shelf_of
 from optimise.parts.part import Part
 from optimise.scenario import Scenario
 
@@ -46,7 +46,7 @@ def most_saved(want: Want, before: Sequence[Offer], now: Sequence[Offer]) -> flo
     Infinite where that is not known, −infinite where so many cannot be had. What is in the drawer is used first: it is
     free. Nothing is bought of an item where the others do without.
     """
-    known, items = {_shelf(item): item for item in items_of(before)}, items_of(now)
+    known, items = {shelf_of(item.tiers[0]): item for item in items_of(before)}, items_of(now)
     if [offer for offer in before if offer.supplier == OWN] != [offer for offer in now if offer.supplier == OWN]:
         return math.inf
     wanted = max(want.pieces - sum(_all_of(item, want) for item in items if item.supplier == OWN), 0)
@@ -54,7 +54,7 @@ def most_saved(want: Want, before: Sequence[Offer], now: Sequence[Offer]) -> flo
     for item in items if wanted else ():
         if item.supplier == OWN:
             continue
-        old = known.get(_shelf(item))
+        old = known.get(shelf_of(item.tiers[0]))
         for given, saved in dict(most).items():
             for way in item.useful(replace(want, pieces=wanted - given)) if given < wanted else ():
                 then = None if old is None else old.purchase(way.packs)
@@ -68,8 +68,3 @@ def _all_of(item: Item, want: Want) -> int:
     """Return how many pieces the drawer gives: none where less is in it than is to be taken at least."""
     packs = 0 if item.most is None or item.purchase(item.most) is None else item.most
     return item.pieces(packs, want)
-
-
-def _shelf(item: Item) -> tuple[object, ...]:
-    first = item.tiers[0]
-    return first.supplier, first.sold_by, first.pack, first.sheet_width, first.sheet_height

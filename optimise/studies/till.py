@@ -14,6 +14,7 @@ from optimise.model.search import find_any, run
 from optimise.model.state import Line, Progress, State, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
+from optimise.parts.buying import shelf_of
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
 
@@ -55,8 +56,7 @@ def moved(before: Catalogue, now: Catalogue) -> list[Moved]:
 def _by_shelf(offers: Sequence[Offer]) -> dict[tuple[object, ...], list[Offer]]:
     shelves: dict[tuple[object, ...], list[Offer]] = {}
     for offer in offers:
-        key = offer.supplier, offer.sold_by, offer.pack, offer.sheet_width, offer.sheet_height, offer.quantity_min
-        shelves.setdefault(key, []).append(offer)
+        shelves.setdefault((*shelf_of(offer), offer.quantity_min), []).append(offer)
     return shelves
 
 
@@ -168,11 +168,7 @@ class Till:
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""
-        catalogue = (
-            self.catalogue
-            if offers is None
-            else replace(self.catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
-        )
+        catalogue = self.catalogue if offers is None else with_offers(self.catalogue, offers)
         return evaluate(choice, catalogue, self.scenario)
 
     def _floors_in(self, market: Market) -> dict[tuple[str, int], float]:
