@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from column_parts import BALLAST, TUBE
 
 from optimise.columns.channels import Channels, DriverFigures, build_channels
 from optimise.columns.expand import ceil_of, floor_of
@@ -35,19 +36,6 @@ DRIVER = Driver(
 )
 STRIP = PLAIN.model_copy(update={"part": "strip", "form": "strip", "drive": "constant voltage", "voltage": 24.0})
 STEADY = DRIVER.model_copy(update={"output": "constant voltage", "output_min": 24.0, "output_max": 24.0})
-TUBE = Emitter(part="tube", form="tube", drive="ballast", flux=3350.0, power=36.0, length=1.2, width=0.04, mass=0.15)
-BALLAST = Driver(
-    part="ballast",
-    input="ac",
-    input_min=200.0,
-    input_max=250.0,
-    output="ballast",
-    lamps=2,
-    lamp_power=36.0,
-    efficiency=0.9,
-    power_factor=0.96,
-    mass=0.3,
-)
 
 
 def built(emitter: Emitter, driver: Driver, limit: float = 60.0, capacity: int = 40) -> Channels:

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from column_parts import BALLAST, TUBE
 from numpy.typing import NDArray
 
 from optimise.columns.channels import DriverFigures, build_channels
@@ -41,7 +42,6 @@ STRIP = Emitter(
     width=0.01,
     mass=0.01,
 )
-TUBE = Emitter(part="tube", form="tube", drive="ballast", flux=3350.0, power=36.0, length=1.2, width=0.04, mass=0.15)
 FIXED = Driver(
     part="fixed",
     input="dc",
@@ -82,18 +82,6 @@ STEADY = Driver(
     power_max=50.0,
     efficiency=0.92,
     mass=0.1,
-)
-BALLAST = Driver(
-    part="ballast",
-    input="ac",
-    input_min=200.0,
-    input_max=250.0,
-    output="ballast",
-    lamps=2,
-    lamp_power=36.0,
-    efficiency=0.9,
-    power_factor=0.96,
-    mass=0.3,
 )
 # Its window bounds the current from both ends: of two in series from below, of three from above.
 TIGHT = DIAL.model_copy(update={"part": "tight", "output_min": 22.0, "output_max": 38.0})

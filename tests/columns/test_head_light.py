@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from column_parts import MODULE
 
 from optimise.columns.heads import (
     NO_DIFFUSER,
@@ -27,19 +28,7 @@ from optimise.scenario.light import Light
 from optimise.scenario.model import Look, Power
 from optimise.scenario.points import Point
 
-EMITTER = Emitter(
-    part="e",
-    form="module",
-    drive="constant current",
-    flux=1000.0,
-    current=0.7,
-    voltage=12.0,
-    length=0.1,
-    width=0.03,
-    mass=0.02,
-    beam=60.0,
-    back=0.4,
-)
+EMITTER = MODULE.model_copy(update={"beam": 60.0, "back": 0.4})
 PLAIN = Panel(part="p", width=0.8, height=0.5, usable=0.64, material="board", metal=False, mass=1.0)
 BOX = PLAIN.model_copy(update={"part": "q", "depth": 0.1, "reflectance": 0.8})
 # Of a box whose walls are not known, and of walls without a depth, nothing is worked out.

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from column_parts import BOARD, MODULE
 
 from optimise.columns.heads import (
     NO_DIFFUSER,
@@ -17,21 +18,7 @@ from optimise.scenario import Scenario
 from optimise.scenario.light import Light
 from optimise.scenario.model import Look, Power
 
-EMITTER = Emitter(
-    part="e",
-    form="module",
-    drive="constant current",
-    flux=1000.0,
-    current=0.7,
-    voltage=12.0,
-    length=0.1,
-    width=0.03,
-    mass=0.02,
-    heat_fraction=0.5,
-    case_max=55.0,
-    cct=4000.0,
-)
-PANEL = Panel(part="p", width=0.5, height=0.4, usable=0.64, material="board", metal=False, mass=1.0)
+EMITTER = MODULE.model_copy(update={"heat_fraction": 0.5, "case_max": 55.0, "cct": 4000.0})
 SHEET = Diffuser(part="s", transmittance=0.6, width=1.0, height=1.0, mass_per_area=0.3)
 
 
@@ -45,7 +32,7 @@ def of(**changes: object) -> Emitter:
 
 
 def on(**changes: object) -> Panel:
-    return PANEL.model_copy(update=changes)
+    return BOARD.model_copy(update=changes)
 
 
 def built(emitter: Emitter, panel: Panel, sheets: tuple[Diffuser, ...] = (), *, look: Look | None = None) -> Heads:
@@ -79,7 +66,7 @@ def test_the_grid_is_the_better_of_two_and_lies_where_both_hold_as_many(room: tu
 
 def test_a_head_holds_as_many_as_its_grid() -> None:
     # 0.4 m by 0.32 m are four by ten of 0.1 m by 0.03 m.
-    (head,) = built(EMITTER, PANEL).capacity.tolist()
+    (head,) = built(EMITTER, BOARD).capacity.tolist()
     assert head == 40
     # One is enough for a head.
     assert built(EMITTER, on(width=0.11, height=0.05, usable=1.0)).capacity.tolist() == [1]
@@ -90,7 +77,7 @@ def test_a_board_bears_the_heat_under_an_emitter_or_is_none_for_it() -> None:
     assert EMITTER.heat_density == pytest.approx(1400.0)
     assert len(built(EMITTER, on(heat_density_max=EMITTER.heat_density))) == 1
     assert len(built(EMITTER, on(heat_density_max=0.999 * EMITTER.heat_density))) == 0
-    assert len(built(EMITTER, PANEL)) == 1
+    assert len(built(EMITTER, BOARD)) == 1
 
 
 def test_a_board_that_may_hardly_get_warmer_is_a_head_all_the_same() -> None:
@@ -103,22 +90,22 @@ def test_each_head_must_have_the_colour_by_itself_unless_it_is_mixed() -> None:
     look = Look(cct_min=3300.0, cct_max=3400.0)
     warmer = SHEET.model_copy(update={"part": "t", "mired_shift": 50.0})
     sheets = SHEET, warmer
-    assert built(EMITTER, PANEL, sheets).diffuser.tolist() == [NO_DIFFUSER, 0, 1]
+    assert built(EMITTER, BOARD, sheets).diffuser.tolist() == [NO_DIFFUSER, 0, 1]
     # 250 mired and 50 are 300 mired, 3333 K, behind the filter alone.
-    assert built(EMITTER, PANEL, sheets, look=look).diffuser.tolist() == [1]
+    assert built(EMITTER, BOARD, sheets, look=look).diffuser.tolist() == [1]
     # And bare or behind a sheet without a shift of what has it already.
-    assert built(of(cct=3333.0), PANEL, sheets, look=look).diffuser.tolist() == [NO_DIFFUSER, 0]
+    assert built(of(cct=3333.0), BOARD, sheets, look=look).diffuser.tolist() == [NO_DIFFUSER, 0]
     narrow = Look(cct_min=3998.0, cct_max=4002.0)
-    assert built(EMITTER, PANEL, sheets, look=narrow).diffuser.tolist() == [NO_DIFFUSER, 0]
+    assert built(EMITTER, BOARD, sheets, look=narrow).diffuser.tolist() == [NO_DIFFUSER, 0]
     # Of the right colour it must fit all the same.
-    assert len(built(of(length=2.0), PANEL, sheets, look=narrow)) == 0
-    boards = Boards([PANEL], sheets, scenario(look=look))
-    every = build_heads([EMITTER], boards, grid_limits([EMITTER], [PANEL]), coloured=False)
+    assert len(built(of(length=2.0), BOARD, sheets, look=narrow)) == 0
+    boards = Boards([BOARD], sheets, scenario(look=look))
+    every = build_heads([EMITTER], boards, grid_limits([EMITTER], [BOARD]), coloured=False)
     assert every.diffuser.tolist() == [NO_DIFFUSER, 0, 1]
 
 
 def test_two_kinds_share_places_that_are_roomy_enough_for_either() -> None:
-    boards = Boards([PANEL], [SHEET], scenario())
+    boards = Boards([BOARD], [SHEET], scenario())
     both = of(part="o", length=0.08, width=0.04)
     for pair in ((EMITTER, both), (both, EMITTER)):
         heads = mixed_heads(pair, boards, np.array([True]))

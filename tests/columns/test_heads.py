@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from column_parts import BOARD, MODULE
 
 from optimise.columns.heads import (
     NO_DIFFUSER,
@@ -23,20 +24,7 @@ from optimise.scenario.light import Light
 from optimise.scenario.model import Limits, Look, Power, Safety
 
 # Invented figures.
-EMITTER = Emitter(
-    part="e",
-    form="module",
-    drive="constant current",
-    flux=1000.0,
-    current=0.7,
-    voltage=12.0,
-    length=0.1,
-    width=0.03,
-    mass=0.02,
-    beam=60.0,
-    case_max=85.0,
-)
-PANEL = Panel(part="p", width=0.5, height=0.4, usable=0.64, material="board", metal=False, mass=1.0)
+EMITTER = MODULE.model_copy(update={"beam": 60.0, "case_max": 85.0})
 SHEET = Diffuser(part="d", transmittance=0.6, width=0.45, height=0.6, mass_per_area=0.3)
 BEAMED = Diffuser(part="b", transmittance=0.8, spread=40.0, width=1.0, height=1.0, mass_per_area=0.3)
 
@@ -56,14 +44,14 @@ def built(emitters: list[Emitter], panels: list[Panel], sheets: list[Diffuser], 
 
 
 def test_usable_part_keeps_the_shape() -> None:
-    assert usable_size(PANEL) == pytest.approx((0.4, 0.32))
+    assert usable_size(BOARD) == pytest.approx((0.4, 0.32))
 
 
 def test_grid_takes_the_better_way_round() -> None:
-    columns, rows = grid_limits([EMITTER], [PANEL])
+    columns, rows = grid_limits([EMITTER], [BOARD])
     # Along the width: 4 × 10 = 40; upright: 13 × 3 = 39.
     assert (int(columns[0, 0]), int(rows[0, 0])) == (4, 10)
-    narrow = PANEL.model_copy(update={"width": 0.12, "height": 1.0, "usable": 1.0})
+    narrow = BOARD.model_copy(update={"width": 0.12, "height": 1.0, "usable": 1.0})
     columns, rows = grid_limits([EMITTER], [narrow])
     assert (int(columns[0, 0]), int(rows[0, 0])) == (4, 10)
     assert int(columns[0, 0]) * int(rows[0, 0]) > 1 * 33
@@ -71,9 +59,9 @@ def test_grid_takes_the_better_way_round() -> None:
 
 def test_what_is_too_long_does_not_fit() -> None:
     tube = EMITTER.model_copy(update={"length": 1.2})
-    columns, rows = grid_limits([tube], [PANEL])
+    columns, rows = grid_limits([tube], [BOARD])
     assert int(columns[0, 0] * rows[0, 0]) == 0
-    assert len(built([tube], [PANEL], [SHEET], scenario())) == 0
+    assert len(built([tube], [BOARD], [SHEET], scenario())) == 0
 
 
 @pytest.mark.parametrize(
@@ -81,12 +69,12 @@ def test_what_is_too_long_does_not_fit() -> None:
 )
 def test_a_sheet_may_be_turned_but_not_stretched(width: float, height: float, fits: bool) -> None:
     sheet = SHEET.model_copy(update={"width": width, "height": height})
-    boards = Boards([PANEL], [sheet], scenario(look=Look(diffused=True)))
+    boards = Boards([BOARD], [sheet], scenario(look=Look(diffused=True)))
     assert (boards.diffuser.tolist() == [0]) is fits
 
 
 def test_open_and_covered_heads_and_their_light() -> None:
-    heads = built([EMITTER], [PANEL], [SHEET, BEAMED], scenario())
+    heads = built([EMITTER], [BOARD], [SHEET, BEAMED], scenario())
     light = dict(zip(heads.diffuser.tolist(), heads.lux_per_lumen.tolist(), strict=True))
     assert set(light) == {NO_DIFFUSER, 0, 1}
     m = math.log(0.5) / math.log(math.cos(math.radians(30)))
@@ -101,16 +89,16 @@ def test_open_and_covered_heads_and_their_light() -> None:
 
 def test_diffused_is_a_limit() -> None:
     wanted = scenario(look=Look(diffused=True))
-    heads = built([EMITTER], [PANEL], [SHEET], wanted)
+    heads = built([EMITTER], [BOARD], [SHEET], wanted)
     assert heads.diffuser.tolist() == [0]
 
 
 def test_open_emitters_need_the_ip_code_that_a_sheet_would_give() -> None:
     wanted = scenario(limits=Limits(ip="IP44"))
-    heads = built([EMITTER], [PANEL], [SHEET], wanted)
+    heads = built([EMITTER], [BOARD], [SHEET], wanted)
     assert heads.diffuser.tolist() == [0]
     sealed = EMITTER.model_copy(update={"ip": "IP65"})
-    heads = built([sealed], [PANEL], [SHEET], wanted)
+    heads = built([sealed], [BOARD], [SHEET], wanted)
     assert sorted(heads.diffuser.tolist()) == [NO_DIFFUSER, 0]
 
 
@@ -118,21 +106,21 @@ def test_lowest_temperature_limit_rules() -> None:
     def limit(panel: Panel, touch: float) -> float:
         return float(built([EMITTER], [panel], [], scenario(safety=Safety(touch_temperature=touch))).limit[0])
 
-    assert limit(PANEL, 60.0) == 60.0
-    assert limit(PANEL, 100.0) == 85.0
-    assert limit(PANEL.model_copy(update={"temperature_max": 50.0}), 60.0) == 50.0
+    assert limit(BOARD, 60.0) == 60.0
+    assert limit(BOARD, 100.0) == 85.0
+    assert limit(BOARD.model_copy(update={"temperature_max": 50.0}), 60.0) == 50.0
 
 
 def test_heat_limit_is_what_the_board_sheds_at_its_limit_or_its_measured_resistance() -> None:
-    heads = built([EMITTER], [PANEL], [], scenario())
+    heads = built([EMITTER], [BOARD], [], scenario())
     assert heads.heat_max[0] == pytest.approx(float(heat_shed(60.0, 20.0, 0.5, 0.4, 1, 0.8)))
-    measured = PANEL.model_copy(update={"thermal_resistance": 0.8})
+    measured = BOARD.model_copy(update={"thermal_resistance": 0.8})
     heads = built([EMITTER], [measured], [], scenario())
     assert heads.heat_max[0] == pytest.approx(40.0 / 0.8)
 
 
 def test_a_rough_light_is_never_less_than_the_exact_one() -> None:
-    panels = [PANEL, PANEL.model_copy(update={"part": "q", "width": 0.9, "height": 0.9})]
+    panels = [BOARD, BOARD.model_copy(update={"part": "q", "width": 0.9, "height": 0.9})]
     sheets = [BEAMED, BEAMED.model_copy(update={"part": "c", "spread": 80.0})]
     boards = Boards(panels, sheets, scenario(look=Look(diffused=True)))
     rough = build_heads([EMITTER], boards, grid_limits([EMITTER], panels))
@@ -149,7 +137,7 @@ def test_a_rough_light_is_never_less_than_the_exact_one() -> None:
 
 
 def test_hotter_air_than_the_limit_leaves_no_head() -> None:
-    cool = PANEL.model_copy(update={"temperature_max": 40.0})
+    cool = BOARD.model_copy(update={"temperature_max": 40.0})
     hot = scenario(power=Power(source="battery", runtime=3600.0, lead_length=2.0, ambient=45.0))
     assert len(built([EMITTER], [cool], [SHEET], hot)) == 0
 
