@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 KEY = ("file", "function", "text", "before", "after", "nth")
-EXPLAINED = Path(__file__).with_name("explained.toml")
+EXPLAINED = Path(__file__).with_name("explained")
+"""Files of explained mutants: one a package, of model one a module."""
 
 Key = tuple[Any, ...]
 
@@ -23,8 +24,8 @@ def last(results: Path) -> dict[Key, dict[str, Any]]:
 
 
 def _listed() -> list[dict[str, Any]]:
-    listed: list[dict[str, Any]] = tomllib.loads(EXPLAINED.read_text(encoding="utf-8"))["mutant"]
-    return listed
+    files = sorted(EXPLAINED.glob("*.toml"))
+    return [entry for file in files for entry in tomllib.loads(file.read_text(encoding="utf-8"))["mutant"]]
 
 
 def entries() -> list[Key]:
