@@ -127,10 +127,10 @@ def _enough_alone(f: Formulation) -> np.ndarray:
 
 
 def _one_of_each(f: Formulation, used: int | None) -> None:
-    for variables in (f.cell_vars, f.supply_vars, f.mount_vars):
-        if variables and used is None:
+    for variables in filter(None, (f.cell_vars, f.supply_vars, f.mount_vars)):
+        if used is None:
             f.program.exactly(dict.fromkeys(variables, 1.0), 1.0)
-        elif variables and used is not None:
+        else:
             f.program.exactly({**dict.fromkeys(variables, 1.0), used: -1.0}, 0.0)
 
 

@@ -172,6 +172,9 @@ def _cut_heat(problem: Problem, cell: Cell, evaluation: Evaluation, light: Margi
     edge = min(heat_at(problem, cell.head, cut), evaluation.heat * (1.0 - SLIVER))
     warm = float(boards(problem, np.array([cell.head]), np.array([edge]))[0])
     upper = replace(cell, heat_low=max(edge, cell.heat_low), board=max(warm, cell.board), own=True)
+    if upper == cell:
+        # What it lacks is less than the strip that a cut leaves.
+        return _tightened(cell)
     if edge <= cell.heat_low:
         return [upper]
     return [replace(cell, heat_high=edge, top=min(cell.top, warm + 1e-6)), upper]

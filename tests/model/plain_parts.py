@@ -1,7 +1,9 @@
 """One part of each kind, so that a build and its light are easy to follow by hand. All parts are invented."""
 
+from dataclasses import replace
+
 from optimise.model.choice import ChannelChoice, Choice
-from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Panel
+from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Offer, Panel
 from optimise.scenario import Scenario
 from optimise.scenario.light import Light
 from optimise.scenario.model import Power
@@ -76,3 +78,10 @@ def catalogue(emitter: Emitter) -> Catalogue:
 def choice(panel: str, diffuser: str | None, number: int = 1) -> Choice:
     """Return a choice of so many pairs of emitters."""
     return Choice("e", (ChannelChoice("d", 2, 1, 0.5, number),), panel, diffuser, "b", 1, 1, "c", "f", "k", None)
+
+
+def on_offer(catalogue: Catalogue) -> Catalogue:
+    """Return a catalogue with each of its parts at one price in any number."""
+    return replace(
+        catalogue, offers={p.part: (Offer(part=p.part, supplier="s", price=100),) for p in catalogue.parts()}
+    )

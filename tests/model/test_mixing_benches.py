@@ -1,0 +1,372 @@
+"""Quick builds of several kinds of channel: plans, exchanges and completions against looking at every one."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from itertools import product
+from random import Random
+
+import numpy as np
+import pytest
+from random_catalogues import random_case
+from two_whites import two_whites
+
+from optimise.model import mixing
+from optimise.model.even import uneven
+from optimise.model.exact import evaluate
+from optimise.model.heuristic import quick_build, value_of
+from optimise.model.kept import Kept, everything, least_load, least_pieces, warm_up
+from optimise.model.market import build_market
+from optimise.model.mixing import MARGINS, STEPS, SWAPS, mixed_build
+from optimise.model.pairs import problem_of_line
+from optimise.model.problem import Problem, build_problem
+from optimise.model.screening import fits
+
+SCALES = ("cost", "mass", "power")
+
+
+@cache
+def kept_of(source: str, number: int) -> tuple[Problem, Kept]:
+    """Return the columns of a random case with one kind of emitter, or of the last pair of one in two whites."""
+    if source.startswith("mixed "):
+        case = two_whites(number, source.removeprefix("mixed "))
+        market = build_market(case.catalogue, case.scenario)
+        problem = problem_of_line(market, len(market.parts.emitters))
+    else:
+        case = random_case(number, source)
+        problem = build_problem(case.catalogue, case.scenario)
+    kept = warm_up(problem, fits(problem, everything(problem)))
+    first = int(problem.channels.emitter[kept.channels[0]])
+    kept = kept.take(
+        channels=problem.channels.emitter[kept.channels] == first, heads=problem.heads.emitter[kept.heads] == first
+    )
+    assert kept.possible
+    return problem, kept
+
+
+@cache
+def bench_of(source: str, number: int, scale: str) -> mixing._Bench:
+    return mixing._Bench(*kept_of(source, number), scale)
+
+
+CASES = [("battery", 1), ("battery", 20), ("mains", 2), ("any", 5), ("mixed mains", 12)]
+
+
+@pytest.mark.parametrize(("source", "number"), CASES)
+def test_channels_weigh_what_one_of_them_costs_or_weighs(source: str, number: int) -> None:
+    problem, kept = kept_of(source, number)
+    least = int(min(least_pieces(problem, kept)))
+    for scale in SCALES:
+        bench = bench_of(source, number, scale)
+        for place, channel in enumerate(kept.channels.tolist()):
+            buying = problem.emitter_buying[int(problem.kinds[channel])]
+            pieces = min(max(least, 1), buying.most)
+            driver = problem.driver_buying[int(problem.channels.driver[channel])]
+            cost = driver.prices(1)[1] + problem.channels.count[channel] * buying.prices(pieces)[pieces] / pieces
+            mass, power = problem.channel_mass[channel], problem.channels.power[channel]
+            wanted = {"cost": cost, "mass": mass, "power": power}[scale]
+            assert bench.weight[place] == pytest.approx(wanted, rel=1e-12)
+        # The front: supplies that none as strong is lighter than, light first.
+        pairs = list(zip(bench.supply.tolist(), bench.deliverable.tolist(), strict=True))
+        best = {
+            (w, most) for w, most in pairs if not any((v < w and m >= most) or (v == w and m > most) for v, m in pairs)
+        }
+        assert [pairs[i] for i in bench.front.tolist()] == sorted(best)
+
+
+def test_no_more_supplies_are_fitted_than_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(mixing, "FRONT", 2)
+    bench = mixing._Bench(*kept_of("battery", 1), "cost")
+    assert bench.front.tolist() == bench_of("battery", 1, "cost").front.tolist()[:2]
+
+
+@pytest.mark.parametrize(("source", "number"), CASES)
+@pytest.mark.parametrize("scale", ["cost", "mass"])
+def test_a_plan_is_the_lightest_of_all_sets_of_channels(
+    source: str, number: int, scale: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mixing, "STEPS", 50)
+    bench = bench_of(source, number, scale)
+    prices = np.array([0.0, 3.0, 40.0])
+    plans, step = bench._plans(prices)
+    assert step == pytest.approx(float(max(bench.kept.need)) * 1.04 / 50)
+    for plan, price in zip(plans, prices.tolist(), strict=True):
+        steps = [min(math.floor(flux / step), 50) for flux in bench.kept.flux.tolist()]
+        assert plan.steps.tolist() == steps
+        least = [0.0] + [math.inf] * 50
+        for k in range(1, 51):
+            for place, given in enumerate(steps):
+                if given:
+                    own = float(bench.weight[place]) + price * float(bench.load[place])
+                    least[k] = min(least[k], own + least[max(k - given, 0)])
+        assert plan.least.tolist() == pytest.approx(least, rel=1e-9)
+        for k in (1, 2, 17, 48, 50):
+            if least[k] < math.inf:
+                chosen = plan.channels(k)
+                assert sum(n * steps[p] for p, n in chosen.items()) >= k
+                weighs = sum(n * (bench.weight[p] + price * bench.load[p]) for p, n in chosen.items())
+                assert weighs == pytest.approx(least[k], rel=1e-9)
+        assert plan.channels(0) == Counter()
+        assert plan.least[0] == 0.0
+
+
+@pytest.mark.parametrize(("source", "number"), CASES[:4])
+def test_likely_sets_give_the_light_of_their_head_and_the_lightest_come_first(source: str, number: int) -> None:
+    bench = bench_of(source, number, "mass")
+    found = list(bench.likely())
+    assert found
+    keys = [(place, frozenset(numbers.items())) for place, _, numbers in found]
+    assert len(set(keys)) == len(keys)
+    for place, margin, numbers in found:
+        flux = sum(n * float(bench.kept.flux[p]) for p, n in numbers.items())
+        assert flux >= bench.kept.need[place] * margin * (1.0 - 1e-9)
+        assert margin in MARGINS
+    plans, step = bench._plans(np.array([0.0]))
+    needed = [math.ceil(need / step - 1e-9) for need in bench.kept.need.tolist()]
+    total = [
+        float(head) + (float(plans[0].least[k]) if k <= STEPS else math.inf)
+        for head, k in zip(bench.head, needed, strict=True)
+    ]
+    first = [place for place, margin, _ in found if margin == MARGINS[0]][: min(len(total), mixing.HEADS)]
+    assert total[first[0]] == min(total)
+    assert found[0][1] == MARGINS[0]
+    # Every head of a few has its turn.
+    if len(total) <= mixing.HEADS:
+        assert {place for place, _, _ in found} == {i for i, w in enumerate(total) if w < math.inf}
+
+
+def test_no_more_heads_are_tried_than_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = bench_of("any", 5, "mass")
+    assert len({place for place, _, _ in bench.likely()}) > 2
+    monkeypatch.setattr(mixing, "HEADS", 1)
+    monkeypatch.setattr(mixing, "_load_prices", lambda deliverable, weight: np.array([0.0]))
+    # Without a price of load there is one plan, and so one set for each margin at the most.
+    assert 1 <= len(list(bench.likely())) <= len(MARGINS)
+
+
+def exchanges(
+    bench: mixing._Bench, head: int, margin: float, numbers: Counter[int]
+) -> Iterator[tuple[float, Counter[int]]]:
+    """Yield what the channels weigh with the lightest supply of the front, as they are and after every exchange."""
+    c = bench.problem.channels
+    for out, into in [(None, None), *product(list(numbers), range(len(bench.kept.channels)))]:
+        changed = numbers.copy()
+        if out is not None and into is not None:
+            changed[out] -= 1
+            changed[into] += 1
+            changed = +changed
+        lit = sum(n * float(bench.kept.flux[p]) for p, n in changed.items())
+        pieces = sum(n * int(bench.count[p]) for p, n in changed.items())
+        load = sum(n * float(bench.load[p]) for p, n in changed.items())
+        if lit < float(bench.kept.need[head]) * margin * (1.0 - 1e-12):
+            continue
+        if out is not None and pieces > bench.problem.capacity[bench.kept.heads[head]]:
+            continue
+        drivers = c.driver[bench.kept.channels[list(changed)]]
+        for place in bench.front.tolist():
+            supply = bench.kept.supplies[[place]]
+            feeds = bench.problem.market.feeds(drivers, supply).all()
+            if feeds and load <= float(bench.problem.supplies.deliverable[supply][0]) * (1.0 + 1e-12):
+                weight = sum(n * float(bench.weight[p]) for p, n in changed.items())
+                yield weight + float(bench.supply[place]), changed
+
+
+@pytest.mark.parametrize(("source", "number"), CASES[:4])
+@pytest.mark.parametrize("scale", ["cost", "mass", "power"])
+def test_an_exchange_is_the_best_of_all(source: str, number: int, scale: str) -> None:
+    bench = bench_of(source, number, scale)
+    rng = Random(5)
+    likely = [numbers for _, _, numbers in bench.likely()][:4]
+    changed = 0
+    for draw in range(12):
+        head, margin = rng.randrange(len(bench.kept.heads)), rng.choice(MARGINS)
+        numbers = Counter(rng.choices(range(len(bench.kept.channels)), k=rng.randint(1, 3)))
+        if draw < len(likely):
+            numbers = likely[draw]
+        found = bench.swapped(head, margin, numbers)
+        ways = list(exchanges(bench, head, margin, numbers))
+        now = min((w for w, each in ways if each == numbers), default=math.inf)
+        best = min((w for w, _ in ways), default=math.inf)
+        if best < now * (1.0 - 1e-9):
+            assert found is not None
+            changed += 1
+            assert sum(found.values()) == sum(numbers.values())
+            assert min(w for w, each in ways if each == found) == pytest.approx(best, rel=1e-12)
+            assert all(n > 0 for n in found.values())
+        else:
+            assert found is None
+    assert changed > 0 or scale != "mass"
+
+
+@pytest.mark.parametrize(("source", "number"), [*CASES, ("any", 10), ("any+dots", 1)])
+@pytest.mark.parametrize("scale", SCALES)
+def test_what_is_completed_has_the_lightest_supply_and_mount(source: str, number: int, scale: str) -> None:
+    problem, kept = kept_of(source, number)
+    bench = bench_of(source, number, scale)
+    market, c, s = problem.market, problem.channels, problem.supplies
+    weight = {"cost": s.cost, "mass": s.mass, "power": s.loss(least_load(problem, kept))}[scale]
+    rng, done, exact = Random(3), 0, 0
+    for _ in range(30):
+        place = rng.randrange(len(kept.heads))
+        head = int(kept.heads[place])
+        numbers = Counter(rng.choices(range(len(kept.channels)), k=rng.randint(1, 4)))
+        index = {int(kept.channels[p]): n for p, n in numbers.items()}
+        made = bench.completed(place, numbers)
+        pieces = sum(n * int(c.count[i]) for i, n in index.items())
+        heat = sum(n * float(c.heat[i]) for i, n in index.items())
+        load = sum(n * float(c.apparent[i]) for i, n in index.items())
+        fed = [
+            each
+            for each in kept.supplies.tolist()
+            if market.feeds(c.driver[list(index)], np.array([each])).all()
+            and load <= s.deliverable[each]
+            and (market.earthed[each] or not problem.head_metal[head])
+        ]
+        hung = float(problem.head_mass[head]) + sum(n * float(problem.channel_mass[i]) for i, n in index.items())
+        mounts = [m for m in range(len(market.mounts)) if hung + market.mount_mass[m] <= market.mount_load[m]]
+        fit = pieces <= problem.capacity[head] and heat <= problem.heads.heat_max[head]
+        if not (fit and fed and (mounts or not problem.scenario.limits.mount)) or uneven(problem, head, pieces):
+            assert made is None
+            continue
+        lightest = min(float(weight[each]) for each in fed)
+        totals = {
+            "mass": hung,
+            "power": sum(n * float(c.power[i]) for i, n in index.items()),
+            "cost": float(problem.head_cost[head]),
+        }
+        of_kind = Counter(dict.fromkeys((0, 1), 0))
+        of_driver: Counter[int] = Counter()
+        for i, n in index.items():
+            of_kind[int(problem.kinds[i])] += n * int(c.count[i])
+            of_driver[int(c.driver[i])] += n
+        totals["cost"] += sum(problem.emitter_buying[kind].prices(n)[n] for kind, n in of_kind.items() if n)
+        totals["cost"] += sum(problem.driver_buying[d].prices(n)[n] for d, n in of_driver.items())
+        if not math.isfinite(totals["cost"]):
+            # More than can be had: no cap lets that through, and without one it weighs endlessly much.
+            assert made is None or made[0] == math.inf or scale != "cost"
+            continue
+        if problem.scenario.limits.mount:
+            by = market.mount_mass if scale == "mass" else market.mount_cost
+            mount = min(mounts, key=lambda m, by=by: (float(by[m]), m))
+            totals["cost"] += float(market.mount_cost[mount])
+            totals["mass"] += float(market.mount_mass[mount])
+        chosen = next(each for each in fed if float(weight[each]) == lightest)
+        totals["cost"] += float(s.cost[chosen])
+        totals["mass"] += float(s.mass[chosen])
+        if any(totals[name] > cap for name, cap in bench.caps.items()):
+            assert made is None
+            continue
+        assert made is not None
+        done += 1
+        assert made[0] == pytest.approx(totals[scale], rel=1e-12)
+        # What the choice is made of is counted by the exact check itself.
+        if exact < 2:
+            exact += 1
+            found = evaluate(made[1], problem.catalogue, problem.scenario)
+            assert found.milligrams == round(totals["mass"])
+            assert found.missing or found.cents == round(totals["cost"])
+            assert found.watts >= totals["power"]
+    assert done > 0
+
+
+def test_caps_hold_for_what_is_completed() -> None:
+    problem, kept = kept_of("battery", 20)
+    plain = bench_of("battery", 20, "cost")
+    place, _, numbers = next(item for item in plain.likely() if plain.completed(item[0], item[2]))
+    made = plain.completed(place, numbers)
+    assert made is not None
+    found = evaluate(made[1], problem.catalogue, problem.scenario)
+    load = sum(n * float(problem.channels.power[kept.channels[p]]) for p, n in numbers.items())
+    for limits, keeps in (
+        ({"budget": found.cents}, True),
+        ({"budget": found.cents - 1}, False),
+        ({"mass": found.milligrams / 1e6}, True),
+        ({"mass": (found.milligrams - 1) / 1e6}, False),
+        ({"power": load}, True),
+        ({"power": load * 0.999}, False),
+    ):
+        scenario = problem.scenario.model_copy(
+            update={
+                "limits": problem.scenario.limits.model_copy(
+                    update={**dict.fromkeys(["budget", "mass", "power"]), **limits}
+                )
+            }
+        )
+        capped = replace(problem, market=replace(problem.market, scenario=scenario))
+        assert (mixing._Bench(capped, kept, "cost").completed(place, numbers) is not None) == keeps
+
+
+@pytest.mark.parametrize(
+    ("source", "number"), [("battery", 20), ("mains", 2), ("any", 5), ("mixed mains", 12), ("mixed any", 9)]
+)
+def test_what_is_found_passes_and_is_no_worse_than_one_kind_of_channel(source: str, number: int) -> None:
+    problem, kept = kept_of(source, number)
+    for scale in ("cost", "mass"):
+        found = mixed_build(problem, kept, scale)
+        assert found is not None
+        assert found.passes
+        if problem.mix is not None:
+            assert len(found.choice.kinds) == 2
+        else:
+            quick = quick_build(problem, kept, scale)
+            assert quick is not None
+            assert value_of(found, scale) <= value_of(quick, scale)
+
+
+def test_without_any_column_nothing_is_found() -> None:
+    problem, kept = kept_of("battery", 20)
+    none = np.zeros(0, dtype=np.int64)
+    assert mixed_build(problem, kept.take(heads=none), "cost") is None
+    assert mixed_build(problem, kept.take(channels=none), "cost") is None
+    assert mixing._mixed_build(problem, kept.take(supplies=none), "cost") is None
+
+
+def test_no_more_choices_are_checked_and_exchanged_than_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem, kept = kept_of("battery", 20)
+    checked: list[float] = []
+    swaps: list[int] = []
+
+    def judged(choice: object, catalogue: object, scenario: object) -> object:
+        found = evaluate(choice, catalogue, scenario)  # type: ignore[arg-type]
+        checked.append(value_of(found, "mass"))
+        return replace(found, missing=("anything",))
+
+    plain = mixing._Bench.swapped
+
+    def counted(self: mixing._Bench, head: int, margin: float, numbers: Counter[int]) -> Counter[int] | None:
+        swaps.append(1)
+        return plain(self, head, margin, numbers)
+
+    monkeypatch.setattr(mixing, "evaluate", judged)
+    monkeypatch.setattr(mixing._Bench, "swapped", counted)
+    monkeypatch.setattr(mixing, "TRIALS", 3)
+    assert mixing._mixed_build(problem, kept, "mass") is None
+    # The lightest first, and no choice twice.
+    assert len(checked) == 3
+    assert checked == sorted(checked)
+    likely = len(list(mixing._Bench(problem, kept, "mass").likely()))
+    assert likely < len(swaps) <= (SWAPS + 1) * likely
+
+
+def test_a_piece_costs_what_so_many_of_it_cost_each() -> None:
+    buying = next(b for b in kept_of("any", 5)[0].driver_buying if b.most > 0)
+    assert mixing._unit(buying, 0) == buying.prices(1)[1]
+    for number in (1, 2, 3):
+        if number <= buying.most:
+            assert mixing._unit(buying, number) == pytest.approx(buying.prices(number)[number] / number)
+    few = replace(buying, most=2, _known=[np.array([0.0, 50.0, 80.0, math.inf])])
+    assert mixing._unit(few, 9) == 40.0
+    assert mixing._unit(few, 1) == 50.0
+    none = replace(buying, most=0, _known=[np.array([0.0, math.inf])])
+    assert mixing._unit(none, 3) == math.inf
+
+
+def test_prices_of_load_go_from_nothing_to_beyond_all_that_supplies_ask() -> None:
+    # Three supplies of 10, 20 and 30 VA for 1, 3 and 9: a volt-ampere more costs 0.2 and 0.6, in the middle 0.4.
+    found = mixing._load_prices(np.array([10.0, 20.0, 30.0]), np.array([1.0, 3.0, 9.0]))
+    assert found[0] == 0.0
+    assert found[1:] == pytest.approx([0.4 * 2.0 ** (k / 2.0) for k in range(-6, 7)])
+    # One supply asks nothing for more: about one a volt-ampere, for want of any figure.
+    assert mixing._load_prices(np.array([10.0]), np.array([1.0]))[7] == 1.0
