@@ -175,7 +175,7 @@ class Evaluation:
     """Parts that cannot be bought in the number needed."""
     unchecked: tuple[str, ...]
     """Checks that were not made, and why."""
-    dimming: float = 0.0
+    dimming: float
     """Share by which the greatest light over the tolerances changes per kelvin of board temperature (not above 0)."""
 
     @property

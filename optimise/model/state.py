@@ -173,7 +173,9 @@ def better(evaluation: Evaluation, scale: str) -> float:
 def proven_by(best: Evaluation, scale: str, outcome: Outcome, gap: float) -> bool:
     """Whether an outcome leaves no room for a better build than the best."""
     value = value_of(best, scale)
-    return outcome.objective >= value - max(gap, step(scale, value) + hair(scale, value))
+    # A build of a whole cent or milligram less is a better one, so that of these the gap alone may be left.
+    room = max(gap, step(scale, value) + hair(scale, value)) if scale == "power" else gap
+    return outcome.objective >= value - room
 
 
 def judge(formulation: Formulation, outcome: Outcome, caps: Mapping[str, float]) -> tuple[Evaluation, bool]:

@@ -1,7 +1,9 @@
 """One part of each kind, so that a build and its light are easy to follow by hand. All parts are invented."""
 
 from dataclasses import replace
+from typing import Any
 
+from optimise.model.build import Build
 from optimise.model.choice import ChannelChoice, Choice
 from optimise.parts import Battery, Cable, Catalogue, Connector, Diffuser, Driver, Emitter, Fuse, Offer, Panel
 from optimise.scenario import Scenario
@@ -85,3 +87,17 @@ def on_offer(catalogue: Catalogue) -> Catalogue:
     return replace(
         catalogue, offers={p.part: (Offer(part=p.part, supplier="s", price=100),) for p in catalogue.parts()}
     )
+
+
+def with_part(build: Build, kind: str, **keys: Any) -> Build:
+    """Return a build with some figures of its part of a kind changed; of the first one where it has several."""
+    part = getattr(build, kind)
+    if isinstance(part, tuple):
+        return replace(build, **{kind: (part[0].model_copy(update=keys), *part[1:])})
+    return replace(build, **{kind: part.model_copy(update=keys)})
+
+
+def asking(**sections: dict[str, Any]) -> Scenario:
+    """Return the plain job with some keys of sections set."""
+    update = {name: getattr(SCENARIO, name).model_copy(update=keys) for name, keys in sections.items()}
+    return SCENARIO.model_copy(update=update)
