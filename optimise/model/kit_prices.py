@@ -101,7 +101,7 @@ def for_bounds(scenario: Scenario, entry: KitLight, *, power_counts: bool) -> Sc
 
 
 def _piece(part: str, price: float) -> Offer:
-    return Offer(part=part, supplier=OWN, price=math.floor(price + 1e-9), pack=1.0, sold_by="each")
+    return Offer(part=part, supplier=OWN, price=math.floor(price + 1e-9))
 
 
 def _stock_of(offers: Sequence[Offer], want: Want) -> Iterator[float]:
@@ -147,7 +147,7 @@ def _least_of(offers: Sequence[Offer], want: Want) -> float | None:
 
 def _faces(sheet: tuple[float, float], panel: Panel, kerf: float) -> int:
     face = Want(panel.part, 1, size=(panel.width, panel.height), sheet=sheet, kerf=kerf)
-    return each_of(Offer(part=panel.part, supplier=OWN, price=0, pack=1.0, sold_by="each"), face)
+    return each_of(Offer(part=panel.part, supplier=OWN, price=0), face)
 
 
 def with_weight(catalogue: Catalogue, cents_per_gram: float) -> Catalogue:

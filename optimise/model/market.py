@@ -92,7 +92,7 @@ class Market:
         most = np.array([b.most for b in self.emitter_buying], dtype=np.int64)
         if not self.parts.panels:
             return np.zeros(len(most), dtype=np.int64)
-        return np.asarray(np.minimum((self.grid[0] * self.grid[1]).max(axis=1, initial=0), most))
+        return np.asarray(np.minimum((self.grid[0] * self.grid[1]).max(axis=1), most))
 
     @cached_property
     def _window(self) -> tuple[Ints, np.ndarray]:
@@ -106,7 +106,7 @@ class Market:
             [
                 (supplies.battery == MAINS).astype(np.int64),
                 np.searchsorted(floors, supplies.floor * (1 + 1e-12), side="right"),
-                np.searchsorted(ceilings, supplies.highest * (1 - 1e-12), side="left"),
+                np.searchsorted(ceilings, supplies.highest * (1 - 1e-12)),
             ]
         )
         kinds, inverse = np.unique(keys, axis=1, return_inverse=True)

@@ -4,6 +4,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from random import Random
 
 import plain_parts
@@ -22,7 +23,7 @@ from optimise.model.kit_prices import (
     of_suppliers,
     with_weight,
 )
-from optimise.parts import Offer
+from optimise.parts import Offer, Supplier
 from optimise.parts.buying import Want, price_of
 from optimise.scenario import KitLight, Scenario
 
@@ -218,6 +219,32 @@ def test_sheets_count_for_as_many_layers_as_may_be() -> None:
     assert mixed.credit == pytest.approx(400.0)
 
 
+def test_faces_of_a_sheet_are_those_of_the_smallest_panel() -> None:
+    parts = replace(priced_parts.parts(), offers=PACKED)
+    small = plain_parts.PANEL.model_copy(update={"part": "s", "width": 0.4, "height": 0.4})
+    # Four of 0.4 m × 0.4 m, at most one each for three lights.
+    for panels, price in (((small, *parts.panels), 133), ((*parts.panels, small), 133), ((small,), 133), ((), 400)):
+        bounds = at_least(replace(parts, panels=panels), PACKED, lights(3), ())
+        assert piece(bounds.catalogues[0].offers["cloth"]) == price
+    bounds = at_least(replace(parts, panels=(small, parts.panels[0])), PACKED, lights(4), ())
+    assert piece(bounds.catalogues[0].offers["cloth"]) == 100
+    # A sheet that covers none counts as one face.
+    scrap = parts.diffusers[0].model_copy(update={"width": 0.2, "height": 0.2})
+    bounds = at_least(replace(parts, diffusers=(scrap,)), PACKED, lights(3), ())
+    assert piece(bounds.catalogues[0].offers["cloth"]) == 400
+
+
+def test_panels_are_cut_from_sheets() -> None:
+    """Of 1 m × 1 m three of 0.8 m × 0.25 m with 3 mm at each cut, four without."""
+    sheet = offer("p", "north", 1200, sold_by="sheet", sheet_width=1.0, sheet_height=1.0)
+    offers = {**PACKED, "p": (sheet,)}
+    parts = replace(priced_parts.parts(), offers=offers, suppliers=(Supplier(supplier="north", delivery=5),))
+    (bounds,) = at_least(parts, offers, lights(4), ()).catalogues
+    assert piece(bounds.offers["p"]) == 400
+    # What orders cost is counted elsewhere.
+    assert bounds.suppliers == ()
+
+
 def test_leads_of_several_lengths_count_by_the_metre() -> None:
     parts = replace(priced_parts.parts(), offers=PACKED)
     bounds = at_least(parts, PACKED, lights(1, 2, leads=[2.0, 5.0]), ())
@@ -276,11 +303,15 @@ def test_a_job_at_prices_of_bounds() -> None:
     asked = lights(2)
     limits = asked.kit[0].job.limits.model_copy(update={"suppliers": ("north",), "deadline": 5.0, "mass": 3.0})
     entry = asked.kit[0].model_copy(update={"job": asked.kit[0].job.model_copy(update={"limits": limits})})
+    buying = entry.job.buying.model_copy(update={"date": date(2031, 1, 31)})
+    entry = entry.model_copy(update={"job": entry.job.model_copy(update={"buying": buying})})
     for counts, power in ((False, None), (True, 1e9)):
         job = for_bounds(asked, entry, power_counts=counts)
         assert (job.limits.suppliers, job.limits.deadline, job.limits.mass) == (None, None, 3.0)
         assert job.limits.power == power
         assert job.search is asked.search
+        # What is on offer that day is settled before.
+        assert job.buying.date is None
     # A limit on power of its own stays what it is.
     limits = limits.model_copy(update={"power": 40.0})
     entry = entry.model_copy(update={"job": entry.job.model_copy(update={"limits": limits})})

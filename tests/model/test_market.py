@@ -19,7 +19,7 @@ from optimise.parts import Driver, Supplier
 SCENARIO = plain_parts.SCENARIO
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def market() -> Market:
     return build_market(priced_parts.parts(), SCENARIO)
 
@@ -96,6 +96,8 @@ def test_most_emitters_are_what_fits_and_what_can_be_bought(market: Market) -> N
     roomy = priced_parts.parts()
     roomy = replace(roomy, panels=(small, roomy.panels[0]), offers={**roomy.offers, "s": (offer("s", "north", 1),)})
     assert build_market(roomy, SCENARIO).capacity.tolist() == [20, 20]
+    longer = roomy.emitters[1].model_copy(update={"length": 0.4})
+    assert build_market(replace(roomy, emitters=(roomy.emitters[0], longer)), SCENARIO).capacity.tolist() == [20, 10]
     bare = build_market(replace(priced_parts.parts(), panels=()), SCENARIO)
     assert bare.capacity.tolist() == [0, 0]
 
@@ -124,6 +126,12 @@ def test_what_no_one_sells_is_left_out_at_first_and_endlessly_dear_later(market:
     assert fresh.panel_cost.tolist() == [700.0]
     assert fresh.sheet_cost.tolist() == [[400.0, 0.0]]
     assert fresh.grid[0].shape == (2, 1)
+    # Nor what is on offer, but not so large, or no longer there.
+    scraps = {"sold_by": "sheet", "sheet_width": 0.1, "sheet_height": 0.1}
+    none = {**offers, "t": (offer("t", "north", 9, **scraps),), "film": (offer("film", "north", 9, stock=0.0),)}
+    short = build_market(replace(market.catalogue, offers=none), SCENARIO)
+    assert ([panel.part for panel in short.parts.panels], short.panel_cost.tolist()) == (["p"], [700.0])
+    assert ([sheet.part for sheet in short.parts.diffusers], short.sheet_cost.tolist()) == (["cloth"], [[400.0, 0.0]])
     again = repriced(market, replace(market.catalogue, offers={**offers, "t": ()}), SCENARIO)
     assert again.panel_cost.tolist() == [700.0, np.inf]
     assert again.sheet_cost.tolist() == [[400.0, np.inf, 0.0]] * 2
@@ -140,6 +148,14 @@ def test_two_sheets_are_there_where_they_are_asked_for() -> None:
     sheets = build_market(priced_parts.parts(), SCENARIO.model_copy(update={"look": look})).parts.diffusers
     assert len(sheets) > 2
     assert len(build_market(priced_parts.parts(), SCENARIO).parts.diffusers) == 2
+    # Two layers of one cloth are there where it covers some panel, if not the largest.
+    wide = plain_parts.PANEL.model_copy(update={"part": "w", "width": 1.2})
+    parts = priced_parts.parts()
+    parts = replace(parts, panels=(*parts.panels, wide), offers={**parts.offers, "w": (offer("w", "north", 9),)})
+    found = build_market(parts, SCENARIO.model_copy(update={"look": look}))
+    assert [panel.part for panel in found.parts.panels] == ["p", "t", "w"]
+    assert [sheet.part for sheet in found.parts.diffusers] == [sheet.part for sheet in sheets]
+    assert np.isinf(found.sheet_cost[2]).any()
 
 
 NORTH = Supplier(supplier="north", delivery=100)
