@@ -217,7 +217,7 @@ class Bench:
             return None
         if any(bounds.get(axis, 0.0) > most for axis, most in self.enough.items()):
             return None
-        if min((bounds.get(scale, math.inf) for scale in SCALES), default=math.inf) < 0.0:
+        if min(bounds.get(scale, math.inf) for scale in SCALES) < 0.0:
             return None
         scenario = narrowed(self._base, bounds)
         state = State(

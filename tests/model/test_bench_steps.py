@@ -12,11 +12,13 @@ import numpy as np
 import pytest
 from small_world import SCENARIO, all_builds, scenario, world
 
+from optimise.model import bench as benches
 from optimise.model.axes import AXES
 from optimise.model.bench import Bench, asking, narrowed
 from optimise.model.choice import Evaluation
 from optimise.model.problem import problem_of
-from optimise.model.state import TimeUpError
+from optimise.model.state import State, TimeUpError
+from optimise.parts import Supplier
 from optimise.scenario import Scenario
 from optimise.scenario.points import Point
 
@@ -56,6 +58,8 @@ def test_more_light_and_a_longer_runtime_are_asked_for_never_less() -> None:
     assert narrowed(SCENARIO, {"illuminance": 800.0}).light.illuminance == 800.0
     assert narrowed(SCENARIO, {"illuminance": 300.0}).light.illuminance == 500.0
     assert narrowed(SCENARIO, {}).light == SCENARIO.light
+    little = changed(SCENARIO, light={"illuminance": 0.5}, power={"runtime": 0.5})
+    assert (narrowed(little, {}).light, narrowed(little, {}).power) == (little.light, little.power)
     assert narrowed(SCENARIO, {"runtime": 7200.0}).power.runtime == 7200.0
     assert narrowed(SCENARIO, {"runtime": 60.0}).power.runtime == 3600.0
     assert narrowed(SCENARIO, {}).power == SCENARIO.power
@@ -169,15 +173,31 @@ class Boards(Bench):
         return self.build(kept[-1]) if kept else None
 
 
-@pytest.mark.parametrize("there", [[0.9], [0.3, 0.9], [0.3, 0.5, 0.9], [0.6, 0.7, 0.8, 0.9]])
+SIDES = [0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9]
+
+
+@pytest.mark.parametrize("there", [[0.9], [0.3, 0.9], [0.3, 0.5, 0.9], [0.6, 0.7, 0.8, 0.9], [0.7, 0.8, 0.9], SIDES])
 def test_the_least_of_a_list_is_found_by_halves(there: list[float]) -> None:
-    sides = [0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9]
-    bench = Boards(sides, there)
-    assert {panel.width for panel in bench.market.parts.panels} == set(sides)
+    bench = Boards(SIDES, there)
+    assert {panel.width for panel in bench.market.parts.panels} == set(SIDES)
     assert bench._least_listed("panel_size", (), bench.build(0.9)) == min(there)
     # Six are better than what is known: three halvings.
     assert len(bench.asked) <= 3
-    assert set(bench.asked) <= set(sides) - {0.9}
+    assert set(bench.asked) <= set(SIDES) - {0.9}
+
+
+def test_the_greatest_of_a_list_is_found_by_halves() -> None:
+    class Wide(Boards):
+        def any(self, ask: tuple[tuple[str, float], ...] = ()) -> Evaluation | None:
+            bound = dict(ask)["source_size"]
+            self.asked.append(bound)
+            kept = [side for side in self.there if side >= bound]
+            return self.build(kept[0]) if kept else None
+
+    for there in ([0.3], [0.3, 0.8], [0.3, 0.4, 0.5], SIDES):
+        bench = Wide(SIDES, there)
+        assert bench._least_listed("source_size", (), bench.build(0.3)) == max(there)
+        assert len(bench.asked) <= 3
 
 
 # Which searches there are ------------------------------------------------------------------------------
@@ -196,6 +216,7 @@ def test_the_least_of_a_list_is_found_by_halves(there: list[float]) -> None:
         ({"cost": -1.0}, False),
         ({"mass": 5.0, "power": -0.5}, False),
         ({"cost": 0.0}, True),
+        ({"mass": 0.0, "power": 0.5}, True),
     ],
 )
 def test_bounds_that_nothing_meets_are_not_searched(bounds: dict[str, float], possible: bool) -> None:
@@ -204,7 +225,15 @@ def test_bounds_that_nothing_meets_are_not_searched(bounds: dict[str, float], po
     assert (state is not None) is possible
     assert bench.solves == int(possible)
     if state is not None:
-        assert state.order == ("cost",)
+        assert (state.order, state.threads) == (("cost",), 1)
+        # What one search builds and finds serves the next.
+        assert state.problems is bench._problems
+        state.seen(all_builds()[0])
+        assert list(bench._seen) == [all_builds()[0].choice]
+
+
+def test_what_is_not_bounded_is_never_more_than_enough() -> None:
+    assert Bench(world(), SCENARIO, ("source_size",), {"source_size": 0.5})._state(("cost",), ()) is not None
 
 
 def test_endless_runtime_is_that_of_mains() -> None:
@@ -253,6 +282,11 @@ def test_heads_are_let_in_by_what_their_board_alone_decides() -> None:
     boards = [problem.parts.panels[i] for i in problem.heads.panel]
     assert {board.width for board in boards} == {0.4, 0.6, 0.8}
     assert [board.width <= 0.6 for board in boards] == state.admits(problem).tolist()
+    both = bench._admitting({"panel_size": 0.6, "source_size": 0.5})(problem)
+    assert [0.5 <= board.width <= 0.6 for board in boards] == both.tolist()
+    # Columns that are left of wider bounds are let in by the same rule.
+    (line,) = bench._lines(state, bench.left(()))[:1]
+    assert {line.problem.parts.panels[i].width for i in line.problem.heads.panel[line.kept.heads]} <= {0.4, 0.6}
 
 
 # What is found, against all builds ---------------------------------------------------------------------
@@ -305,7 +339,54 @@ def test_the_best_of_what_is_known_is_where_a_search_begins() -> None:
     assert bench._known("cost", {}, scenario(budget=found[5].cents - 1)) is None
 
 
-@pytest.mark.parametrize("axis", ["cost", "mass", "power", "illuminance", "runtime"])
+def test_what_is_known_already_is_some_build_and_nothing_is_searched(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = Bench(world(), SCENARIO, ("cost", "mass"))
+    asked: list[State] = []
+    monkeypatch.setattr(benches, "find_any", lambda state, caps: asked.append(state))
+    assert bench.any((("cost", -1.0),)) is None
+    assert asked == []
+    assert bench.any(()) is None
+    assert [state.any_will_do for state in asked] == [True]
+    known = all_builds()[0]
+    bench._keep(known)
+    found = bench.any(())
+    assert found is not None
+    assert found.choice == known.choice
+    assert len(asked) == 1
+
+
+def test_a_build_that_is_known_is_no_proof() -> None:
+    bench = Bench(world(), SCENARIO, ("cost", "mass"))
+    bench._keep(max(all_builds(), key=lambda build: build.cents))
+    found = bench.best(("cost", "mass"))
+    assert found is not None
+    assert found.cents == least("cost")
+    # Where no columns are left there is nothing, whatever else the parts can do.
+    assert Bench(world(), SCENARIO, ("cost", "mass")).best(("cost",), left=()) is None
+
+
+def test_the_extreme_of_a_scale_asks_for_it_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(Bench, "best", lambda self, *things: asked.append(things))
+    bench = Bench(world(), SCENARIO, ("cost",))
+    bench.extreme("mass", (("cost", 5.0),), ("cost", "mass", "power"), 7.0)
+    bench.extreme("mass")
+    assert asked == [(("mass", "cost", "power"), (("cost", 5.0),), 7.0), (("mass",), (), -math.inf)]
+
+
+def test_columns_that_another_replaces_are_left_out_but_where_runtime_or_charges_decide() -> None:
+    charging = replace(world(), suppliers=(Supplier(supplier="s", delivery=500),))
+    for parts, axes, dropped in (
+        (world(), ("cost", "mass"), True),
+        (world(), ("cost", "runtime"), False),
+        (charging, ("cost", "mass"), False),
+    ):
+        left = Bench(parts, SCENARIO, axes).left(())
+        assert left
+        assert all((one.supplies is not None) is dropped for one in left)
+
+
+@pytest.mark.parametrize("axis", ["cost", "illuminance", "runtime"])
 def test_the_extreme_of_an_axis_is_that_of_all_builds(axis: str) -> None:
     bounds = {"cost": 9500.0} if axis in ("illuminance", "runtime") else {}
     bench = Bench(world(), SCENARIO, (axis,))

@@ -51,7 +51,7 @@ def test_sheets_are_told_the_inner_one_first() -> None:
         ("min", -10.0, -12.0, -11.0, -2.0),
         # Nothing is asked: there is no share, so what is left is told as it is.
         ("min", 0.0, 3.0, 0.0, 3.0),
-        ("max", 0.5, 0.25, 0.0, 0.5),
+        ("max", 0.4, 0.1, 0.0, 0.75),
     ],
 )
 def test_a_margin_is_a_share_of_its_scale(

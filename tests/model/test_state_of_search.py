@@ -144,9 +144,9 @@ def test_the_floor_is_reached_or_not() -> None:
 
 
 def test_a_gap_holds_no_whole_cent_or_milligram_and_no_watt_that_is_seen() -> None:
-    assert 0.0 < state.GAPS["cost"] < 1.0
-    assert 0.0 < state.GAPS["mass"] < 1.0
-    assert 0.0 < state.GAPS["power"] < 1e-3
+    for scale, near, far in (("cost", 999.9, 999.0), ("mass", 1999.9, 1999.0), ("power", 10.0 - 1e-7, 9.9)):
+        assert proven_by(build(1000, 2000, 10.0), scale, outcome(near), state.GAPS[scale])
+        assert not proven_by(build(1000, 2000, 10.0), scale, outcome(far), state.GAPS[scale])
 
 
 def test_a_fresh_search_has_done_nothing_and_asks_for_the_best() -> None:
