@@ -199,8 +199,7 @@ def base_of(problem: Problem, heads: Ints, low: Floats, high: Floats, slope: Flo
     board = low[:, None] + (np.maximum(high, low) - low)[:, None] * share
     need = need_of(problem, np.repeat(heads, GRID), board.ravel()).reshape(board.shape)
     heat = _sheds(problem, heads, board) * (1 + HAIR)
-    between = (need[:, :-1] - slope[:, None] * heat[:, 1:]).min(axis=1)
-    return np.asarray(np.minimum(between, need[:, -1] - slope * heat[:, -1]))
+    return np.asarray((need[:, :-1] - slope[:, None] * heat[:, 1:]).min(axis=1))
 
 
 def slope_of(problem: Problem, heads: Ints, low: Floats, high: Floats) -> Floats:

@@ -34,11 +34,11 @@ def weigh(problem: Problem, scale: str, least_load: float) -> Weighing:
     """
     market = problem.market
     if scale == "cost":
-        mount = float(market.mount_cost.min(initial=np.inf)) if market.mounts else 0.0
+        mount = float(market.mount_cost.min()) if market.mounts else 0.0
         none = np.zeros(len(problem.channels))
         return Weighing(none, 1.0, problem.head_cost, problem.supplies.cost.astype(np.float64), mount)
     if scale == "mass":
-        mount = float(market.mount_mass.min(initial=np.inf)) if market.mounts else 0.0
+        mount = float(market.mount_mass.min()) if market.mounts else 0.0
         return Weighing(problem.channel_mass, 0.0, problem.head_mass, problem.supplies.mass.astype(np.float64), mount)
     loss = np.nan_to_num(problem.supplies.loss(least_load), nan=np.inf)
     return Weighing(problem.channels.power, 0.0, np.zeros(len(problem.heads)), loss, 0.0)

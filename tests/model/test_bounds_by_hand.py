@@ -1,0 +1,231 @@
+"""Bounds on problems that are easy to follow: boards that warm up, price breaks, supplies that are nearly the same."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from random_shops import offer
+from small_worlds import WARM, job, parts_of, world
+
+from optimise.columns.heads import NO_DIFFUSER
+from optimise.model import bounds
+from optimise.model.bounds import FINE, Grain, bounded
+from optimise.model.kept import Kept, everything, warm_up
+from optimise.model.light import base_of, boards, flux_of, need_of, slope_of
+from optimise.model.pieces import buying_of
+from optimise.model.problem import Problem
+from optimise.model.weights import Weighing
+from optimise.parts import Emitter, Offer
+from optimise.parts.buying import Want
+
+HOT = WARM.model_copy(update={"flux_per_kelvin": -0.006, "back": 0.0, "case_max": 110.0})
+FINER = Grain(steps=40_000, prices=1, layers=3, worth=1.0, groups=1, alike=1.6)
+
+
+def hot_world(emitter: Emitter, lux: float) -> tuple[Problem, Kept]:
+    """Return a problem behind sheets whose boards may be as hot as 110 °C, and what is left of it when warmed up."""
+    scenario = job(illuminance=lux, look={"diffused": True})
+    safety = scenario.safety.model_copy(update={"touch_temperature": 110.0})
+    problem = world(parts_of(emitter), scenario.model_copy(update={"safety": safety}))
+    return problem, warm_up(problem, everything(problem))
+
+
+def plain_weighing(problem: Problem, heads: float = 0.0) -> Weighing:
+    """Return a scale on which every channel weighs 1, of the n-th head n times `heads`."""
+    number = len(problem.channels), len(problem.heads), len(problem.supplies)
+    return Weighing(np.ones(number[0]), 0.0, heads * np.arange(number[1]), np.zeros(number[2]), 0.0)
+
+
+@pytest.mark.parametrize("lux", [300.0, 900.0, 1500.0, 2200.0])
+def test_as_many_channels_as_a_board_that_warms_up_needs(lux: float) -> None:
+    problem, kept = hot_world(HOT, lux)
+    c, told = problem.channels, set()
+    for place, head in enumerate(kept.heads.tolist()):
+        for channel in kept.channels.tolist()[::2]:
+            one = kept.take(channels=kept.channels == channel, heads=kept.heads == head)
+            # Σ (flux − slope · heat) ≥ base; where heat takes more than half, Σ flux ≥ need on the coldest board.
+            low, high = kept.board[place : place + 1], kept.top[place : place + 1]
+            index = np.array([head])
+            slope = slope_of(problem, index, low, high)
+            base, need = float(base_of(problem, index, low, high, slope)[0]), float(kept.need[place])
+            flux = float(one.flux[0])
+            falls = base <= 0.5 * need
+            told.add(falls)
+            each = flux if falls else flux - float(slope[0]) * float(c.heat[channel])
+            number = np.ceil((need if falls else base) / each - 1e-3)
+            found = bounded(problem, one, plain_weighing(problem), number - 0.5, FINER)
+            assert found.low == pytest.approx(number)
+            assert not found.possible
+            assert bounded(problem, one, plain_weighing(problem), number, FINER).possible
+    assert told == ({False} if lux < 1000.0 else {False, True})
+
+
+def test_a_warm_board_takes_more_channels_than_a_cold_one() -> None:
+    problem, kept = hot_world(HOT, 2200.0)
+    cold = replace(FINER, alike=np.inf)
+    warm, without = (bounded(problem, kept, plain_weighing(problem), 2.0, grain).low for grain in (FINER, cold))
+    assert warm > without
+
+
+@pytest.mark.parametrize("lux", [300.0, 900.0, 1800.0])
+def test_no_light_that_is_enough_on_a_warm_board_is_lost(lux: float) -> None:
+    problem, kept = hot_world(HOT, lux)
+    c = problem.channels
+    weighing = plain_weighing(problem, heads=0.25)
+    lit = []
+    for place, head in enumerate(kept.heads.tolist()):
+        assert problem.heads.diffuser[head] != NO_DIFFUSER
+        for channel in kept.channels.tolist():
+            for number in range(1, 9):
+                board = boards(problem, np.array([head]), np.array([number * c.heat[channel]]))
+                lumens = number * flux_of(problem, np.array([channel]), board)[0]
+                if board[0] <= kept.top[place] and lumens >= need_of(problem, np.array([head]), board)[0]:
+                    lit.append((number + 0.25 * head, channel, head))
+                    break
+    assert lit
+    for cap in sorted({weight for weight, *_ in lit})[:4]:
+        for steps in (96, 384):
+            found = bounded(problem, kept, weighing, cap, replace(FINE, steps=steps))
+            for weight, channel, head in lit:
+                if weight <= cap:
+                    assert channel in found.channels
+                    assert head in found.heads
+                else:
+                    known = channel in found.channels and head in found.heads
+                    assert known or found.low <= weight + 1e-6
+
+
+@pytest.mark.parametrize("alike", [1.0, 1.6, 4.0, np.inf])
+def test_heads_go_together_whose_boards_warm_up_alike(alike: float) -> None:
+    problem, kept = hot_world(HOT, 900.0)
+    slopes = slope_of(problem, kept.heads, kept.board, kept.top)
+    assert len(set(slopes.round(6).tolist())) > 2
+    groups = list(bounds._alike(problem, kept, plain_weighing(problem), replace(FINE, alike=alike)))
+    places = sorted(place for _, _, mine in groups for place in mine.tolist())
+    assert places == list(range(len(kept.heads)))
+    for _, slope, mine in groups:
+        if alike == np.inf:
+            assert slope == 0.0
+        else:
+            assert slope == slopes[mine].min()
+            assert slopes[mine].max() <= alike * slope
+    # As few groups as can be: from the least slope on, up to so many times as much.
+    wanted, left = 0, sorted(slopes.tolist())
+    while left:
+        wanted, left = wanted + 1, [slope for slope in left if slope > alike * left[0]]
+    assert len(groups) == wanted
+
+
+def counted(
+    needs: tuple[float, ...],
+    *,
+    emitters: list[Offer] | None = None,
+    drivers: list[Offer] | None = None,
+    places: int = 16,
+) -> tuple[Problem, Kept]:
+    """Return channels of one and of eight emitters, of 1 lm and 8 lm, on heads that need so many lumens."""
+    base = world(parts_of(WARM), job())
+    kinds = base.channels.take(np.zeros(2, dtype=np.int64))
+    channels = replace(
+        kinds,
+        series=np.array([1, 8]),
+        flux=np.array([1.0, 8.0]),
+        heat=np.zeros(2),
+        apparent=np.ones(2),
+        driver=np.zeros(2, dtype=np.int64),
+    )
+    number = len(needs)
+    heads = replace(
+        base.heads.take(np.zeros(number, dtype=np.int64)),
+        columns=np.full(number, places),
+        rows=np.ones(number, dtype=np.int64),
+    )
+    market = replace(
+        base.market,
+        emitter_buying=(buying_of(Want("e", 1), emitters or [offer("e", "own", 0)]),),
+        driver_buying=(buying_of(Want("d", 1), drivers or [offer("d", "own", 0)]),),
+    )
+    problem = replace(
+        base,
+        market=market,
+        channels=channels,
+        heads=heads,
+        emitter_buying=market.emitter_buying,
+        channel_cost=np.zeros(2),
+        head_cost=np.zeros(number),
+    )
+    problem.__dict__["density"], problem.__dict__["bears"] = np.ones(2), np.full(number, 2.0)
+    whole = everything(problem)
+    top = np.full(number, 20.0)
+    return problem, replace(whole, flux=channels.flux, need=np.array(needs), top=top, board=top)
+
+
+MONEY = Weighing(np.zeros(2), 1.0, np.zeros(3), np.zeros(2), 0.0)
+SINGLE = Grain(steps=24, prices=1, layers=3, worth=1.0, groups=1, alike=1.6)
+
+
+def test_a_break_of_price_for_many_drivers_is_known_where_many_fit() -> None:
+    # Ten drivers or more cost 1 each, fewer 10 each. A board of 2 places, and one of 16 that takes 12 of 1 lm.
+    rows = [offer("d", "north", 10), offer("d", "north", 1, quantity_min=10.0)]
+    problem, kept = counted((12.0, 12.0), drivers=rows)
+    for single in (True, False):
+        heads = replace(problem.heads, columns=np.array([2, 16]))
+        some = kept.take(channels=np.array([0])) if single else kept
+        found = bounded(replace(problem, heads=heads), some, MONEY, 12.0, SINGLE)
+        assert 0 in found.channels
+        assert 1 in found.heads
+
+
+def test_what_many_emitters_cost_is_asked_of_boards_that_take_many() -> None:
+    # Up to three cost 9 each, more 2 each: who needs two pays 18, or 8 for four; who needs six pays 12.
+    rows = [offer("e", "north", 9), offer("e", "north", 2, quantity_min=4.0)]
+    problem, kept = counted((2.0, 6.0, 16.0), emitters=rows)
+    only = kept.take(channels=np.array([0]))
+    for place, least in ((0, 2 * 2.0), (1, 6 * 2.0), (2, 16 * 2.0)):
+        one, grain = only.take(heads=np.array([place])), replace(SINGLE, steps=int(only.need[place]))
+        assert not bounded(problem, one, MONEY, least - 0.5, grain).possible
+        assert bounded(problem, one, MONEY, least - 0.5, grain).low == pytest.approx(least)
+        assert bounded(problem, one, MONEY, least, grain).possible
+    # In stock are sixteen at 5 and no more: who needs a seventeenth has no light.
+    few, kept = counted((2.0, 16.0, 17.0), emitters=[offer("e", "north", 5, stock=16.0)], places=20)
+    found = bounded(few, kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE)
+    assert found.heads.tolist() == [0, 1]
+    # The last of the heads is of no use whatever room the others have.
+    heads = replace(few.heads, columns=np.array([2, 16, 20]))
+    found = bounded(replace(few, heads=heads), kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE)
+    assert found.heads.tolist() == [0, 1]
+
+
+def test_pieces_that_nobody_pays_for_weigh_what_they_weigh() -> None:
+    # Of the driver there are two; on the scale of mass that is not looked at.
+    problem, kept = counted((12.0,), drivers=[offer("d", "own", 0, stock=2.0)])
+    mass = replace(MONEY, money=0.0, channel=np.array([1.0, 8.0]))
+    found = bounded(problem, kept, mass, 12.0, SINGLE)
+    assert found.possible
+    assert bounded(problem, kept, mass, 11.0, SINGLE).low == pytest.approx(12.0)
+
+
+@pytest.mark.parametrize(("need", "number"), [(1.0, 1), (2.0, 2), (24.0, 24)])
+def test_a_step_of_light_is_one_step(need: float, number: int) -> None:
+    # Beside a head that needs 24 lm: each step is a lumen.
+    problem, kept = counted((need, 24.0))
+    mass = replace(MONEY, money=0.0, channel=np.array([1.0, 30.0]), head=np.array([0.0, 100.0]))
+    found = bounded(problem, kept, mass, number - 0.5, SINGLE)
+    assert not found.possible
+    assert found.low == pytest.approx(number)
+    assert bounded(problem, kept, mass, float(number), SINGLE).heads.tolist() == [0]
+
+
+def test_a_load_that_is_just_delivered_is_delivered_whatever_a_volt_ampere_costs() -> None:
+    # Two supplies that differ by a millionth in what they deliver, and by much in weight: 2e7 for a volt-ampere.
+    problem, kept = counted((8.0,))
+    supplies = replace(problem.supplies, deliverable=np.array([8.0, 8.0 + 1e-6]))
+    problem = replace(problem, market=replace(problem.market, supplies=supplies))
+    mass = replace(MONEY, money=0.0, channel=np.array([1.0, 90.0]), supply=np.array([2.0, 22.0]))
+    grain = replace(SINGLE, prices=2)
+    found = bounded(problem, kept, mass, 10.0, grain)
+    assert found.channels.tolist() == [0]
+    assert found.supplies.tolist() == [0]
+    # The exact check forgives a thousand-millionth.
+    loads = replace(problem.channels, apparent=np.full(2, 1.0 + 1e-9))
+    assert bounded(replace(problem, channels=loads), kept, mass, 10.0, grain).supplies.tolist() == [0]
