@@ -343,7 +343,7 @@ CASES = [
 
 
 @pytest.mark.parametrize("asked", CASES, ids=str)
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", range(4))
 def test_what_stays_is_what_nothing_replaces(seed: int, asked: Asked) -> None:
     problem, kept = made(Random(seed), asked)
     found = drop_beaten(problem, kept)
