@@ -82,7 +82,7 @@ def _shares(first: Emitter, second: Emitter, look: Look, library: str | None) ->
     assert whites[0] is not None
     assert whites[1] is not None
     hues = tuple((limit, required) for limit, required in rest if limit.figure == "duv")
-    ranges: Shares = _of_hue(whites[0], whites[1], hues, widest) if hues else (widest,)
+    ranges = _of_hue(whites[0], whites[1], hues, widest)
     for limit, required in quality:
         left = _Quality(first, second, look, limit, required)
         ranges = tuple(part for low, high in ranges for part in _within(left, low, high, FEW_POINTS, FEW_HALVINGS))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 import small_kits
 from random_shops import offer
@@ -328,6 +329,7 @@ def opened(house: KitHouse, order: tuple[str, ...] = ("cost", "mass")) -> KitGoo
     return house.open(house.catalogue, house.scenario, (), order, None)()
 
 
+@pytest.mark.long
 def test_the_best_kit_within_a_cap_is_that_of_every_pair(house: KitHouse) -> None:
     every = pairs(PARTS, KIT)
     light_ = min(mass for _, mass, _ in every)
@@ -378,3 +380,120 @@ def test_of_kits_that_tie_that_with_the_first_part_codes_is_told() -> None:
     (choice,) = search.best.choice
     assert (choice.emitter, choice.panel, choice.battery, choice.fuse) == ("e", "p", "b", "f3")
     assert (search.best.cents, search.best.milligrams) == (best.cents, best.milligrams)
+
+
+def ranked(
+    monkeypatch: pytest.MonkeyPatch, statuses: Sequence[Status], held: Sequence[bool], ranks: dict[int, float]
+) -> tuple[KitGoods, list[Any], list[Any]]:
+    """Have programs of two lights end so, and their kits hold or not; return what is minimised and what is kept."""
+    blocks = [
+        SimpleNamespace(
+            light=n, used=10 * n + emitter, line=SimpleNamespace(emitter=emitter), formulation=f"{n}{emitter}"
+        )
+        for n, emitter in ((0, 1), (1, 3), (1, 4))
+    ]
+    minimised: list[Any] = []
+    fixed: list[Any] = []
+    left, holds = list(statuses), list(held)
+    k = SimpleNamespace(
+        blocks=blocks, chosen=lambda outcome: [blocks[0], blocks[2]], program=SimpleNamespace(minimise=minimised.append)
+    )
+    search = bare()
+    asked: Any = search
+    asked._program = lambda lights, caps, scale: k if scale == "" else None
+    asked._solve = lambda k, gap: Outcome(left.pop(0), 0.0, 0.0, {}) if gap == 1e-4 else None
+    asked._judged = lambda k, outcome, lights, caps: kit_like() if holds.pop(0) else None
+    monkeypatch.setattr(module, "rank_terms", lambda f, what: {**ranks} if f == "13" else None)
+    monkeypatch.setattr(module, "_fix", lambda state, block, what, outcome: fixed.append((state, block, what)))
+    return search, minimised, fixed
+
+
+def test_the_first_of_what_a_light_can_have_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    good = Status.OPTIMAL
+    states: Any = ["first", "second"]
+    search, minimised, fixed = ranked(monkeypatch, [good], [True], {})
+    search._first_by(states, 1, "emitters", FREE)
+    assert minimised == [{13: 3.0, 14: 4.0}]
+    assert [(state, block.used, what) for state, block, what in fixed] == [("second", 14, "emitters")]
+    # Of one kind there is nothing to choose.
+    search, minimised, fixed = ranked(monkeypatch, [], [], {})
+    search._first_by(states, 0, "emitters", FREE)
+    assert (minimised, fixed) == ([], [])
+    # One that only the program holds for a kit is refined, and looked for again.
+    search, minimised, fixed = ranked(monkeypatch, [good, good], [False, True], {7: 0.0, 8: 1.0})
+    search._first_by(states, 1, "cells", FREE)
+    assert (minimised, len(fixed)) == ([{7: 0.0, 8: 1.0}] * 2, 1)
+    # Channels are told apart even if there is one kind of them: in which numbers is open.
+    for what, number in (("channels", 1), ("mounts", 0), ("cells", 0)):
+        search, minimised, fixed = ranked(monkeypatch, [good], [True], {7: 1.5})
+        search._first_by(states, 1, what, FREE)
+        assert len(fixed) == number
+    for status, error in (
+        (Status.NOTHING, TimeUpError),
+        (Status.IMPOSSIBLE, SolverError),
+        (Status.FEASIBLE, SolverError),
+    ):
+        search, _, fixed = ranked(monkeypatch, [status], [], {7: 0.0, 8: 1.0})
+        with pytest.raises(error):
+            search._first_by(states, 1, "cells", FREE)
+        assert fixed == []
+
+
+def test_ties_are_broken_light_by_light(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(KitGoods, "bounded", lambda self, caps: True)
+    monkeypatch.setattr(KitGoods, "_states", lambda self, scale, caps: ["one", "two"] if scale == "cost" else None)
+    monkeypatch.setattr(KitGoods, "_first_by", lambda self, lights, number, what, caps: asked.append((number, what)))
+    monkeypatch.setattr(KitGoods, "_smallest_fuses", lambda self: asked.append("fuses"))
+    search, best = bare(), kit_like()
+    search.break_ties(best, FREE)
+    assert search.best is best
+    kinds = ("emitters", "cells", "supplies", "mounts", "channels")
+    assert asked == [*((number, what) for number in (0, 1) for what in kinds), "fuses"]
+
+
+def test_a_smaller_fuse_is_taken_where_nothing_else_changes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of fuses from the smallest on: a is dearer, b does not pass, c is heavier, d will do for the second light."""
+    monkeypatch.setattr(module, "smaller_fuses", lambda light, market: [SimpleNamespace(part=code) for code in "abcde"])
+    told = {
+        "a": kit_like(501),
+        "b": kit_like(passes=False),
+        "c": kit_like(milligrams=11),
+        "d": kit_like(),
+        "e": kit_like(),
+    }
+
+    def evaluated(choices: Sequence[Choice], *_: Any) -> Any:
+        fuses = [choice.fuse for choice in choices]
+        found = told[fuses[1]] if fuses[0] == "f" else kit_like(999)
+        return SimpleNamespace(**vars(found) | {"choice": tuple(choices), "lights": ["", ""]})
+
+    monkeypatch.setattr(module, "evaluate_kit", evaluated)
+    search = bare()
+    search.best = kit_like(choice=(light, light), lights=["", ""])
+    for each in search.lights:
+        each.market = None  # type: ignore[assignment]
+    search._smallest_fuses()
+    assert [choice.fuse for choice in search.best.choice] == ["f", "d"]
+
+
+@pytest.mark.parametrize("what", ["emitters", "cells", "supplies", "mounts", "channels"])
+def test_what_came_first_is_all_that_is_left(what: str) -> None:
+    class Kept:
+        supplies, channels = np.array([4, 7, 9]), np.array([2, 3, 5])
+
+        def take(self, **masks: Any) -> Any:
+            return {name: mask.tolist() for name, mask in masks.items()}
+
+    kept = Kept()
+    cells = [SimpleNamespace(head=head) for head in (1, 2, 1)]
+    line: Any = SimpleNamespace(cells=cells, kept=kept)
+    f = SimpleNamespace(read=lambda outcome: (2, 7, None, [(3, 1), (5, 2)]))
+    block: Any = SimpleNamespace(line=line, formulation=f)
+    state: Any = SimpleNamespace(lines=["others", line])
+    nothing: Any = None
+    module._fix(state, block, what, nothing)
+    assert state.lines == ([line] if what == "emitters" else ["others", line])
+    assert line.cells == ([cells[0], cells[2]] if what == "cells" else cells)
+    left = {"supplies": {"supplies": [False, True, False]}, "channels": {"channels": [False, True, True]}}
+    assert line.kept == left.get(what, kept)

@@ -149,7 +149,13 @@ def test_batteries_that_fly_by_hand() -> None:
     assert not list(_flying(lit(replace(light(), battery=None)), parts, flying.model_copy(update={"kit": KIT.kit[:1]})))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
+def fresh() -> KitGoods:
+    """Return lights of which no bounds are known."""
+    return KitHouse(PARTS, KIT, "power", None, 1, None).open(PARTS, KIT, (), ("cost",), None)()
+
+
+@pytest.fixture
 def shop() -> KitGoods:
     """Return lights with bounds on cost and mass."""
     found = KitHouse(PARTS, KIT, "power", None, 1, None).open(PARTS, KIT, (), ("cost",), None)()
@@ -169,6 +175,7 @@ def every() -> list[list[Evaluation]]:
     return [small_kits.builds(PARTS, entry.job) for entry in KIT.kit]
 
 
+@pytest.mark.long
 def test_the_program_of_a_kit_comes_to_what_its_best_pair_comes_to(shop: KitGoods) -> None:
     """By cost, by mass, and by cost within a cap on mass; every pair of builds is looked at."""
     states = shop._states("cost", FREE)
@@ -208,35 +215,79 @@ def test_the_program_of_a_kit_comes_to_what_its_best_pair_comes_to(shop: KitGood
     assert solved(k).status is Status.IMPOSSIBLE
 
 
-def test_each_light_has_one_kind_and_no_less_than_its_bound(shop: KitGoods) -> None:
-    states = shop._states("cost", FREE)
+def test_terms_of_a_kit_by_hand(fresh: KitGoods) -> None:
+    """One light and two equal ones, of two kinds of emitter each, of which nothing is known beforehand."""
+    states = fresh._states("cost", FREE)
+    assert states is not None
+    plain = kit_program(states, fresh.terms, FREE, "", [{}, {}], power_counts=False)
+    assert (plain.scales["power"], plain.program._objective, plain.capped) == ({}, {}, {})
+    assert {b.loss for b in plain.blocks} == {None}
+    k = kit_program(states, fresh.terms, FREE, "mass", [{}, {}], power_counts=True)
+    assert k.program._objective == k.scales["mass"]
+    assert [b.light for b in k.blocks] == [0, 0, 1, 1]
+    power, mass = {}, {}
+    for b in k.blocks:
+        f, count = b.formulation, KIT.kit[b.light].count
+        assert b.loss is not None
+        assert (k.program.highs[b.used], k.program._variables[b.used].cat) == (1, "Integer")
+        power[b.loss] = float(count)
+        for v, c in zip(f.channel_vars, f.kept.channels, strict=True):
+            power[v] = count * f.problem.channels.power[c]
+            # 20 g or 30 g an emitter, 100 g or 150 g a driver.
+            emitter = 20_000 if f.problem.parts.emitters[0].part == "e" else 30_000
+            driver = 100_000 if f.problem.channels.driver[c] == 0 else 150_000
+            mass[v] = count * (emitter * f.problem.channels.count[c] + driver)
+        for v, s in zip(f.supply_vars, f.kept.supplies, strict=True):
+            # A battery of 1 kg or 0.6 kg, and 100 g of cable.
+            battery = 1_000_000 if f.problem.supplies.battery[s] == 0 else 600_000
+            number = int(f.problem.supplies.series[s] * f.problem.supplies.parallel[s])
+            mass[v] = count * (battery * number + 100_000)
+        mass |= dict.fromkeys(f.cell_vars, count * 1000000.0)
+        mass |= dict.fromkeys(f.mount_vars, count * 200000.0)
+    assert k.scales["power"] == pytest.approx(power)
+    assert k.scales["mass"] == pytest.approx(mass)
+    # What a light comes to at least is a row for each scale on which that is known and more than nothing.
+    for lows, rows in (({"cost": 0.0}, 0), ({"cost": 100.0}, 1), ({"cost": 100.0, "mass": 1e5, "power": 0.1}, 3)):
+        for some in ([{}, lows], [lows, {}]):
+            more = kit_program(states, fresh.terms, FREE, "mass", some, power_counts=True)
+            assert more.program.rows == k.program.rows + rows
+    # It says nothing against either kind.
+    for number in (0, 1):
+        more = kit_program(states, fresh.terms, FREE, "", [lows, lows], power_counts=True)
+        more.program.exactly({more.blocks[number].used: 1.0}, 1.0)
+        assert solved(more).status is Status.OPTIMAL
+
+
+def test_each_light_has_one_kind_and_no_less_than_its_bound(fresh: KitGoods) -> None:
+    states = fresh._states("cost", FREE)
     assert states is not None
     lows: list[dict[str, float]] = [{"cost": 0.0}, {"mass": 3e6}]
-    k = kit_program(states, shop.terms, FREE, "mass", lows, power_counts=False)
+    k = kit_program(states, fresh.terms, FREE, "mass", lows, power_counts=False)
     outcome = solved(k)
     used = [round(k.program.value(outcome, block.used)) for block in k.blocks]
+    assert {(k.program.highs[b.used], k.program._variables[b.used].cat) for b in k.blocks} == {(1, "Integer")}
     assert (sum(used[:2]), sum(used[2:])) == (1, 1)
     assert [block.light for block in k.chosen(outcome)] == [0, 1]
     assert [block for block, use in zip(k.blocks, used, strict=True) if use] == k.chosen(outcome)
     # The second light weighs as much as it is said to at least.
     assert sum(w * k.program.value(outcome, v) for v, w in k.scales["mass"].items()) == pytest.approx(outcome.objective)
-    plain = kit_program(states, shop.terms, FREE, "mass", [{}, {}], power_counts=False)
+    plain = kit_program(states, fresh.terms, FREE, "mass", [{}, {}], power_counts=False)
     assert outcome.objective >= 6e6
     # One row for each bound that is known.
     assert k.program.rows == plain.program.rows + 1
 
 
-def test_what_a_light_costs_at_least_by_hand(shop: KitGoods) -> None:
-    states = shop._states("cost", FREE)
+def test_what_a_light_costs_at_least_by_hand(fresh: KitGoods) -> None:
+    states = fresh._states("cost", FREE)
     assert states is not None
-    k = kit_program(states, shop.terms, FREE, "cost", [{}, {}], power_counts=False)
+    k = kit_program(states, fresh.terms, FREE, "cost", [{}, {}], power_counts=False)
     f = k.blocks[0].formulation
     terms = module._least_cost(f)
     assert {terms[v] for v in f.cell_vars} == {700.0}
     assert [terms[v] for v in f.mount_vars] == [500.0]
     # Battery, 150 of cable, 90 and 120.
     assert {terms[v] for v in f.supply_vars} <= {2360.0, 3660.0, 4360.0, 6960.0}
-    emitter = {"e": 900.0, "e2": 1100.0}[f.problem.parts.emitters[k.blocks[0].line.emitter].part]
+    emitter = {"e": 900.0, "e2": 1100.0}[f.problem.parts.emitters[0].part]
     channels = f.problem.channels
     for v, c in zip(f.channel_vars, f.kept.channels, strict=True):
         assert terms[v] == emitter * channels.count[c] + (800.0 if channels.driver[c] == 0 else 950.0)
@@ -253,6 +304,8 @@ def test_the_block_chosen_is_the_one_that_is_used_most() -> None:
     k.blocks = [Block(n, line, line, v, None) for n, v in zip((1, 1, 0, 0, 0), variables, strict=True)]
     outcome = outcome_of(k.program, a=1.0, b=0.0, c=1e-9, d=1.0, e=0.0)
     assert k.chosen(outcome) == [k.blocks[3], k.blocks[0]]
+    # Of equal ones, the first.
+    assert k.chosen(outcome_of(k.program, a=0.5, b=0.5, c=0.2, d=0.4, e=0.4)) == [k.blocks[3], k.blocks[0]]
 
 
 def block(
@@ -296,6 +349,12 @@ def test_loads_on_one_circuit_by_hand() -> None:
     assert most(k, {second: 1.0}) == pytest.approx(5.0)
     assert most(k, {second: 1.0, first: 0.1}) == pytest.approx(5.1)
     assert most(k, {own: 1.0, without: 1.0}) == pytest.approx(18.0)
+    # One that does not hang on it says nothing of those after it.
+    first_own = on_mains((2, 10.0, True), (3, 10.0, False))
+    k = KitProgram()
+    k.blocks = [block(k.program, number, [MAINS]) for number in range(2)]
+    module._circuit(k, first_own)
+    assert most(k, {k.blocks[1].formulation.channel_vars[0]: 1.0}) == pytest.approx(5.0)
     # On a battery alone, or of drivers on direct current, nothing is taken of the mains.
     k = KitProgram()
     k.blocks = [block(k.program, 0, [0]), block(k.program, 1, [MAINS], inputs=["dc"])]
@@ -317,6 +376,8 @@ def test_losses_count_on_the_circuit_where_they_hang_on_it() -> None:
         f, loss = k.blocks[0].formulation, k.blocks[0].loss
         assert loss is not None
         # Five drivers of 100 VA leave 1100 W to the lead; on the battery its loss is nothing to the circuit.
+        told = [(v.lowBound, v.upBound, v.cat) for v in k.program._variables[len(batteries) + 2 :]]
+        assert told == ([] if len(batteries) == 1 else [(0.0, 2000.0, "Continuous")])
         k.program.exactly({f.channel_vars[0]: 1.0}, 5.0)
         k.program.exactly({f.supply_vars[chosen]: 1.0}, 1.0)
         k.program.exactly(dict.fromkeys(f.supply_vars, 1.0), 1.0)

@@ -69,6 +69,15 @@ def test_a_search_that_ends_is_proven(monkeypatch: pytest.MonkeyPatch) -> None:
     assert result.catalogue is PARTS
 
 
+def test_a_search_begins_with_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = played(monkeypatch)
+    proof = best_kit(PARTS, KIT).proof
+    assert (proof.rounds, proof.columns, proof.kept) == (0, 0, 0)
+    house, search, _, stages = asked[1]
+    assert (house.threads, house.solver, stages) == (1, None, [("cost",), ("mass",)])
+    assert (search.any_will_do, search.best, search.lows, search.settled, search.given) == (False, None, {}, 0, None)
+
+
 def test_no_kit_is_impossible(monkeypatch: pytest.MonkeyPatch) -> None:
     played(monkeypatch)
     result = best_kit(PARTS, KIT)

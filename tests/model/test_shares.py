@@ -73,6 +73,8 @@ def test_limits_beyond_all_whites_are_those_at_the_ends() -> None:
     assert widest_shares(WARM, COLD, 1.0, 1e6) == (0.0, 1.0)
     assert widest_shares(WARM, COLD, 1e6, None) is None
     assert widest_shares(WARM, COLD, None, 1.0) is None
+    assert not np.array_equal(_line(1500.0), _line(2000.0))
+    assert not np.array_equal(_line(25000.0), _line(50000.0))
     assert np.array_equal(_line(1e6), _line(50000.0))
     assert np.array_equal(_line(1.0), _line(500.0))
 
@@ -160,12 +162,72 @@ def test_quality_is_looked_at_share_by_share(name: str, monkeypatch: pytest.Monk
     shares._shares.cache_clear()
 
 
+@pytest.mark.parametrize(
+    ("here", "there", "wanted"),
+    [
+        (0.0, -1.0, (0.0, 0.0)),
+        (-1.0, 0.0, (1.0, 1.0)),
+        (0.0, 0.0, (0.0, 1.0)),
+        (0.0, 1.0, (0.0, 1.0)),
+        (1.0, 0.0, (0.0, 1.0)),
+        (-1.0, -1.0, None),
+        (1.0, -3.0, (0.0, 0.25)),
+        (-1.0, 3.0, (0.25, 1.0)),
+    ],
+)
+def test_a_white_on_a_limit_itself_is_within_it(
+    here: float, there: float, wanted: tuple[float, float] | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """How far each of two whites lies beyond one line, in any measure."""
+    monkeypatch.setattr(shares, "_line", lambda temperature: np.array([1.0, 0.0, 0.0]))
+    monkeypatch.setattr(shares, "white_of", lambda emitter: (here if emitter is WARM else there, 1.0, 1.0))
+    assert widest_shares(WARM, COLD, 3000.0, None) == wanted
+    monkeypatch.setattr(shares, "white_of", lambda emitter: (-here if emitter is WARM else -there, 1.0, 1.0))
+    assert widest_shares(WARM, COLD, None, 3000.0) == wanted
+
+
+def test_no_more_is_looked_at_than_points_edges_and_peaks() -> None:
+    looked: list[float] = []
+
+    def counted(curve: Callable[[Floats], Floats]) -> Callable[[Floats], Floats]:
+        return lambda s: (looked.extend(s.tolist()), curve(s))[1]
+
+    for curve, number in (
+        (lambda s: 0.04 - (s - 0.43) ** 2, 9 + 2 * 20),  # a hill above nought: two edges, no peak to look for
+        (lambda s: s - 0.371, 9 + 20),
+        (lambda s: -np.abs(s - 0.5), 9 + 2 * 20),  # one that just reaches it at a point
+        (lambda s: np.ones_like(s), 9),
+        (lambda s: -1.0 - (s - 0.43) ** 2, 9 + 2 + 20),  # one peak that does not
+    ):
+        looked.clear()
+        _within(counted(curve), 0.0, 1.0, 9, 20)
+        assert len(looked) == number
+
+
+@pytest.mark.parametrize("top", [0.11, 0.29, 0.37, 0.64, 0.83])
+def test_a_peak_that_reaches_the_limit_ends_the_search_for_it(top: float) -> None:
+    """A needle of a hundredth on either side: found by whichever of the two points falls into it first."""
+    looked: list[float] = []
+
+    def needle(s: Floats) -> Floats:
+        looked.extend(s.tolist())
+        return 1e-4 - (s - top) ** 2
+
+    peak, height = _peak(needle, 0.0, 1.0, 40)
+    assert height == pytest.approx(1e-4 - (peak - top) ** 2)
+    assert height >= 0.0
+    first = next(number for number, share in enumerate(looked) if abs(share - top) <= 0.01)
+    assert len(looked) == max(first + 1, 3)
+
+
 Curve = Callable[[Floats], Floats]
 CURVES: dict[str, tuple[Curve, list[tuple[float, float]]]] = {
     # Each with its ranges by its roots.
     "always": (lambda s: np.ones_like(s), [(0.0, 1.0)]),
     "never": (lambda s: -1.0 - s, []),
     "rising": (lambda s: s - 0.371, [(0.371, 1.0)]),
+    "rising before the second point": (lambda s: s - 0.05, [(0.05, 1.0)]),
+    "falling after the last but one": (lambda s: 0.98 - s, [(0.0, 0.98)]),
     "falling": (lambda s: 0.371 - s, [(0.0, 0.371)]),
     "a hill": (lambda s: 0.04 - (s - 0.43) ** 2, [(0.23, 0.63)]),
     "a valley": (lambda s: (s - 0.43) ** 2 - 0.04, [(0.0, 0.23), (0.63, 1.0)]),
