@@ -355,6 +355,17 @@ def test_what_is_known_already_is_some_build_and_nothing_is_searched(monkeypatch
     assert len(asked) == 1
 
 
+def test_a_best_build_is_searched_on_all_columns_above_no_floor_unless_they_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[State] = []
+    monkeypatch.setattr(benches, "run", lambda state, caps: asked.append(state))
+    bench = Bench(world(), SCENARIO, ("cost",))
+    bench.best(("cost",))
+    bench.best(("cost",), floor=5.0, left=())
+    assert [(state.floor, state.given) for state in asked] == [(-math.inf, None), (5.0, [])]
+
+
 def test_a_build_that_is_known_is_no_proof() -> None:
     bench = Bench(world(), SCENARIO, ("cost", "mass"))
     bench._keep(max(all_builds(), key=lambda build: build.cents))

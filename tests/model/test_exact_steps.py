@@ -17,6 +17,7 @@ from optimise.model.choice import ChannelChoice, Choice, Evaluation
 from optimise.model.exact import bill_of, bought, build_of, evaluate, wants_of
 from optimise.parts import Catalogue, Mount
 from optimise.parts.buying import Want
+from optimise.physics.softness import corneal_image
 from optimise.scenario.points import Point
 
 PRICES = {
@@ -232,7 +233,14 @@ def test_how_soft_a_face_is_goes_by_its_sides() -> None:
     assert found["penumbra"] == (pytest.approx(0.25 * 2.0), "m")
     # A cornea of 7.8 mm is a mirror of 3.9 mm focal length (value from memory): 0.8 m at 1 m is some 3 mm in it.
     assert found["catch_light"][0] == pytest.approx(800 * 3.9 / 1003.9, rel=0.02)
+    assert found["catch_light"] == (pytest.approx(1000.0 * float(corneal_image(0.8, 1.0)), rel=1e-12), "mm")
     assert seen(SCENARIO, {})["penumbra"] == (None, "m")
+
+
+def test_a_board_without_emitters_is_dark() -> None:
+    fed = asking(power={"source": "mains", "mains_voltage": 230.0})
+    found = evaluate(replace(choice("p", "cloth"), channels=(), battery=None), PARTS, fed)
+    assert (found.lux, found.figures["luminance"][0]) == (0.0, 0.0)
 
 
 def lit(job: Any, emitter: dict[str, Any], way: Choice) -> Evaluation:

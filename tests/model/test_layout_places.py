@@ -94,6 +94,10 @@ def test_the_line_goes_the_way_that_takes_less_wire() -> None:
     layout = layout_of(built([SMALL], (0.2, 0.4), ChannelChoice("d", 4, 1, 0.5, 2)))
     assert layout is not None
     assert [run.wire for run in layout.runs] == pytest.approx([0.4, 0.4])
+    # On the board turned by a right angle the line goes upright, for 0.4 m less of wire.
+    layout = layout_of(built([SMALL], (0.4, 0.2), ChannelChoice("d", 4, 1, 0.5, 2)))
+    assert layout is not None
+    assert [run.wire for run in layout.runs] == pytest.approx([0.4, 0.4])
     # Drivers of two: along a row or along a column the wire is the same, and rows are taken.
     both = strings(built([SMALL], (0.2, 0.2), ChannelChoice("d", 2, 1, 0.5, 2)))
     assert [{y for _, y in runs[0]} for *_, runs in both] == [{0.05}, {0.15}]

@@ -24,7 +24,7 @@ def problem() -> Problem:
     fitted = replace(
         parts,
         panels=(board, board.model_copy(update={"part": "q"})),
-        batteries=(battery.model_copy(update={"parallel_max": 3, "series_max": 2}),),
+        batteries=(battery.model_copy(update={"parallel_max": 3, "series_max": 2, "capacity": 6000.0}),),
         diffusers=SHEETS,
         offers={**parts.offers, "q": parts.offers["p"]},
     )
@@ -110,6 +110,7 @@ def test_packs_of_so_many_batteries_are_left(least: int) -> None:
     wanted = [s for s in ALL.supplies.tolist() if supplies.series[s] * supplies.parallel[s] >= least]
     assert kept.supplies.tolist() == wanted
     assert len(wanted) < len(ALL.supplies) or least == 1
+    assert {1, 2, 3} <= set(supplies.parallel[ALL.supplies].tolist())
     assert len(Must(Battery, frozenset({"other"}), least).narrowed(PROBLEM, ALL).supplies) == 0
 
 
