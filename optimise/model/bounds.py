@@ -190,11 +190,7 @@ class _Body:
         self.own = own[None, :] + load_prices[:, None] * c.apparent[index][None, :]
         self.second = mix.kind[index] == 1
         coverings = [
-            least_covering(
-                [Group(self.steps[its], self.own[:, its], np.zeros(1), 0.0)] if its.any() else [],
-                len(load_prices),
-                grain.steps,
-            )
+            least_covering([Group(self.steps[its], self.own[:, its], np.zeros(1), 0.0)], len(load_prices), grain.steps)
             for its in (~self.second, self.second)
         ]
         self.two = TwoKinds(coverings[0], coverings[1], mix.low, mix.high)

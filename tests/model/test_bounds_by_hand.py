@@ -22,11 +22,14 @@ HOT = WARM.model_copy(update={"flux_per_kelvin": -0.006, "back": 0.0, "case_max"
 FINER = Grain(steps=40_000, prices=1, layers=3, worth=1.0, groups=1, alike=1.6)
 
 
-def hot_world(emitter: Emitter, lux: float) -> tuple[Problem, Kept]:
+def hot_world(emitter: Emitter, lux: float, small: float = 1.0) -> tuple[Problem, Kept]:
     """Return a problem behind sheets whose boards may be as hot as 110 °C, and what is left of it when warmed up."""
     scenario = job(illuminance=lux, look={"diffused": True})
     safety = scenario.safety.model_copy(update={"touch_temperature": 110.0})
     problem = world(parts_of(emitter), scenario.model_copy(update={"safety": safety}))
+    c = problem.channels
+    # Many small ones, so that their number tells.
+    problem = replace(problem, channels=replace(c, flux=c.flux / small, heat=c.heat / small))
     return problem, warm_up(problem, everything(problem))
 
 
@@ -36,12 +39,12 @@ def plain_weighing(problem: Problem, heads: float = 0.0) -> Weighing:
     return Weighing(np.ones(number[0]), 0.0, heads * np.arange(number[1]), np.zeros(number[2]), 0.0)
 
 
-@pytest.mark.parametrize("lux", [300.0, 900.0, 1500.0, 2200.0])
+@pytest.mark.parametrize("lux", [100.0, 300.0, 2200.0])
 def test_as_many_channels_as_a_board_that_warms_up_needs(lux: float) -> None:
-    problem, kept = hot_world(HOT, lux)
+    problem, kept = hot_world(HOT, lux, small=20.0)
     c, told = problem.channels, set()
     for place, head in enumerate(kept.heads.tolist()):
-        for channel in kept.channels.tolist()[::2]:
+        for channel in kept.channels.tolist()[::4]:
             one = kept.take(channels=kept.channels == channel, heads=kept.heads == head)
             # Σ (flux − slope · heat) ≥ base; where heat takes more than half, Σ flux ≥ need on the coldest board.
             low, high = kept.board[place : place + 1], kept.top[place : place + 1]
@@ -52,9 +55,10 @@ def test_as_many_channels_as_a_board_that_warms_up_needs(lux: float) -> None:
             falls = base <= 0.5 * need
             told.add(falls)
             each = flux if falls else flux - float(slope[0]) * float(c.heat[channel])
-            number = np.ceil((need if falls else base) / each - 1e-3)
-            found = bounded(problem, one, plain_weighing(problem), number - 0.5, FINER)
-            assert found.low == pytest.approx(number)
+            number = np.ceil((need if falls else base) / each * (1.0 - 1e-4))
+            # A channel is rounded up by one of its 80 steps or more at the most.
+            found = bounded(problem, one, plain_weighing(problem), 0.985 * number - 1.0, FINER)
+            assert 0.985 * number - 1.0 < found.low <= number
             assert not found.possible
             assert bounded(problem, one, plain_weighing(problem), number, FINER).possible
     assert told == ({False} if lux < 1000.0 else {False, True})
@@ -67,9 +71,8 @@ def test_a_warm_board_takes_more_channels_than_a_cold_one() -> None:
     assert warm > without
 
 
-@pytest.mark.parametrize("lux", [300.0, 900.0, 1800.0])
-def test_no_light_that_is_enough_on_a_warm_board_is_lost(lux: float) -> None:
-    problem, kept = hot_world(HOT, lux)
+def test_no_light_that_is_enough_on_a_warm_board_is_lost() -> None:
+    problem, kept = hot_world(HOT, 1800.0)
     c = problem.channels
     weighing = plain_weighing(problem, heads=0.25)
     lit = []
@@ -83,16 +86,15 @@ def test_no_light_that_is_enough_on_a_warm_board_is_lost(lux: float) -> None:
                     lit.append((number + 0.25 * head, channel, head))
                     break
     assert lit
-    for cap in sorted({weight for weight, *_ in lit})[:4]:
-        for steps in (96, 384):
-            found = bounded(problem, kept, weighing, cap, replace(FINE, steps=steps))
-            for weight, channel, head in lit:
-                if weight <= cap:
-                    assert channel in found.channels
-                    assert head in found.heads
-                else:
-                    known = channel in found.channels and head in found.heads
-                    assert known or found.low <= weight + 1e-6
+    for cap in sorted({weight for weight, *_ in lit})[:3]:
+        found = bounded(problem, kept, weighing, cap, FINE)
+        for weight, channel, head in lit:
+            if weight <= cap:
+                assert channel in found.channels
+                assert head in found.heads
+            else:
+                known = channel in found.channels and head in found.heads
+                assert known or found.low <= weight + 1e-6
 
 
 @pytest.mark.parametrize("alike", [1.0, 1.6, 4.0, np.inf])
@@ -168,9 +170,9 @@ def test_a_break_of_price_for_many_drivers_is_known_where_many_fit() -> None:
     # Ten drivers or more cost 1 each, fewer 10 each. A board of 2 places, and one of 16 that takes 12 of 1 lm.
     rows = [offer("d", "north", 10), offer("d", "north", 1, quantity_min=10.0)]
     problem, kept = counted((12.0, 12.0), drivers=rows)
-    for single in (True, False):
-        heads = replace(problem.heads, columns=np.array([2, 16]))
-        some = kept.take(channels=np.array([0])) if single else kept
+    heads = replace(problem.heads, columns=np.array([2, 16]))
+    # The other channel, of eight emitters, gives little: it is of no use.
+    for some in (kept.take(channels=np.array([0])), kept, replace(kept, flux=np.array([1.0, 0.5]))):
         found = bounded(replace(problem, heads=heads), some, MONEY, 12.0, SINGLE)
         assert 0 in found.channels
         assert 1 in found.heads
@@ -190,6 +192,10 @@ def test_what_many_emitters_cost_is_asked_of_boards_that_take_many() -> None:
     few, kept = counted((2.0, 16.0, 17.0), emitters=[offer("e", "north", 5, stock=16.0)], places=20)
     found = bounded(few, kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE)
     assert found.heads.tolist() == [0, 1]
+    # Boards of two places take no light that needs five pieces.
+    tiny, kept = counted((2.0, 5.0), emitters=[offer("e", "north", 5)], places=2)
+    assert bounded(tiny, kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE).heads.tolist() == [0]
+    few, kept = counted((2.0, 16.0, 17.0), emitters=[offer("e", "north", 5, stock=16.0)], places=20)
     # The last of the heads is of no use whatever room the others have.
     heads = replace(few.heads, columns=np.array([2, 16, 20]))
     found = bounded(replace(few, heads=heads), kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE)
@@ -229,3 +235,64 @@ def test_a_load_that_is_just_delivered_is_delivered_whatever_a_volt_ampere_costs
     # The exact check forgives a thousand-millionth.
     loads = replace(problem.channels, apparent=np.full(2, 1.0 + 1e-9))
     assert bounded(replace(problem, channels=loads), kept, mass, 10.0, grain).supplies.tolist() == [0]
+
+
+def test_a_pair_may_weigh_more_than_its_head_and_its_supply_each_say() -> None:
+    # 8 lm of 1 VA each, and 5 lm on a board of 3.5; supplies of 6, 10 and 30 VA that weigh 2, 8 and 50: a volt-ampere
+    # costs 1.5, then 2.1. The first head with the first supply weighs 8 + 8 · 2.1 + 2 − 6 · 2.1 = 14.2, by its least
+    # over all supplies 8 + 8 · 1.5 + 2 − 6 · 1.5 = 13; the other one 8.5 + 2.
+    problem, kept = counted((8.0, 5.0))
+    supplies = replace(problem.supplies.take(np.zeros(3, dtype=np.int64)), deliverable=np.array([6.0, 10.0, 30.0]))
+    market = replace(problem.market, supplies=supplies)
+    market.__dict__["_window"] = np.zeros(3, dtype=np.int64), np.ones((1, 1), dtype=bool)
+    problem = replace(problem, market=market)
+    weighing = Weighing(np.array([1.0, 99.0]), 0.0, np.array([0.0, 3.5]), np.array([2.0, 8.0, 50.0]), 0.0)
+    kept = replace(kept, supplies=np.arange(3), channels=kept.channels)
+    found = bounded(problem, kept, weighing, 13.5, replace(SINGLE, steps=40, prices=3))
+    assert found.heads.tolist() == [1]
+    assert found.supplies.tolist() == [0]
+    assert found.low == pytest.approx(14.2, rel=1e-6)
+
+
+def test_pieces_that_are_lacking_beside_a_channel_weigh_too() -> None:
+    # One lumen is enough, but there must be two pieces: the heavier channel comes with one of the lighter.
+    problem, kept = counted((1.0,))
+    problem = replace(problem, channels=replace(problem.channels, series=np.array([1, 1]), flux=np.ones(2)))
+    kept = replace(kept, flux=np.ones(2), fewest=np.array([2]))
+    mass = replace(MONEY, money=0.0, channel=np.array([1.0, 2.0]))
+    assert bounded(problem, kept, mass, 2.0, SINGLE).channels.tolist() == [0]
+    assert bounded(problem, kept, mass, 2.0, SINGLE).low == pytest.approx(3.0)
+    assert bounded(problem, kept, mass, 3.0, SINGLE).channels.tolist() == [0, 1]
+
+
+def test_who_needs_more_than_lie_in_the_drawer_pays_for_them() -> None:
+    # Two are owned, others cost 5: six come to 20. Bounded together every piece is as good as owned.
+    problem, kept = counted((2.0, 6.0), emitters=[offer("e", "own", 0, stock=2.0), offer("e", "north", 5)])
+    only = kept.take(channels=np.array([0]))
+    found = bounded(problem, only, MONEY, 19.0, SINGLE)
+    assert found.heads.tolist() == [0]
+    assert found.low == pytest.approx(20.0)
+    assert bounded(problem, only, MONEY, 20.0, SINGLE).heads.tolist() == [0, 1]
+    assert bounded(problem, only, MONEY, 0.0, replace(SINGLE, alike=np.inf)).heads.tolist() == [0, 1]
+
+
+def test_what_cannot_be_had_is_looked_at_on_the_scale_of_money_alone() -> None:
+    problem, kept = counted((2.0, 17.0), emitters=[offer("e", "north", 5, stock=16.0)], places=20)
+    mass = replace(MONEY, money=0.0, channel=np.array([1.0, 8.0]))
+    assert bounded(problem, kept, mass, 1e6, SINGLE).heads.tolist() == [0, 1]
+    assert bounded(problem, kept.take(channels=np.array([0])), MONEY, 1e6, SINGLE).heads.tolist() == [0]
+
+
+@pytest.mark.parametrize(("groups", "left"), [(1, [0, 1]), (2, [0]), (6, [0])])
+def test_each_kind_of_supply_is_bounded_with_the_drivers_that_it_feeds(groups: int, left: list[int]) -> None:
+    # A light channel on a light supply, a heavy one, by itself 10, on one of 5: together no build weighs less than 10.
+    problem, kept = counted((1.0,))
+    feeds = np.eye(2, dtype=bool)
+    market = replace(problem.market, driver_buying=problem.market.driver_buying * 2)
+    market.__dict__["_window"] = np.arange(2), feeds
+    channels = replace(problem.channels, driver=np.arange(2), apparent=np.zeros(2))
+    problem = replace(problem, market=market, channels=channels)
+    weighing = Weighing(np.array([1.0, 10.0]), 0.0, np.zeros(1), np.array([0.0, 5.0]), 0.0)
+    found = bounded(problem, kept, weighing, 12.0, replace(SINGLE, groups=groups))
+    assert found.channels.tolist() == left
+    assert (1 in found.supplies.tolist()) == (groups == 1)

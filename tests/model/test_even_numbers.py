@@ -27,7 +27,7 @@ MOST = 20
 DEEP = tuple(panel.model_copy(update={"depth": 0.08}) for panel in BOARDS)
 NARROW = STEADY.model_copy(update={"beam": 60.0, "length": 0.2})
 OPEN = parts_of(WARM, NARROW, diffusers=())
-BOXES = parts_of(WARM, NARROW, panels=DEEP)
+BOXES = parts_of(WARM, NARROW, panels=DEEP, diffusers=SHEETS[:1])
 UNIFORM = job(subject_width=0.8, subject_height=0.3, uniformity_min=0.42)
 HIDDEN = job(look={"dots_max": 0.45})
 AIMED = job(Point(name="x", across=0.3, illuminance=70.0, illuminance_max=81.0))
@@ -75,7 +75,7 @@ def looked() -> dict[int, tuple[Problem, dict[int, set[int]]]]:
 
 
 @pytest.mark.parametrize("place", range(len(WORLDS)), ids=IDS)
-@pytest.mark.parametrize("known", [even.KNOWN, 7, 0])
+@pytest.mark.parametrize("known", [even.KNOWN, 7])
 def test_every_number_as_the_exact_check_has_it(
     place: int, known: int, looked: dict[int, tuple[Problem, dict[int, set[int]]]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -158,7 +158,7 @@ def test_diffused_heads_whose_light_must_be_even_are_what_they_are() -> None:
     assert set(left.fewest[behind].tolist()) == {1}
 
 
-@pytest.mark.parametrize("limit", [0.02, 0.2, 0.9])
+@pytest.mark.parametrize("limit", [0.02, 0.45])
 def test_the_least_number_of_an_emitter_over_all_faces(limit: float) -> None:
     scenario = job(look={"dots_max": limit})
     problem = world(BOXES, scenario)

@@ -19,7 +19,7 @@ from optimise.model.spots import spots_of
 from optimise.physics.evenness import Evenness
 from optimise.scenario import Scenario
 
-FINE = 100
+FINE = 80
 SPOTS = ((0.3, 0.1, 1.0, 0.0, 0.0), (-0.2, 0.4, 1.5, 30.0, -20.0))
 
 

@@ -21,7 +21,7 @@ from optimise.scenario.points import Point
 THREE = tuple(parts_of().drivers[0].model_copy(update={"part": f"d{n}"}) for n in range(3))
 BASES = {
     False: world(parts_of(WARM, STEADY, drivers=THREE), job(illuminance=300.0)),
-    True: world(parts_of(WARM, STEADY, drivers=THREE), job(Point(name="x", illuminance_max=330.0), illuminance=300.0)),
+    True: world(parts_of(WARM, STEADY, drivers=THREE), job(Point(name="x", illuminance_max=320.0), illuminance=300.0)),
 }
 
 PLAIN, ROUGH = world(parts_of(), job()), world(parts_of(), job(), sharp=False)
@@ -35,7 +35,8 @@ def made(seed: int, *, limited: bool) -> tuple[Problem, Kept]:
     def among(number: int, *values: float) -> np.ndarray:
         return np.array([rng.choice(values) for _ in range(number)])
 
-    supplies = replace(plain.supplies.take(np.zeros(s, dtype=np.int64)), deliverable=among(s, 6.0, 9.0, 12.0))
+    deliverable = among(s, *rng.choice([(6.0,), (6.0, 9.0), (6.0, 9.0, 12.0)]))
+    supplies = replace(plain.supplies.take(np.zeros(s, dtype=np.int64)), deliverable=deliverable)
     market = replace(plain.market, supplies=supplies)
     feeds = np.array([[rng.random() < 0.5 for _ in range(s)] for _ in range(len(plain.parts.drivers))])
     market.__dict__["_window"] = np.arange(s), feeds
@@ -103,7 +104,7 @@ def left(problem: Problem, kept: Kept) -> tuple[list[int], list[int], list[int]]
 
 
 @pytest.mark.parametrize("limited", [False, True])
-@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("seed", range(10))
 def test_what_fits_one_column_at_a_time(seed: int, limited: bool) -> None:
     problem, kept = made(seed, limited=limited)
     found = fits(problem, kept)
