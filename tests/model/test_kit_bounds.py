@@ -281,9 +281,10 @@ def test_caps_of_kits_that_are_no_worse_by_hand() -> None:
 
 def test_a_kit_is_kept_if_it_is_better_and_within_caps(monkeypatch: pytest.MonkeyPatch) -> None:
     known = {"a": kit_like(450), "b": kit_like(440), "c": kit_like(400, passes=False), "d": kit_like(440, 5)}
+    known["e"] = kit_like(440, 5)
     monkeypatch.setattr("optimise.model.kit_bounds.evaluate_kit", lambda choice, *_: known[choice])
     bounds = bare(("cost", "mass"))
-    for choice, best in (("a", "a"), ("c", "a"), ("b", "b"), ("a", "b"), ("d", "d"), ("b", "d")):
+    for choice, best in (("a", "a"), ("c", "a"), ("b", "b"), ("a", "b"), ("d", "d"), ("b", "d"), ("e", "d")):
         bounds._offer(choice, {**FREE, "cost": 460.0})  # type: ignore[arg-type]
         assert bounds.best is known[best]
     bounds = bare()
@@ -426,6 +427,33 @@ def test_lights_are_weighed_only_where_cost_and_mass_are_both_short(monkeypatch:
         (499.0, 89.0, True),
     ):
         assert bounds._heavy({**FREE, "cost": cost, "mass": mass}) is heavy
+
+
+def test_a_light_may_come_to_its_share_and_to_no_more_than_its_own_limits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lights of 100 and two of 200 cents, of 1 g and two of 2 g, the first of which may weigh 3 g by itself."""
+    asked: list[Any] = []
+
+    def lines(self: KitBounds, light: KitLightState, state: Any, mine: Any, caps: Any, scale: str) -> list[Any]:
+        asked.append(mine)
+        return [SimpleNamespace(kept=SimpleNamespace(size=4))]
+
+    monkeypatch.setattr(KitBounds, "_lines", lines)
+    bounds = bare()
+    bounds.house.problems = [{}, {}]
+    for light, mass in zip(bounds.lights, (0.003, None), strict=True):
+        limits = light.entry.job.limits.model_copy(update={"mass": mass})
+        job: Any = light.entry.job.model_copy(update={"limits": limits})
+        light.plain = light.market = SimpleNamespace(scenario=job, parts=None)  # type: ignore[assignment]
+    states = bounds._states("cost", {**FREE, "cost": 600.0, "mass": 9000.0}, [150.0, 1e9])
+    assert states is not None
+    # Of 600: 200 and 250; of 9 g: 5 g and 4 g; within 150 of the first.
+    assert asked[0] == {**FREE, "cost": 150.0, "mass": pytest.approx(3000.0, rel=1e-6)}
+    assert asked[1] == {**FREE, "cost": 250.0, "mass": 4000.0}
+    assert bounds.kept == 8
+    assert [state.order for state in states] == [("cost",)] * 2
+    bounds.kept = 9
+    bounds._states("cost", FREE)
+    assert bounds.kept == 9
 
 
 def test_a_likely_kit_is_found_quickly_within_caps(house: KitHouse, every: list[list[Evaluation]]) -> None:

@@ -82,7 +82,11 @@ def test_figures_are_made_least_one_after_the_other(monkeypatch: pytest.MonkeyPa
     assert again.likely(FREE) is again.best
     assert (again.any_will_do, len(asked)) == (False, 1)
     # All columns, by light.
-    monkeypatch.setattr(KitGoods, "_states", lambda self, scale, caps: columns(1, 2) if caps["cost"] > 2.0 else None)
+    monkeypatch.setattr(
+        KitGoods,
+        "_states",
+        lambda self, scale, caps: columns(1, 2) if (scale, caps["cost"] > 2.0) == ("cost", True) else None,
+    )
     assert [[line.kept.size for line in lines] for lines in search.within(FREE)] == [[1], [2]]
     assert search.within({**FREE, "cost": 1.0}) == search.within({**FREE, "mass": 0.0}) == ((), ())
     search.rounds, search.columns, search.kept = 1, 2, 3
@@ -110,6 +114,9 @@ def test_without_a_kit_ever_more_columns_are_looked_at(monkeypatch: pytest.Monke
     solved = closing(monkeypatch, near, [None])
     bare()._make_least("cost", FREE)
     assert solved == [2, 3]
+    solved = closing(monkeypatch, {-1.0: columns(1)}, [None])
+    bare()._make_least("cost", FREE)
+    assert solved == [1]
     # Once a kit is known, all that may be better.
     search = bare()
     search.best = kit_like()
@@ -164,6 +171,11 @@ def test_of_many_columns_those_near_the_bound_are_looked_at_first(monkeypatch: p
     assert search_of([many], [900], None) == [MANY + 1]
     assert search_of([many], [900], columns(MANY + 1)) == [MANY + 1]
     assert search_of([many, None], [600]) == [5]
+    # Of lights that may come to nothing, a share of 0.3 × 900 of one cent.
+    monkeypatch.setattr(KitGoods, "least", lambda self, scale: -5.0)
+    assert search_of([many], [900, 900]) == [5, MANY + 1]
+    assert shares[-1] == pytest.approx(270.0)
+    monkeypatch.undo()
     # A kit at the bound itself can only be matched.
     shares.clear()
     search = bare()
@@ -211,6 +223,11 @@ def test_programs_are_solved_until_nothing_better_is_left(monkeypatch: pytest.Mo
     asked = answering(monkeypatch, search, [(good, 498.0, 500), (good, 499.0, 499), (good, 0.0, 1)])
     search._solve_all([], "cost", FREE)
     assert [caps for caps, _ in asked] == [math.inf, 499.25]
+    # 499 where 500 is known: no whole cent lies between.
+    search = bare()
+    asked = answering(monkeypatch, search, [(good, 499.0, 500), (good, 0.0, 1)])
+    search._solve_all([], "cost", FREE)
+    assert len(asked) == 1
     search = bare()
     search.best = kit_like(300)
     asked = answering(monkeypatch, search, [(none, math.inf, None)])
@@ -272,6 +289,9 @@ def test_what_flattered_a_light_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
     heavy = replace(whole.margins[0], name="mass", kind="max", required=1.0, achieved=2.0)
     for passes, counted, tangents, is_cut in (
         (True, 2.0, [], False),
+        # By less than the solver's tolerances may blur, of 22 W: nothing can be cut off that.
+        (True, 2.0 - 5.0e-7, [], False),
+        (True, 2.0 - 1.0e-6, [], True),
         (True, 1.9, [], True),
         (True, 1.9, [Tangent(7, 50.0)], False),
         (True, 1.9, [Tangent(8, 50.0)], True),
@@ -298,6 +318,16 @@ def test_what_flattered_a_light_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
             continue
         search._refine(k, nothing, [block], [state], kit)
         assert cut == [("line", 2.0)]
+        # One that is not flattered says nothing of those after it.
+        fine: Any = SimpleNamespace(**vars(block) | {"loss": None, "light": 0, "line": "fine"})
+        sound = replace(found, margins=whole.margins)
+        both = kit_like(lights=[sound, found], margins=[heavy], missing=())
+        search._refine(k, nothing, [fine, block], [SimpleNamespace(tangents=[]), state], both)
+        assert cut == [("line", 2.0)] * 2
+        # A loss that is not known is none.
+        blank = replace(found, figures={**figures, "lead_loss": (None, "W")})
+        search._refine(k, nothing, [block], [state], kit_like(lights=[replace(blank, missing=("e",))]))
+        assert cut[2] == ("line", 0.0)
         assert search.lights[1].tangents == tangents
         assert search.lights[0].tangents == []
         assert f.scales == ({} if counted is None else {"power": {3: 1.0}})

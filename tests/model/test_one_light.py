@@ -70,6 +70,8 @@ def test_floors_hold_only_at_the_prices_of_all_shops() -> None:
     everybody = mine.open(PARTS, JOB, (), ("cost",), None)()
     assert everybody.state.floors is mine.floors
     assert everybody.state.market.catalogue is PARTS
+    other = JOB.model_copy(update={"limits": JOB.limits.model_copy(update={"budget": 9000})})
+    assert mine.open(PARTS, other, (), ("cost",), None)().state.market.scenario is other
     assert everybody.state.market.parts is mine.search.market.parts
     offers = {**PARTS.offers, "e": (offer("e", "north", 1),)}
     dearer = mine.open(replace(PARTS, offers=offers), JOB, (), ("cost",), None)()
@@ -114,6 +116,13 @@ def test_a_search_begins_from_what_the_best_build_costs_there() -> None:
     # Who is not known asks for nothing: his terms are his own where that is what he asks for.
     more = replace(PARTS, suppliers=(NORTH, Supplier(supplier="south")))
     assert mine.open(more, JOB, (NORTH,), ("cost",), None)().start is best
+    # One of several that asks for something else is enough.
+    south = Supplier(supplier="south", delivery=5)
+    both = replace(PARTS, suppliers=(NORTH, south))
+    known = OneLight(State(build_market(both, JOB), "cost", 1, None, lambda text: None, best=best))
+    assert known.open(both, JOB, (NORTH,), ("cost",), None)().start is best
+    dear = replace(both, suppliers=(NORTH, south.model_copy(update={"delivery": 9})))
+    assert known.open(dear, JOB, (NORTH,), ("cost",), None)().start is not best
     assert mine.evaluate(build, PARTS, JOB) == best
 
 
