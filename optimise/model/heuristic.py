@@ -1,6 +1,7 @@
 """A quick good build, found by trying one kind of channel on every head; it is checked exactly before use."""
 
 from collections.abc import Iterator
+from itertools import islice
 
 import numpy as np
 
@@ -96,15 +97,11 @@ def quick_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | No
 
 
 def _try(problem: Problem, kept: Kept, scale: str) -> Evaluation | None:
-    trials = 0
     for margin in MARGINS:
-        for choice in _likely(problem, kept, scale, margin):
-            trials += 1
+        for choice in islice(_likely(problem, kept, scale, margin), TRIALS // len(MARGINS)):
             evaluation = evaluate(choice, problem.catalogue, problem.scenario)
             if evaluation.passes:
                 return evaluation
-            if trials % (TRIALS // len(MARGINS)) == 0:
-                break
     return None
 
 

@@ -65,7 +65,7 @@ class _Plan:
 def mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | None:
     """Return the best of a few likely builds that pass the exact check, or None."""
     best: Evaluation | None = None
-    for heads in by_bearing(problem, kept) if kept.possible else ():
+    for heads in by_bearing(problem, kept):
         borne = problem.borne(kept.channels, kept.heads[heads[:1]])
         best = lesser(best, _mixed_build(problem, kept.take(channels=borne, heads=heads), objective), objective)
     return best
@@ -80,12 +80,12 @@ def _mixed_build(problem: Problem, kept: Kept, objective: str) -> Evaluation | N
         for head, numbers in bench.blended():
             made = bench.completed(head, numbers)
             if made is not None:
-                found[made[1]] = min(made[0], found.get(made[1], np.inf))
+                found[made[1]] = made[0]
     for head, margin, numbers in bench.likely() if problem.mix is None else ():
         for _ in range(SWAPS + 1):
             made = bench.completed(head, numbers)
             if made is not None:
-                found[made[1]] = min(made[0], found.get(made[1], np.inf))
+                found[made[1]] = made[0]
             better = bench.swapped(head, margin, numbers)
             if better is None:
                 break

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -170,3 +171,16 @@ def two_kinds(market: Market, scale: str, pair: tuple[int, int, float, float]) -
         load = need * of_mixture([w / max(e * f for _, _, e, f in mine) for w, mine in zip(per_watt, fed, strict=True)])
         least = min(least, weight + lightest_supply(market, scale, load) + lightest_mount(market, scale))
     return least
+
+
+def with_supplies_about(market: Market, load: float) -> Market:
+    """Return a market whose supplies deliver from half a load to thrice, each dearer and heavier than the last."""
+    number = len(market.supplies)
+    steps = np.arange(1, number + 1)
+    supplies = replace(
+        market.supplies,
+        deliverable=load * np.geomspace(0.5, 3.0, number),
+        cost=market.supplies.cost.min() + 10_000 * steps,
+        mass=market.supplies.mass.min() + 100_000 * steps,
+    )
+    return replace(market, supplies=supplies)

@@ -11,8 +11,8 @@ from optimise.columns.heads import NO_DIFFUSER
 from optimise.model.market import build_market
 from optimise.model.mix import Mix, head_mass, per_channel
 from optimise.model.pairs import problem_of_line
-from optimise.model.problem import build_problem
-from optimise.model.stacks import layers_of
+from optimise.model.problem import Problem, build_problem
+from optimise.model.stacks import layers_of, stack_of
 
 
 def test_channels_are_their_emitters_and_one_driver() -> None:
@@ -44,7 +44,19 @@ def test_heads_weigh_panel_and_every_sheet_to_the_milligram(source: str, number:
     case = random_case(number, source)
     problem = build_problem(case.catalogue, case.scenario)
     h = problem.heads
-    found = head_mass(problem.parts, h)
+    assert head_mass(problem.parts, h).tolist() == problem.head_mass.tolist()
+    heavy = tuple(
+        stack_of(*(layer.model_copy(update={"mass_per_area": 300.0 * layer.mass_per_area}) for layer in layers))
+        if len(layers := layers_of(sheet)) > 1
+        else sheet.model_copy(update={"mass_per_area": 300.0 * sheet.mass_per_area})
+        for sheet in problem.parts.diffusers
+    )
+    for sheets in (problem.parts.diffusers, heavy):
+        by_hand(replace(problem, parts=replace(problem.parts, diffusers=sheets)), stacked="stacked" in source)
+
+
+def by_hand(problem: Problem, *, stacked: bool) -> None:
+    h, found = problem.heads, head_mass(problem.parts, problem.heads)
     layered = set()
     for place in range(len(h)):
         panel = problem.parts.panels[h.panel[place]]
@@ -56,5 +68,5 @@ def test_heads_weigh_panel_and_every_sheet_to_the_milligram(source: str, number:
         assert found[place] == pytest.approx(weight, abs=1e-6)
         layered.add(len(layers))
     assert layered >= {0, 1}
-    assert (2 in layered) == ("stacked" in source)
+    assert (2 in layered) == stacked
     assert head_mass(problem.parts, h.take(np.zeros(0, dtype=np.int64))).tolist() == []

@@ -1,9 +1,13 @@
 """What is known of the light of two kinds without any spectrum: rules, whites, and blanks where nothing is known."""
 
+from random import Random
+
 import numpy as np
 import pytest
 from plain_parts import EMITTER, SHEETS
+from random_catalogues import random_table
 
+from optimise.model import mixture
 from optimise.model.mixture import (
     Mixture,
     light_of_kinds,
@@ -15,6 +19,7 @@ from optimise.model.mixture import (
 )
 from optimise.parts import Diffuser, Emitter
 from optimise.parts.colour import FIGURES
+from optimise.parts.spectrum_files import Spectrum
 from optimise.physics.whites import temperature_and_duv, white
 from optimise.scenario.model import Look
 
@@ -73,25 +78,58 @@ def test_a_light_of_one_kind_has_no_such_margins_and_the_figures_of_its_kind() -
 def test_the_white_of_a_mixture_is_that_of_the_sum() -> None:
     pair = kind(cct=3000.0, duv=0.002), kind(cct=6000.0, duv=-0.001)
     for first, second in ((1.0, 0.0), (0.0, 3.0), (200.0, 300.0)):
-        mixture = Mixture(pair, (first, second), None)
+        light = Mixture(pair, (first, second), None)
         whole = first * np.array(white_of(pair[0])) + second * np.array(white_of(pair[1]))
         cct, duv = temperature_and_duv(whole).tolist()
-        assert mixture["cct"] == pytest.approx(cct)
-        assert mixture["duv"] == pytest.approx(duv)
+        assert light["cct"] == pytest.approx(cct)
+        assert light["duv"] == pytest.approx(duv)
     assert Mixture(pair, (1.0, 0.0), None)["cct"] == pytest.approx(3000.0, rel=1e-4)
-    assert list(mixture) == [*FIGURES, "ssi"]
-    assert len(mixture) == len(list(mixture))
+    assert list(light) == [*FIGURES, "ssi"]
+    assert len(light) == len(list(light))
 
 
 def test_what_is_not_known_is_blank() -> None:
     dark = Mixture((kind(), kind(cct=5600.0)), (0.0, 0.0), None)
     unknown = Mixture((kind(), kind(cct=None)), (1.0, 1.0), "daylight")
-    # Far from any white: a figure that is no number is none.
-    odd = Mixture((kind(cct=2000.0, duv=0.05), kind(cct=2000.0, duv=0.05)), (1.0, 1.0), None)
-    for mixture in (dark, unknown):
-        assert [mixture[figure] for figure in ("cct", "duv")] == [None, None]
-    assert odd["cct"] is None or np.isfinite(odd["cct"])
-    for mixture in (dark, unknown, Mixture((kind(), kind()), (1.0, 1.0), "daylight")):
-        assert [mixture[figure] for figure in ("cri", "r9", "ssi")] == [None] * 3
+    for light in (dark, unknown):
+        assert [light[figure] for figure in ("cct", "duv")] == [None, None]
+    for light in (dark, unknown, Mixture((kind(), kind()), (1.0, 1.0), "daylight")):
+        assert [light[figure] for figure in ("cri", "r9", "ssi")] == [None] * 3
     assert spectrum_of((kind(), kind()), (1.0, 2.0)) is None
     assert spectrum_of((), ()) is None
+
+
+def test_far_from_any_white_there_is_no_hue(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(mixture, "temperature_and_duv", lambda xyz: np.array([np.nan, np.nan]))
+    light = Mixture((kind(), kind(cct=5600.0)), (1.0, 1.0), None)
+    assert [light["cct"], light["duv"]] == [None, None]
+
+
+def test_measured_beams_are_alike_where_a_sheet_leaves_nothing_of_them() -> None:
+    table = random_table(Random(3))
+    pair = kind().beaming(table), kind(cct=5600.0).beaming(table)
+    assert one_beam(pair, CLOTH)
+    assert not one_beam(pair, FILM)
+
+
+def test_quality_is_that_of_the_summed_spectrum_where_both_are_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is handed to the library of colour, which need not be there."""
+    spectra = [Spectrum(f"{name}.csv", name, (400.0, 700.0), (1.0, 2.0)) for name in "ab"]
+    pair = tuple(kind(part=name).shining(each) for name, each in zip("ab", spectra, strict=True))
+    unknown = {"c"}
+    monkeypatch.setattr(mixture, "worked_out", lambda emitter: emitter.part not in unknown)
+    monkeypatch.setattr(mixture, "mixed_spectrum", lambda lights: ("sum", tuple(lights)))
+    monkeypatch.setattr(mixture, "figure_of_spectrum", lambda spectrum, figure: (spectrum, figure))
+    monkeypatch.setattr(mixture, "spectral_similarity", lambda spectrum, reference: (spectrum, reference))
+    summed = "sum", ((spectra[0], 0.1), (spectra[1], 0.2))
+    assert spectrum_of(pair, (0.1, 0.2)) == summed
+    assert spectrum_of(pair, (0.0, 0.0)) is None
+    assert spectrum_of((pair[0], kind(part="b")), (0.1, 0.2)) is None
+    assert spectrum_of((pair[0], pair[1].model_copy(update={"part": "c"})), (0.1, 0.2)) is None
+    light = Mixture(pair, (0.1, 0.2), "daylight")
+    assert light["cri"] == (summed, "cri")
+    assert light["ssi"] == (summed, "daylight")
+    assert Mixture(pair, (0.1, 0.2), None)["ssi"] is None
+    assert Mixture(pair, (0.1, 0.2), None)["rf"] == (summed, "rf")
+    assert Mixture(pair, (0.0, 0.0), "daylight")["ssi"] is None
+    assert Mixture(pair, (0.0, 0.0), "daylight")["cri"] is None

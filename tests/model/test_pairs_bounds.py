@@ -7,9 +7,10 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from plain_bounds import SCALES, one_kind, two_kinds
+from plain_bounds import SCALES, one_kind, two_kinds, with_supplies_about
 from two_whites import two_whites
 
+from optimise.columns.channels import DriverFigures
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.model.market import Market, build_market
 from optimise.model.mixture import one_beam
@@ -58,11 +59,15 @@ def test_pairs_are_all_two_kinds_that_may_keep_the_colour_and_throw_alike() -> N
     look, emitters = market.scenario.look, market.parts.emitters
     found = {pair[:2]: pair[2:] for pair in pairs_of(market)}
     assert list(found) == sorted(found)
+    assert all(i < j for i, j in found)
     for i, j in combinations(range(len(emitters)), 2):
         assert found.get((i, j)) == widest_shares(emitters[i], emitters[j], look.cct_min, look.cct_max)
-    # Kinds of which one throws some light at the board are no pair with those that do not.
-    back = replace(market.parts, emitters=(emitters[0].model_copy(update={"back": 0.3}), *emitters[1:]))
-    assert {pair[:2] for pair in pairs_of(replace(market, parts=back))} == {pair for pair in found if 0 not in pair}
+    # A kind that throws some light at the board is in no pair with those that do not.
+    turned = emitters[1].model_copy(update={"back": 0.3})
+    back = replace(market.parts, emitters=(emitters[0], turned, *emitters[2:]))
+    assert {pair[:2] for pair in pairs_of(replace(market, parts=back))} == {pair for pair in found if 1 not in pair}
+    assert (0, 1) in found
+    assert (0, 3) in found
     alone = market.scenario.model_copy(
         update={"search": market.scenario.search.model_copy(update={"emitter_kinds": 1})}
     )
@@ -118,3 +123,48 @@ def test_a_pair_that_cannot_keep_the_colour_has_no_head() -> None:
     assert problem.mix is not None
     assert problem.mix.shares == ((0.0, 0.0),)
     assert len(problem.heads) == 0
+
+
+@pytest.mark.parametrize(("source", "number"), [("mains", 2), ("mains", 20), ("battery", 9)])
+def test_the_supply_counts_for_the_load_of_the_best_drivers(source: str, number: int) -> None:
+    market = market_of(source, number)
+    pairs = pairs_of(market)
+    least = min(two_kinds(market, "power", pair) for pair in pairs)
+    for share in (0.9, 1.1, 1.7):
+        tight = with_supplies_about(market, share * least)
+        for scale in ("cost", "mass"):
+            by_hand = [two_kinds(tight, scale, pair) for pair in pairs]
+            assert least_by_line(tight, FREE, scale)[-len(pairs) :] == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_a_kind_that_no_driver_feeds_is_in_no_pair_whatever_its_share() -> None:
+    market = market_of("battery", 9)
+    tubes = {i for i, e in enumerate(market.parts.emitters) if e.drive == "ballast"}
+    assert 0 < len(tubes) < len(market.parts.emitters)
+    drivers = tuple(d for d in market.parts.drivers if d.output != "ballast")
+    rows = np.array([d.output != "ballast" for d in market.parts.drivers])
+    buying = tuple(b for b, keep in zip(market.driver_buying, rows.tolist(), strict=True) if keep)
+    left = replace(
+        market, parts=replace(market.parts, drivers=drivers), drivers=DriverFigures(drivers), driver_buying=buying
+    )
+    # A look without limits on colour leaves every share, none of one kind among them.
+    scenario = left.scenario.model_copy(update={"look": Look(diffused=True)})
+    left = replace(left, scenario=scenario)
+    least = least_by_line(left, FREE, "cost")
+    pairs = pairs_of(left)
+    assert {pair[2:] for pair in pairs} == {(0.0, 1.0)}
+    for pair, value in zip(pairs, least[-len(pairs) :].tolist(), strict=True):
+        assert math.isinf(value) == bool(tubes & set(pair[:2]))
+
+
+def test_all_pieces_that_can_be_had_may_be_taken() -> None:
+    market = market_of("mains", 2)
+    pair = pairs_of(market)[0]
+    for most, possible in ((1, True), (0, False)):
+        buying = list(market.emitter_buying)
+        for place in pair[:2]:
+            buying[place] = replace(buying[place], most=most)
+        few = replace(market, emitter_buying=tuple(buying))
+        least = least_by_line(few, FREE, "mass")[len(buying)]
+        assert least == pytest.approx(two_kinds(few, "mass", pair), rel=1e-9)
+        assert math.isfinite(least) == possible

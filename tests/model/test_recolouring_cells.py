@@ -190,14 +190,16 @@ def test_the_board_of_a_build_is_cut_out_so_narrowly_that_the_rows_refuse_it() -
     problem = plain_problem()
     first, second = lumens(50.0)
     share = second / (first + second)
-    for over in (0.001, 0.01, 0.2):
-        cell = cell_of(share_low=share + over)
+    for over in (0.001, 0.01, 0.2, -0.001, -0.01, -0.2):
+        cell = cell_of(share_low=share + over) if over > 0.0 else cell_of(share_high=share + over)
         parts = recoloured(problem, cell, found(share), channels())
         middle = next(p for p in parts if p.heat_low <= 15.0 <= p.heat_high)
         assert _row(problem, middle, channels(), middle.board, middle.top) < 0.0
         assert middle.own
         # No narrower than it need be: a quarter of the range, or twice as wide would not do.
         reach = (middle.top - middle.board) / 2.0
+        halvings = math.log2(10.0 / reach)
+        assert halvings == pytest.approx(round(halvings), abs=1e-4)
         wide = _row(problem, cell, channels(), 50.0 - 2.0 * reach, 50.0 + 2.0 * reach) >= 0.0
         assert reach == pytest.approx(10.0, abs=1e-5) or wide
         # The parts hold all that the cell held, one after the other.
@@ -233,6 +235,7 @@ def test_parts_below_about_and_above_a_heat() -> None:
     )
     assert above == replace(cell, heat_low=pytest.approx(17.0), board=pytest.approx(54.0), own=True)
     assert about.top > 54.0 - 1e-8
+    assert below.top > 46.0 - 1e-8
     # A cell that ends before them keeps its ends, and has no part beyond.
     near = cell_of(heat_low=14.0, heat_high=16.0, board=48.0, top=52.0)
     assert _cut(problem, near, found(0.2), 4.0) == [replace(near, own=True)]

@@ -286,3 +286,55 @@ def test_a_flattered_power_gets_a_tangent_once_and_only_its_cell_is_cut() -> Non
     cells, _ = refine(problem, others, [], 1, 3, found(), flattered_power=False)
     assert [cells[0], cells[-1]] == [others[0], others[2]]
     assert cells[1:-1] == refined(others[1], found())
+
+
+def test_cells_beside_the_one_that_is_cut_stay(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem, kept = plain_problem(), replace(LIGHT, achieved=100.0)
+    cells = [cell_of(top=90.0, heat_high=h) for h in (33.0, 35.0, 34.0, 32.0)]
+
+    def cut(evaluation: Evaluation) -> list[Cell]:
+        left, tangents = refine(problem, cells, [], 1, 0, evaluation, flattered_power=False)
+        assert tangents == []
+        assert left[:1] + left[-2:] == [cells[0], *cells[2:]]
+        return left[1:-2]
+
+    assert cut(found()) == refined(cells[1], found())
+    assert cut(found(BRIGHT)) == refined(cells[1], found(BRIGHT))
+    monkeypatch.setattr(refinement, "off_colour", lambda problem, evaluation: True)
+    monkeypatch.setattr(refinement, "recoloured", lambda problem, cell, evaluation, numbers: [cell, cell_of()])
+    assert cut(found(kept)) == [cells[1], cell_of()]
+    # Colour is looked at where the light is right.
+    assert cut(found(BRIGHT)) == refined(cells[1], found(BRIGHT))
+    monkeypatch.setattr(refinement, "uneven", lambda problem, head, count: count == 2)
+    assert [(p.count_low, p.count_high) for p in cut(found())] == [(1, 1), (3, 12)]
+
+
+def test_every_number_below_an_uneven_one_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(refinement, "uneven", lambda problem, head, count: count in {5, 6, 7, 8})
+    parts = refinement._without_uneven(plain_problem(), cell_of(), 8)
+    assert [(p.count_low, p.count_high) for p in parts] == [(1, 4), (9, 12)]
+
+
+def test_a_cut_is_a_ten_millionth_of_a_kelvin_from_where_the_light_is_right_at_the_least() -> None:
+    # 6e-7 K from it a tenth of the way would be less than that: at 5e-7 K from its own board, 2.5e-7 W.
+    lower, _ = refined(cell_of(), found(replace(LIGHT, achieved=100.0 - 3e-7), lux=100.0))
+    assert 20.0 - lower.heat_high == pytest.approx(2.5e-7, rel=0.02)
+    lower, _ = refined(cell_of(top=90.0, heat_high=35.0), found(replace(BRIGHT, achieved=100.0 + 6e-7)))
+    assert lower.heat_high - 20.0 == pytest.approx(2.5e-7, rel=0.02)
+
+
+def test_ends_that_are_just_those_of_a_cut() -> None:
+    cell = cell_of(heat_low=11.0)
+    assert refined(cell, found()) == [replace(cell, board=pytest.approx(42.0), own=True)]
+    # No wider than the hair by which a top is above the truth.
+    cell = cell_of(top=78.0 + 5e-7, heat_high=35.0)
+    assert refined(cell, found(BRIGHT)) == [replace(cell, own=True)]
+    head = head_of(diffused=False)
+    exact = open_factor(plain_problem(), head, 2)
+    parts = refined(cell_of(diffused=False, lux_per_lumen=exact * (1.0 + 1e-9), count_high=6), found())
+    assert [(p.count_low, p.count_high) for p in parts] == [(1, 1), (2, 2), (3, 6)]
+    problem = limited()
+    most = most_by_number(problem, head, 2) * (1.0 + 1e-9)
+    bright = replace(cell_of(diffused=False, count_high=6, top=90.0, heat_high=35.0), head=head, most=most)
+    parts, _ = refine(problem, [bright], [], 0, 0, found(BRIGHT), flattered_power=False)
+    assert [(p.count_low, p.count_high) for p in parts] == [(1, 1), (2, 2), (3, 6)]

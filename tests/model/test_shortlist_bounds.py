@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from plain_bounds import SCALES, brightest, faces, lightest_supply, one_kind, strings
+from plain_bounds import SCALES, brightest, faces, lightest_supply, one_kind, strings, with_supplies_about
 from plain_parts import EMITTER
 from random_catalogues import random_case
 
@@ -129,3 +129,22 @@ def test_a_load_is_borne_by_the_lightest_supply_that_can() -> None:
         found = supplies_weighed(market, scale, loads)
         assert found.tolist() == [lightest_supply(market, scale, load) for load in loads.tolist()]
     assert math.isinf(found[-1])
+
+
+@pytest.mark.parametrize(("source", "number"), [("mains", 3), ("mains", 8), ("battery", 12)])
+def test_the_supply_counts_for_the_load_of_the_best_driver(source: str, number: int) -> None:
+    market = market_of(source, number)
+    drawn = np.array([one_kind(market, "power", e) for e in range(len(market.parts.emitters))])
+    for share in (0.9, 1.1, 1.7):
+        tight = with_supplies_about(market, share * float(drawn[np.isfinite(drawn)].min()))
+        for scale in ("cost", "mass"):
+            by_hand = [one_kind(tight, scale, e) for e in range(len(tight.parts.emitters))]
+            assert least_by_emitter(tight, FREE, scale) == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_a_heavy_sheet_counts_to_the_milligram() -> None:
+    market = market_of("battery", 9)
+    heavy = tuple(d.model_copy(update={"mass_per_area": 100.0 * d.mass_per_area}) for d in market.parts.diffusers)
+    market = replace(market, parts=replace(market.parts, diffusers=heavy))
+    weight, _ = faces_weighed(market, "mass", brightest_of(market.parts.emitters), bare=False)
+    assert set(weight.tolist()) <= {w for w, _ in faces(market, "mass", bare=False)}
