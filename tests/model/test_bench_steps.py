@@ -344,6 +344,7 @@ def test_what_is_known_already_is_some_build_and_nothing_is_searched(monkeypatch
     asked: list[State] = []
     monkeypatch.setattr(benches, "find_any", lambda state, caps: asked.append(state))
     assert bench.any((("cost", -1.0),)) is None
+    assert bench.best(("cost",), (("cost", -1.0),)) is None
     assert asked == []
     assert bench.any(()) is None
     assert [state.any_will_do for state in asked] == [True]

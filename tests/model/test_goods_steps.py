@@ -176,6 +176,12 @@ def test_a_line_that_may_tie_with_the_best_is_looked_at(monkeypatch: pytest.Monk
     assert [emitter for emitter, *_ in lines.sifted] == [0, 1]
 
 
+def test_lines_that_tie_are_built_by_their_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = Lines(monkeypatch, [100.0] * 200, {})
+    goods._line_up(search(), FREE)
+    assert [emitter for emitter, *_ in lines.sifted] == list(range(200))
+
+
 def test_wide_lines_are_within_the_caps_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     lines = Lines(monkeypatch, [100.0, 300.0, 600.0], {0: build(250)})
     looking = search()
@@ -183,6 +189,8 @@ def test_wide_lines_are_within_the_caps_alone(monkeypatch: pytest.MonkeyPatch) -
     assert [one.emitter for one in found] == [0, 1]
     assert [caps["cost"] for _, caps, _ in lines.sifted] == [500.0, 500.0]
     assert looking.best is None
+    # Even where a better build is known.
+    assert len(goods.lines_within(search(best=build(200)), FREE | {"cost": 500.0})) == 2
 
 
 def test_a_line_without_a_build_is_dropped_and_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -299,8 +307,15 @@ def test_a_line_that_was_given_is_sifted_and_screened_if_much_is_left(monkeypatc
 
 def made_least(patch: pytest.MonkeyPatch, looking: State, lines: list[Any], first: bool) -> list[Any]:
     calls: list[Any] = []
+
+    def less(state: State, problem: Any, kept: Any, caps: Any, tight: Any) -> Any:
+        # What ties with the best goes on to the next figure: for the first one alone lines are cut for good.
+        assert first
+        assert list(tight) == ["cost"]
+        return problem, kept
+
     patch.setattr(goods, "_improve", lambda state, caps: calls.append("improve"))
-    patch.setattr(goods, "_less", lambda state, problem, kept, caps, tight: (problem, kept))
+    patch.setattr(goods, "_less", less)
 
     def least(state: State, one: Any, scale: str, caps: Any, *, first: bool) -> None:
         calls.append((one.emitter, scale, first))
@@ -398,6 +413,20 @@ def test_a_line_is_solved_until_it_is_proven(monkeypatch: pytest.MonkeyPatch) ->
     assert [found.cents for found in told] == [950, 949]
     assert looking.lows == {0: 948.5}
     assert looking.kept_columns == 5
+    Solves(monkeypatch, looking, (Status.IMPOSSIBLE, 0.0, math.inf, REFUSED))
+    goods._make_line_least(looking, line(0), "cost", FREE, first=True)
+    assert looking.kept_columns == 10
+
+
+def test_a_build_of_a_cent_less_that_is_refused_leaves_room_for_another(monkeypatch: pytest.MonkeyPatch) -> None:
+    looking = search(best=build(1000), lows={0: 100.0})
+    solves = Solves(
+        monkeypatch, looking, (Status.OPTIMAL, 999.0, 999.0, REFUSED), (Status.OPTIMAL, 999.0, 999.0, build(999))
+    )
+    goods._make_line_least(looking, line(0), "cost", FREE, first=True)
+    assert solves.refined == 1
+    assert looking.best is not None
+    assert looking.best.cents == 999
 
 
 def test_what_is_proven_to_be_impossible_ends_a_line(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -524,6 +553,11 @@ def test_columns_of_a_line_are_those_built_before_hung_on_its_market(monkeypatch
     monkeypatch.setattr(goods, "hung_on", lambda known, market: f"{known}, hung")
     monkeypatch.setattr(goods, "everything", lambda problem: Kept())
     assert goods.whole_line(search(), 3).problem == "fresh 3"
+    whole = SimpleNamespace(take=lambda *, heads: f"heads {heads}", heads=np.array([2, 0]))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(goods, "everything", lambda problem: whole)
+        admitting = search(admits=lambda problem: np.array([True, False, False]))
+        assert goods.whole_line(admitting, 3).kept == "heads [False  True]"  # type: ignore[comparison-overlap]
     assert goods.whole_line(search(problems={2: "two"}), 3).problem == "fresh 3"  # type: ignore[dict-item]
     assert goods.whole_line(search(problems={3: "three"}), 3).problem == "three, hung"  # type: ignore[dict-item]
 
