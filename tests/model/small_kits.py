@@ -51,7 +51,7 @@ def kit(*lights: tuple[float, int], **limits: object) -> Scenario:
     return asked.model_copy(update={"limits": asked.limits.model_copy(update=limits)})
 
 
-def builds(catalogue: Catalogue, scenario: Scenario, most: int = 4) -> list[Evaluation]:
+def builds(catalogue: Catalogue, scenario: Scenario, most: int = 3) -> list[Evaluation]:
     """Return every build of up to so many emitters and one battery that passes the exact check, as goods alone cost."""
     found = []
     for emitter, battery in itertools.product(catalogue.emitters, catalogue.batteries):

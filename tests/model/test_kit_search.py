@@ -113,7 +113,10 @@ def test_time_is_counted_from_the_start(monkeypatch: pytest.MonkeyPatch) -> None
     house.deadline = now - 1.0
     with pytest.raises(TimeUpError):
         search.seconds_left()
+    # A kit that passes is noted by no one: nothing is known as yet.
     search.seen(kit_like())
+    assert (search.any_will_do, search.best, search.lows) == (False, None, {})
+    assert (search.rounds, search.columns, search.kept_columns, search.settled) == (0, 0, 0, 0)
 
 
 def test_any_kit_will_do(monkeypatch: pytest.MonkeyPatch) -> None:

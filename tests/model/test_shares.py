@@ -83,7 +83,6 @@ def test_limits_beyond_all_whites_are_those_at_the_ends() -> None:
     "look",
     [
         Look(duv_min=-0.001),
-        Look(duv_min=-0.006, duv_max=-0.002, cct_min=3000.0, cct_max=5000.0),
     ],
 )
 def test_ranges_hold_exactly_what_keeps_the_limits(look: Look) -> None:
