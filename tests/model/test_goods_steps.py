@@ -177,9 +177,9 @@ def test_a_line_that_may_tie_with_the_best_is_looked_at(monkeypatch: pytest.Monk
 
 
 def test_lines_that_tie_are_built_by_their_place(monkeypatch: pytest.MonkeyPatch) -> None:
-    lines = Lines(monkeypatch, [100.0] * 200, {})
+    lines = Lines(monkeypatch, [200.0, 100.0] * 100, {})
     goods._line_up(search(), FREE)
-    assert [emitter for emitter, *_ in lines.sifted] == list(range(200))
+    assert [emitter for emitter, *_ in lines.sifted] == [*range(1, 200, 2), *range(0, 200, 2)]
 
 
 def test_wide_lines_are_within_the_caps_alone(monkeypatch: pytest.MonkeyPatch) -> None:
