@@ -263,6 +263,13 @@ def test_pieces_that_are_lacking_beside_a_channel_weigh_too() -> None:
     assert bounded(problem, kept, mass, 2.0, SINGLE).channels.tolist() == [0]
     assert bounded(problem, kept, mass, 2.0, SINGLE).low == pytest.approx(3.0)
     assert bounded(problem, kept, mass, 3.0, SINGLE).channels.tolist() == [0, 1]
+    # Beside a head that takes five pieces for its light: 4.5 and one piece on the first, 4.5 and four on the other.
+    both, kept = counted((1.0, 5.0))
+    both = replace(both, channels=problem.channels)
+    kept = replace(kept, flux=np.ones(2), fewest=np.array([2, 1]))
+    heavy = replace(mass, channel=np.array([1.0, 4.5]))
+    found = bounded(both, kept, heavy, 5.0, replace(SINGLE, steps=5))
+    assert (found.channels.tolist(), found.heads.tolist(), found.low) == ([0], [0, 1], pytest.approx(5.5))
 
 
 def test_who_needs_more_than_lie_in_the_drawer_pays_for_them() -> None:

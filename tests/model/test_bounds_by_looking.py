@@ -196,7 +196,7 @@ def caps_of(builds: np.ndarray) -> list[float]:
 
 
 @pytest.mark.parametrize("kinds", [1, 2])
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(8))
 def test_no_real_build_loses_a_column(seed: int, kinds: int, monkeypatch: pytest.MonkeyPatch) -> None:
     rng = Random(seed)
     it = made(rng, steady=False, kinds=kinds)
@@ -361,7 +361,7 @@ def _weights_of(it: Made, light: list[int], own: np.ndarray, steps: list[int]) -
 
 
 @pytest.mark.parametrize("kinds", [1, 2])
-@pytest.mark.parametrize("seed", range(7))
+@pytest.mark.parametrize("seed", range(10))
 def test_bounds_are_what_they_are_said_to_be(seed: int, kinds: int, monkeypatch: pytest.MonkeyPatch) -> None:
     rng = Random(100 + seed)
     it = made(rng, kinds=kinds)
