@@ -300,8 +300,9 @@ def test_rows_let_through_what_keeps_every_rule(
     if (source, number) == ("any", 5):
         # Boards of which some bear the heat under no emitter, and some only that under cooler ones.
         problem = replace(problem)
-        dense = np.sort(problem.density[kept.channels])
-        vars(problem)["bears"] = np.where(np.arange(len(problem.heads)) % 2, dense[len(dense) // 2] * 1.000001, np.inf)
+        rank = np.argsort(np.argsort(np.arange(len(problem.channels)) * 7919 % 104729))
+        vars(problem)["density"] = 1.0 + rank
+        vars(problem)["bears"] = np.where(np.arange(len(problem.heads)) % 2, float(np.median(1.0 + rank)), np.inf)
     cells = narrow_cells(problem, kept, rng)
     f, program = built(problem, kept, cells)
     seen = {True: 0, False: 0}
@@ -726,3 +727,29 @@ def test_a_tangent_has_the_slope_of_the_loss() -> None:
         level, found = tangent_of(problem, Tangent(supply, load))
         assert found == pytest.approx(slope, rel=1e-6)
         assert level + found * load == pytest.approx(float(supplies.loss(load)[supply]), rel=1e-9)
+
+
+def test_no_channel_is_on_a_board_that_does_not_bear_the_heat_under_one_emitter() -> None:
+    plain, kept = kept_of("battery", 20)
+    problem = replace(plain)
+    vars(problem)["density"] = np.linspace(1.0, 2.0, len(plain.channels))
+    vars(problem)["bears"] = np.linspace(0.9, 2.1, len(plain.heads))
+    cells = first_cells(problem, kept)
+    f, program = built(problem, kept, cells)
+    seen = set()
+    for place, at in product(range(len(kept.channels)), range(len(cells))):
+        channel, cell = f.channel_vars[place], f.cell_vars[at]
+        alone = [
+            (terms, limit)
+            for terms, limit, _ in program.written
+            if channel in terms and not set(terms) - {channel, *f.cell_vars}
+        ]
+        values = {channel: 1.0, cell: 1.0}
+        barred = any(sum(w * values.get(v, 0.0) for v, w in terms.items()) > limit + 1e-9 for terms, limit in alone)
+        borne = problem.density[kept.channels[place]] <= problem.bears[cells[at].head]
+        assert barred == (not borne)
+        if alone and borne:
+            most = {channel: program.highs[channel], cell: 1.0}
+            assert all(sum(w * most.get(v, 0.0) for v, w in terms.items()) <= limit + 1e-9 for terms, limit in alone)
+        seen.add(bool(borne))
+    assert seen == {True, False}
