@@ -152,7 +152,8 @@ class _Body:
             first, each = np.zeros(1), 0.0
             if weighing.money > 0.0:
                 number = max(room // int(count[its].min()), 1)
-                first, each, step_up = problem.market.pieces(int(driver[its[0]]), number, grain.layers, grain.worth)
+                buying = problem.market.driver_buying[int(driver[its[0]])]
+                first, each, step_up = buying.in_pieces(number, grain.layers, grain.worth)
                 first, each, more[its] = weighing.money * first, weighing.money * each, weighing.money * step_up
             groups.append(Group(self.steps[its], weight[:, its], first, each))
         self.covering = least_covering(groups, len(load_prices), grain.steps)

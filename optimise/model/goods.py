@@ -275,17 +275,31 @@ def find_likely(search: State, caps: Mapping[str, float]) -> Evaluation | None:
     _line_up(search, caps)
     scale = search.order[0]
     if search.given is not None:
-        for line in search.lines:
-            search.seconds_left()
-            search.take(_quick(line, scale))
-            if _keeps(search, caps):
-                return search.best
-        search.best = None
+        return _likely_of_given(search, caps, scale)
     _improve(search, caps)
     if not _keeps(search, caps):
         search.best = None  # what is quickly found keeps the scenario's limits, not the caps
         search.any_will_do = True
         _make_least(search, scale, caps, first=True)
+    return search.best
+
+
+def _likely_of_given(search: State, caps: Mapping[str, float], scale: str) -> Evaluation | None:
+    """Do what `find_likely` does where columns were looked up: mostly it is to be proven that there is none."""
+    for line in search.lines:
+        search.seconds_left()
+        line.problem, line.kept = _less(search, line.problem, line.kept, caps, [scale])
+    search.lines = [line for line in search.lines if line.kept.possible]
+    for line in search.lines:
+        search.seconds_left()
+        search.take(_quick(line, scale))
+        if _keeps(search, caps):
+            return search.best
+    search.best, search.any_will_do = None, True
+    for line in search.lines:
+        _make_line_least(search, line, scale, caps, first=True)
+        if search.best is not None:
+            break
     return search.best
 
 

@@ -14,7 +14,6 @@ from optimise.columns.expand import Floats, Ints
 from optimise.columns.heads import Boards, grid_limits
 from optimise.columns.supplies import MAINS, Supplies, build_supplies, counts_power
 from optimise.model.choice import TOLERANCE
-from optimise.model.covering import price_in_pieces
 from optimise.model.exact import wanted_illuminance
 from optimise.model.part_prices import Prices, prices_of
 from optimise.model.pieces import Buying, buying_of
@@ -145,24 +144,6 @@ class Market:
         there = np.zeros(number, dtype=bool)
         there[values] = True
         return there
-
-    @cached_property
-    def _pieces(self) -> dict[tuple[int, int, int, float], tuple[Floats, float, float]]:
-        return {}
-
-    def pieces(self, driver: int, number: int, layers: int, worth: float) -> tuple[Floats, float, float]:
-        """Return what pieces of a driver cost, for `number` of them at least, remembered.
-
-        (first, more) as `covering.price_in_pieces` returns them, and the least that one piece more costs.
-        """
-        number = 1 << max(number - 1, 1).bit_length()
-        key = driver, number, layers, worth
-        if key not in self._pieces:
-            prices = self.driver_buying[driver].prices(number)
-            known = prices[np.isfinite(prices)]
-            step = float(np.diff(known).min()) if len(known) > 1 else np.inf
-            self._pieces[key] = *price_in_pieces(prices, layers, worth), step
-        return self._pieces[key]
 
     @cached_property
     def earthed(self) -> np.ndarray:

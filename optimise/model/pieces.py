@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from optimise.columns.expand import Floats, Ints
+from optimise.model.covering import price_in_pieces
 from optimise.parts import Offer
 from optimise.parts.buying import Item, Want, items_of, mixed_prices, pieces_in
 
@@ -27,6 +28,9 @@ class Buying:
 
     _known: list[Floats] = field(default_factory=list, compare=False, repr=False)
     """The longest list of prices worked out so far."""
+    _pieces: dict[tuple[int, int, float], tuple[Floats, float, float]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def prices(self, most: int) -> Floats:
         """Return what 0 … `most` pieces cost, mixed of any items, cents; infinite where so many cannot be had.
@@ -39,6 +43,20 @@ class Buying:
             prices = np.arange(longest + 1) * self.unit if steady else mixed_prices(self.items, self.of(longest))
             self._known[:] = [np.asarray(prices, dtype=np.float64)]
         return self._known[0][: most + 1]
+
+    def in_pieces(self, number: int, layers: int, worth: float) -> tuple[Floats, float, float]:
+        """Return what pieces cost, for `number` of them at least, remembered.
+
+        (first, more) as `covering.price_in_pieces` returns them, and the least that one piece more costs.
+        """
+        number = 1 << max(number - 1, 1).bit_length()
+        key = number, layers, worth
+        if key not in self._pieces:
+            prices = self.prices(number)
+            known = prices[np.isfinite(prices)]
+            step = float(np.diff(known).min()) if len(known) > 1 else np.inf
+            self._pieces[key] = *price_in_pieces(prices, layers, worth), step
+        return self._pieces[key]
 
     def of(self, pieces: int) -> Want:
         """Return what so many pieces are to be bought as."""
@@ -71,7 +89,15 @@ class Buying:
 
 
 def buying_of(want: Want, offers: Sequence[Offer]) -> Buying:
-    """Return how a part can be bought that is wanted in pieces such as `want`, of these offers."""
+    """Return how a part can be bought that is wanted in pieces such as `want`, of these offers.
+
+    What is worked out for one market serves all others with the same offers of it.
+    """
+    return _buying_of(want, tuple(offers))
+
+
+@lru_cache(maxsize=10_000)
+def _buying_of(want: Want, offers: tuple[Offer, ...]) -> Buying:
     items = items_of(offers)
     there = [item.most for item in items]
     most = [MOST_PIECES if n is None else item.pieces(n, want) for n, item in zip(there, items, strict=True)]

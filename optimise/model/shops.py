@@ -5,7 +5,6 @@ constant for those orders, never more than the truth.
 """
 
 import heapq
-import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -21,6 +20,9 @@ from optimise.scenario import Scenario
 EXACT = 2
 """The stage of a shop in which goods and top-ups are both counted."""
 
+NEVER = 10**12
+"""Cents that no build costs."""
+
 
 @dataclass(frozen=True)
 class _Shop:
@@ -29,6 +31,8 @@ class _Shop:
     out: frozenset[str] = frozenset()
     paid: frozenset[str] = frozenset()
     free: frozenset[str] = frozenset()
+    orders: int = 0
+    """How many of those who charge for an order surely get one, at least."""
     lines: Any = field(default=None, compare=False)
     """The columns that its builds can have, as far as known from the shop that it was split from."""
     hint: Any = field(default=None, compare=False)
@@ -105,15 +109,13 @@ class Orders:
         selling = {offer.supplier for rows in house.offers.values() for offer in rows} - {OWN}
         known = {supplier.supplier: supplier for supplier in house.catalogue.suppliers}
         self.sellers = {name: known.get(name, Supplier(supplier=name)) for name in sorted(selling)}
-        self.asked = list(self._asked())
+        self.kinds = list(self._by_kind())
 
-    def _asked(self) -> Iterator[frozenset[str]]:
-        """Yield who sells parts of each kind that every light has and that the drawer holds none of."""
+    def _by_kind(self) -> Iterator[frozenset[str]]:
+        """Yield who has parts of each kind that every light has."""
         shop = self.house.catalogue
         for kind in (shop.emitters, shop.drivers, shop.panels, shop.cables, shop.fuses, shop.connectors):
-            names = {offer.supplier for part in kind for offer in self.house.offers.get(part.part, ())}
-            if OWN not in names:
-                yield frozenset(names)
+            yield frozenset(offer.supplier for part in kind for offer in self.house.offers.get(part.part, ()))
 
     def go(self) -> None:
         """Leave the best build in the search: none within the caps, or as good as the one there, is better."""
@@ -124,8 +126,8 @@ class Orders:
                 if search.any_will_do and search.best is not None:
                     return
         few = search.given is not None and self._few(search.given)
-        queue = [(0.0, 0, _Shop(stage=EXACT if few else 0))]
-        number = 0
+        queue = [(0.0, number, shop) for number, shop in enumerate([_Shop(stage=EXACT)] if few else self._first())]
+        number = len(queue)
         while queue:
             _, _, shop = heapq.heappop(queue)
             search.seconds_left()
@@ -135,6 +137,17 @@ class Orders:
             if search.any_will_do and search.best is not None:
                 return
 
+    def _first(self) -> list[_Shop]:
+        """Return the shops that hold all builds: where cost comes first, those with one order, and the one with more.
+
+        One seller has little on offer, so the best of each is soon found, and it leaves little room for two deliveries.
+        Where hardly anybody sells parts of all kinds, that is no help.
+        """
+        charging = frozenset(name for name in self.sellers if self._matters(name))
+        if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
+            return [_Shop()]
+        return [*(_Shop(out=charging - {name}) for name in sorted(charging)), _Shop(orders=2)]
+
     def _look(self, shop: _Shop) -> list[tuple[float, _Shop]]:
         """Look for a build of a shop that may be better; return the shops that are left to look at, likely ones first.
 
@@ -143,7 +156,7 @@ class Orders:
         charge = self._charge(shop)
         reached = sum(self._threshold(shop, name) for name in shop.free)
         delivered = sum(self.sellers[name].delivery for name in shop.paid)
-        if min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
+        if charge >= NEVER or min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
             return []
         opened, catalogue, scenario = self._opened(shop, charge)
         if self.house.few and self._unknown(shop):
@@ -268,19 +281,24 @@ class Orders:
         if shop.stage == EXACT:
             return 0
         if not shop.used:
-            return self._first_order(shop)
-        delivery = sum(self.sellers[name].delivery for name in shop.paid)
+            return max(self._first_order(shop), self._more_orders(shop))
+        delivery = sum(self.sellers[name].delivery for name in shop.paid) + self._more_orders(shop)
         return delivery + sum(self._threshold(shop, name) for name in self._worthless(shop))
 
     def _first_order(self, shop: _Shop) -> int:
         """Return what the order of some part that cannot come from the drawer costs at least beyond its goods."""
-        most = self._caps(0)["cost"]
-        if most == math.inf:
-            return 0
-        least = [
-            min((least_extra(self.sellers[n], int(most)) for n in names - shop.out), default=0) for names in self.asked
-        ]
-        return max(least, default=0)
+        asked = [names for names in self.kinds if OWN not in names]
+        return max((min((self._extra(name) for name in names - shop.out), default=NEVER) for names in asked), default=0)
+
+    def _more_orders(self, shop: _Shop) -> int:
+        """Return what the orders that are still to be settled cost at least beyond their goods."""
+        number = max(shop.orders - sum(self._matters(name) for name in shop.used), 0)
+        extras = sorted(self._extra(name) for name in {*self.sellers} - shop.out - shop.used if self._matters(name))
+        return sum(extras[:number]) if number <= len(extras) else NEVER
+
+    def _extra(self, name: str) -> int:
+        """Return what an order costs at least beyond its goods, of a build that may be better than the best one."""
+        return least_extra(self.sellers[name], int(min(self._caps(0)["cost"], NEVER)))
 
     def _worthless(self, shop: _Shop) -> frozenset[str]:
         """Return the suppliers whose goods count as worth their threshold in all, whatever is bought."""
