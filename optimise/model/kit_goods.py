@@ -41,6 +41,10 @@ class KitGoods(KitBounds):
         """How many solves, columns, and columns after screening."""
         return self.rounds, self.columns, self.kept
 
+    def promise(self, caps: Mapping[str, float]) -> float:
+        """Return nothing: what a kit comes to at least takes as long to find as a search."""
+        return 0.0
+
     def run(self, caps: Mapping[str, float]) -> None:
         """Leave the best kit within caps in `best`; None where there is none."""
         if not self.bounded(caps):

@@ -1,5 +1,6 @@
 """A light as it is bought at the shops: its searches at the prices of one of them."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -10,6 +11,7 @@ from optimise.model.exact import evaluate
 from optimise.model.kept import everything
 from optimise.model.market import Market, repriced
 from optimise.model.must import Must
+from optimise.model.pairs import least_by_line
 from optimise.model.problem import hung_on
 from optimise.model.state import Line, State, keeps
 from optimise.parts import Catalogue, Supplier
@@ -117,6 +119,11 @@ class OneLightGoods:
     def effort(self) -> tuple[int, int, int]:
         """How many solves, columns, and columns after screening."""
         return self.state.rounds, self.state.columns, sum(line.kept.size for line in self.state.lines)
+
+    def promise(self, caps: Mapping[str, float]) -> float:
+        """Return what the first figure comes to at least within caps, by the parts alone."""
+        least = least_by_line(self.state.market, caps, self.state.order[0])
+        return float(least.min(initial=math.inf))
 
     def run(self, caps: Mapping[str, float]) -> None:
         """Leave the best build within caps in `best`."""

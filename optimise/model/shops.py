@@ -5,6 +5,7 @@ constant for those orders, never more than the truth.
 """
 
 import heapq
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -60,6 +61,9 @@ class Goods(Protocol):
     @property
     def effort(self) -> tuple[int, int, int]:
         """How many solves, columns, and columns after screening."""
+
+    def promise(self, caps: Mapping[str, float]) -> float:
+        """Return a figure below which the first one cannot come within caps, found at once."""
 
     def run(self, caps: Mapping[str, float]) -> None:
         """Leave the best build within caps in `best`; None where there is none. Raises `TimeUpError`."""
@@ -126,7 +130,9 @@ class Orders:
                 if search.any_will_do and search.best is not None:
                     return
         few = search.given is not None and self._few(search.given)
-        queue = [(0.0, number, shop) for number, shop in enumerate([_Shop(stage=EXACT)] if few else self._first())]
+        first = [(0.0, _Shop(stage=EXACT))] if few else self._first()
+        queue = [(low, number, shop) for number, (low, shop) in enumerate(first)]
+        heapq.heapify(queue)
         number = len(queue)
         while queue:
             _, _, shop = heapq.heappop(queue)
@@ -137,7 +143,7 @@ class Orders:
             if search.any_will_do and search.best is not None:
                 return
 
-    def _first(self) -> list[_Shop]:
+    def _first(self) -> list[tuple[float, _Shop]]:
         """Return the shops that hold all builds: where cost comes first, those with one order, and the one with more.
 
         One seller has little on offer, so the best of each is soon found, and it leaves little room for two deliveries.
@@ -145,8 +151,17 @@ class Orders:
         """
         charging = frozenset(name for name in self.sellers if self._matters(name))
         if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
-            return [_Shop()]
-        return [*(_Shop(out=charging - {name}) for name in sorted(charging)), _Shop(orders=2)]
+            return [(0.0, _Shop())]
+        alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
+        return [*((self._promise(shop), shop) for shop in alone), (math.inf, _Shop(orders=2))]
+
+    def _promise(self, shop: _Shop) -> float:
+        """Return what builds of a shop come to at least, by the parts alone."""
+        charge = self._charge(shop)
+        caps = self._caps(charge)
+        if charge >= NEVER or caps["cost"] < 0.0:
+            return math.inf
+        return self._opened(shop, charge)[0]().promise(caps) + charge
 
     def _look(self, shop: _Shop) -> list[tuple[float, _Shop]]:
         """Look for a build of a shop that may be better; return the shops that are left to look at, likely ones first.
