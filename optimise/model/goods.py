@@ -20,7 +20,7 @@ from optimise.model.market import Market
 from optimise.model.mixing import mixed_build
 from optimise.model.pairs import least_by_line, problem_of_line
 from optimise.model.problem import Problem, hung_on
-from optimise.model.screening import screened, sifted
+from optimise.model.screening import finely, screened, sifted
 from optimise.model.solver import Status
 from optimise.model.state import (
     GAPS,
@@ -200,8 +200,7 @@ def _less(
     """Screen a line: finely, or coarsely where it was looked up before and little is left."""
     if search.given is not None:
         problem, kept = sifted(problem, kept, caps, tight[0])
-        if kept.size <= SMALL:
-            return problem, kept
+        return problem, kept if kept.size <= SMALL else finely(problem, kept, caps, tight)
     return screened(problem, kept, caps, tight)
 
 

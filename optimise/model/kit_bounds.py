@@ -20,8 +20,8 @@ from optimise.model.kit import KitEvaluation, evaluate_kit
 from optimise.model.kit_prices import with_weight
 from optimise.model.kit_program import Terms
 from optimise.model.market import Market, repriced
-from optimise.model.one_light import line_in
 from optimise.model.problem import Problem
+from optimise.model.reserve import line_in
 from optimise.model.screening import screened
 from optimise.model.state import Line, State, cells_of, hair, keeps, preferred, seconds_until, step
 from optimise.model.weights import SCALES, limits_of

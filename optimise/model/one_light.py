@@ -8,11 +8,9 @@ from typing import Any
 from optimise.model import goods
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.kept import everything
 from optimise.model.market import Market, repriced
-from optimise.model.must import Must
 from optimise.model.pairs import least_by_line
-from optimise.model.problem import hung_on
+from optimise.model.reserve import line_in, lines_within
 from optimise.model.state import Line, State, keeps
 from optimise.parts import Catalogue, Supplier
 from optimise.scenario import Scenario
@@ -28,6 +26,8 @@ class OneLight:
     search: State
     first_stage: int = 0
     few: int = field(default_factory=lambda: FEW)
+    _last: tuple[Any, Market] | None = None
+    """The market that was built last, and the terms of its shop, which is often opened twice."""
 
     def __post_init__(self) -> None:
         """Keep columns by emitter for all shops."""
@@ -43,40 +43,46 @@ class OneLight:
         search = self.search
         known: list[Market] = []
 
-        def make() -> OneLightGoods:
+        def state() -> State:
             if not known:
                 known.append(self._market(catalogue, scenario, orders))
+            return State(
+                known[0],
+                search.objective,
+                search.threads,
+                search.deadline,
+                search.progress,
+                search.solver,
+                order=order,
+                problems=self.problems,
+                floors=self.floors if known[0].parts is search.market.parts else None,
+                admits=search.admits,
+                must=search.must,
+                stays=search.stays,
+            )
+
+        def make() -> OneLightGoods:
+            mine = state()
             given = search.given if lines is None else lines
+            if given is not None:
+                mine.given = [line_in(mine.market, line, mine.must) for line in given]
             start = None if not orders or search.best is None else search.best
             if start is not None and not self._on_own_terms(catalogue, scenario):
                 start = evaluate(start.choice, catalogue, scenario)
-            return OneLightGoods(
-                State(
-                    known[0],
-                    search.objective,
-                    search.threads,
-                    search.deadline,
-                    search.progress,
-                    search.solver,
-                    order=order,
-                    problems=self.problems,
-                    floors=self.floors if known[0].parts is search.market.parts else None,
-                    admits=search.admits,
-                    must=search.must,
-                    stays=search.stays,
-                    given=None if given is None else [line_in(known[0], line, search.must) for line in given],
-                ),
-                start,
-            )
+            return OneLightGoods(mine, start, lambda caps: lines_within(state, caps, search.reserve))
 
         return make
 
     def _market(self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...]) -> Market:
         """Return the market of a shop: the search's own one where everybody is in."""
-        own = self.search.market
-        if not orders and self._offers_all(catalogue):
-            return replace(own, catalogue=catalogue, scenario=scenario)
-        return repriced(own, catalogue, scenario, orders)
+        own, terms = self.search.market, (catalogue.offers, scenario.limits, orders)
+        if self._last is None or self._last[0] != terms:
+            if not orders and self._offers_all(catalogue):
+                market = replace(own, catalogue=catalogue, scenario=scenario)
+            else:
+                market = repriced(own, catalogue, scenario, orders)
+            self._last = terms, market
+        return self._last[1]
 
     def _offers_all(self, catalogue: Catalogue) -> bool:
         """Whether a shop offers all that the search's own market does, at its prices."""
@@ -104,6 +110,8 @@ class OneLightGoods:
     state: State
     start: Evaluation | None = None
     """A build, as it is bought in this shop, that may well be the best."""
+    look_up: Callable[[Mapping[str, float]], tuple[Line, ...]] = lambda caps: ()
+    """Returns all columns that builds within caps can have."""
 
     @property
     def best(self) -> Evaluation | None:
@@ -137,11 +145,5 @@ class OneLightGoods:
 
     def within(self, caps: Mapping[str, float]) -> tuple[Line, ...]:
         """Return all columns that builds within caps can have."""
-        return goods.lines_within(self.state, caps)
-
-
-def line_in(market: Market, line: Line, must: Must | None = None) -> Line:
-    """Return a line that was screened before, at the prices of another market."""
-    problem = hung_on(line.problem, market)
-    kept = everything(problem).only(line.kept.channels, line.kept.heads)
-    return Line(line.emitter, problem, kept if must is None else must.narrowed(problem, kept))
+        self.state.low = self.promise(caps)
+        return self.look_up(caps)

@@ -35,13 +35,18 @@ def screened(problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Seq
     tight: the scales whose caps are those of a build known; the fine bounds are worth their time on these.
     """
     problem, kept = sifted(problem, kept, caps, tight[0])
+    return problem, finely(problem, kept, caps, tight)
+
+
+def finely(problem: Problem, kept: Kept, caps: Mapping[str, float], tight: Sequence[str]) -> Kept:
+    """Return what `screened` leaves of columns that are sifted."""
     while kept.possible:
         before = kept.size
         kept = fits(problem, _bounded(problem, kept, caps, [*tight, "all"], FINE))
         kept = fits(problem, warm_up(problem, drop_beaten(problem, kept)))
         if kept.size > 0.7 * before:
             break
-    return problem, kept
+    return kept
 
 
 def _bounded(problem: Problem, kept: Kept, caps: Mapping[str, float], scales: list[str], grain: Grain) -> Kept:

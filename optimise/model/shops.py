@@ -153,7 +153,9 @@ class Orders:
         if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
             return [(0.0, _Shop())]
         alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
-        return [*((self._promise(shop), shop) for shop in alone), (math.inf, _Shop(orders=2))]
+        shops = [(self._promise(shop), shop) for shop in [*alone, _Shop(orders=2)]]
+        self.search.lows = {0: min(low for low, _ in shops)}
+        return [*shops[:-1], (math.inf, shops[-1][1])]
 
     def _promise(self, shop: _Shop) -> float:
         """Return what builds of a shop come to at least, by the parts alone."""
@@ -237,7 +239,7 @@ class Orders:
 
     def _count(self, sub: Goods) -> None:
         if not self.search.lows:
-            self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
+            self.search.lows = {0: sub.low}  # of the one first shop: all builds are in it
         rounds, columns, kept = sub.effort
         self.search.rounds += rounds
         self.search.columns = max(self.search.columns, columns)

@@ -96,6 +96,8 @@ class State:
     """Where columns by emitter are kept for other searches on the same parts; left out: nowhere."""
     floors: dict[tuple[str, int], float] | None = None
     """What goods come to at least, on a scale and of an emitter, at these prices; left out: not known, and not kept."""
+    reserve: Any = None
+    """Columns that were looked up for other searches on the same parts (`reserve.Reserve`); left out: none are kept."""
     given: Sequence[Line] | None = None
     """Lines that were screened before, where all others are known to hold nothing; left out: every emitter."""
     admits: Callable[[Problem], np.ndarray] | None = None

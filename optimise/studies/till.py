@@ -1,68 +1,22 @@
-"""A catalogue and a scenario whose prices move, and which offers have moved."""
+"""A catalogue and a scenario whose prices move."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
-from optimise.model.goods import lines_within
 from optimise.model.heuristic import value_of
 from optimise.model.market import Market, build_market, repriced
 from optimise.model.must import Must
 from optimise.model.problem import Problem
+from optimise.model.reserve import Reserve, lines_within
 from optimise.model.search import find_any, run
 from optimise.model.state import Line, Progress, State, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
-from optimise.parts.buying import shelf_of
+from optimise.parts.moved import moved
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
-
-
-@dataclass(frozen=True)
-class Moved:
-    """One offer that has changed; None where it is new, or gone."""
-
-    before: Offer | None
-    now: Offer | None
-
-    @property
-    def easier(self) -> bool:
-        """Whether it may make a build better that uses it: new, cheaper, or more of it."""
-        if self.now is None:
-            return False
-        if (
-            self.before is None
-            or self.now.price < self.before.price
-            or self.now.quantity_min < self.before.quantity_min
-        ):
-            return True
-        there, then = self.now.stock, self.before.stock
-        return then is not None and (there is None or there > then)
-
-
-def moved(before: Catalogue, now: Catalogue) -> list[Moved]:
-    """Return the offers that differ between two catalogues, by part and supplier."""
-    found: list[Moved] = []
-    for part in sorted({*before.offers, *now.offers}):
-        if before.offers.get(part) == now.offers.get(part):
-            continue
-        old, new = _by_shelf(before.offers.get(part, ())), _by_shelf(now.offers.get(part, ()))
-        for key in sorted({*old, *new}, key=str):
-            found += [Moved(*pair) for pair in _paired(old.get(key, []), new.get(key, [])) if pair[0] != pair[1]]
-    return found
-
-
-def _by_shelf(offers: Sequence[Offer]) -> dict[tuple[object, ...], list[Offer]]:
-    shelves: dict[tuple[object, ...], list[Offer]] = {}
-    for offer in offers:
-        shelves.setdefault((*shelf_of(offer), offer.quantity_min), []).append(offer)
-    return shelves
-
-
-def _paired(old: Sequence[Offer], new: Sequence[Offer]) -> Iterator[tuple[Offer | None, Offer | None]]:
-    for place in range(max(len(old), len(new))):
-        yield old[place] if place < len(old) else None, new[place] if place < len(new) else None
 
 
 @dataclass
@@ -77,6 +31,7 @@ class Till:
     _problems: dict[int, Problem] = field(default_factory=dict)
     _market: Market | None = None
     _floors: dict[tuple[str, int], float] = field(default_factory=dict)
+    _reserve: Reserve = field(default_factory=Reserve)
 
     @property
     def market(self) -> Market:
@@ -148,6 +103,7 @@ class Till:
             self.progress,
             problems=self._problems,
             floors=floors,
+            reserve=self._reserve,
         )
         search.best = start if start is not None and start.passes else None
         return search
@@ -162,9 +118,13 @@ class Till:
         self, caps: Mapping[str, float], must: Must | None, offers: Mapping[str, Sequence[Offer]] | None = None
     ) -> tuple[Line, ...]:
         """Return the columns of builds within caps: they are few where the caps are those of a good build."""
-        search = self.search(None, offers)
-        search.must = must
-        return lines_within(search, caps)
+
+        def make() -> State:
+            search = self.search(None, offers)
+            search.must = must
+            return search
+
+        return lines_within(make, caps, self._reserve)
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""
@@ -176,8 +136,8 @@ class Till:
 
         A market holds the offers that the scenario lets in.
         """
-        here, there = (with_offers(self.catalogue, each.parts.offers) for each in (self.market, market))
-        return {} if any(change.easier for change in moved(here, there)) else dict(self._floors)
+        changes = moved(self.market.parts.offers, market.parts.offers)
+        return {} if any(change.easier for change in changes) else dict(self._floors)
 
     def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
         catalogue = with_offers(self.catalogue, offers)

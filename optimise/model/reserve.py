@@ -1,0 +1,88 @@
+"""Columns that were looked up before, for other searches on the same parts at other prices.
+
+What builds within some cost can have is looked up once with room to spare. Where no price has fallen by more than a
+share since, and there is nothing new to buy, a build that costs so much now cost no more then than that by the share,
+so its columns are among those.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+from optimise.model import goods
+from optimise.model.kept import everything
+from optimise.model.market import Market
+from optimise.model.must import Must
+from optimise.model.problem import hung_on
+from optimise.model.state import Line, State
+from optimise.parts.moved import Offers, fallen
+
+ROOM = 1.15
+"""How far beyond the cost that is asked for columns are looked up."""
+
+REMEMBERED = 24
+"""How many lists of columns are kept."""
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Lines of all builds within caps at some offers."""
+
+    offers: Offers
+    caps: Mapping[str, float]
+    lines: tuple[Line, ...]
+
+    @property
+    def size(self) -> int:
+        return sum(line.kept.size for line in self.lines)
+
+
+@dataclass
+class Reserve:
+    """What was looked up on the same parts, for the same figure made least."""
+
+    known: list[_Known] = field(default_factory=list)
+
+    def within(self, make: Callable[[], State], caps: Mapping[str, float]) -> tuple[Line, ...]:
+        """Return what `lines_within` does."""
+        search = make()
+        offers = search.market.parts.offers
+        covering = [known for known in self.known if _covers(known, offers, caps)]
+        found = min(covering, key=lambda known: known.size, default=None)
+        if found is None:
+            wide, whole = {**caps, "cost": caps["cost"] * ROOM}, make()
+            whole.must = None
+            found = _Known(offers, wide, goods.lines_within(whole, wide))
+            self.known = [found, *self.known][:REMEMBERED]
+        lines = [line_in(search.market, line, search.must) for line in found.lines]
+        for line in lines:
+            search.seconds_left()
+            goods.sift(search, line, caps, search.order[0])
+        return tuple(line for line in lines if line.kept.possible)
+
+
+def lines_within(make: Callable[[], State], caps: Mapping[str, float], reserve: Reserve | None) -> tuple[Line, ...]:
+    """Return all columns that builds within caps can have, from what was looked up before where that is known.
+
+    make: makes a search that is still to be run, on the same market each time.
+    """
+    search = make()
+    if reserve is None or search.admits is not None:
+        return goods.lines_within(search, caps)
+    return reserve.within(make, caps)
+
+
+def line_in(market: Market, line: Line, must: Must | None = None) -> Line:
+    """Return a line that was screened before: as it is, or at the prices of another market."""
+    if line.problem.market is market:
+        return replace(line, cells=[])
+    problem = hung_on(line.problem, market)
+    kept = everything(problem).only(line.kept.channels, line.kept.heads)
+    return Line(line.emitter, problem, kept if must is None else must.narrowed(problem, kept))
+
+
+def _covers(known: _Known, offers: Offers, caps: Mapping[str, float]) -> bool:
+    """Whether a list holds all columns of builds within caps at some offers."""
+    share = fallen(known.offers, offers)
+    if not share:
+        return False
+    return all(known.caps[name] >= (cap / share if name == "cost" else cap) for name, cap in caps.items())
