@@ -157,6 +157,7 @@ def sift(search: State, line: Line, caps: Mapping[str, float], scale: str) -> No
     """Sift a line, and keep what was built for other searches."""
     before = line.problem
     line.problem, line.kept = sifted(before, line.kept, caps, scale)
+    line.sifted = dict(caps)
     if search.problems is not None:
         # The light of heads is exact for good.
         known = search.problems.get(line.emitter, before)
@@ -287,7 +288,10 @@ def _likely_of_given(search: State, caps: Mapping[str, float], scale: str) -> Ev
     """Do what `find_likely` does where columns were looked up: mostly it is to be proven that there is none."""
     for line in search.lines:
         search.seconds_left()
-        line.problem, line.kept = _less(search, line.problem, line.kept, caps, [scale])
+        if line.sifted != caps:
+            sift(search, line, caps, scale)
+        if line.kept.size > SMALL:
+            line.kept = finely(line.problem, line.kept, caps, [scale])
     search.lines = [line for line in search.lines if line.kept.possible]
     for line in search.lines:
         search.seconds_left()

@@ -145,5 +145,4 @@ class OneLightGoods:
 
     def within(self, caps: Mapping[str, float]) -> tuple[Line, ...]:
         """Return all columns that builds within caps can have."""
-        self.state.low = self.promise(caps)
         return self.look_up(caps)

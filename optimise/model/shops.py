@@ -129,6 +129,9 @@ class Orders:
                 self._offer(self._true(choice))
                 if search.any_will_do and search.best is not None:
                     return
+        low = self._promise(_Shop())
+        if low > 0.0:
+            search.lows = {0: low}
         few = search.given is not None and self._few(search.given)
         first = [(0.0, _Shop(stage=EXACT))] if few else self._first()
         queue = [(low, number, shop) for number, (low, shop) in enumerate(first)]
@@ -153,9 +156,9 @@ class Orders:
         if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
             return [(0.0, _Shop())]
         alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
-        shops = [(self._promise(shop), shop) for shop in [*alone, _Shop(orders=2)]]
-        self.search.lows = {0: min(low for low, _ in shops)}
-        return [*shops[:-1], (math.inf, shops[-1][1])]
+        # Where a good build is known they may come in any order.
+        lows = [self._promise(shop) if self.search.best is None else 0.0 for shop in alone]
+        return [*zip(lows, alone, strict=True), (math.inf, _Shop(orders=2))]
 
     def _promise(self, shop: _Shop) -> float:
         """Return what builds of a shop come to at least, by the parts alone."""
@@ -239,7 +242,7 @@ class Orders:
 
     def _count(self, sub: Goods) -> None:
         if not self.search.lows:
-            self.search.lows = {0: sub.low}  # of the one first shop: all builds are in it
+            self.search.lows = {0: sub.low}  # of the first shop: all builds are in it
         rounds, columns, kept = sub.effort
         self.search.rounds += rounds
         self.search.columns = max(self.search.columns, columns)

@@ -60,6 +60,8 @@ class Line:
     problem: Problem
     kept: Kept
     cells: list[Cell] = field(default_factory=list)
+    sifted: Mapping[str, float] | None = None
+    """The caps within which its columns were sifted, at the prices of its market; left out: not known."""
 
 
 @dataclass

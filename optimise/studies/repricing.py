@@ -87,7 +87,7 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
 
 def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[State, Ending]:
     """Return a search that is over, of builds that use what they must, and how it ended."""
-    search = till.search(start)
+    search = till.search(start if start is None else till.likely(start))
     search.must, search.stays = must, None if start is None else start.choice
     try:
         if search.best is not None and search.order[0] != "cost":

@@ -11,12 +11,15 @@ from optimise.model.must import Must
 from optimise.model.problem import Problem
 from optimise.model.reserve import Reserve, lines_within
 from optimise.model.search import find_any, run
-from optimise.model.state import Line, Progress, State, hair, step
+from optimise.model.state import ORDERS, Line, Progress, State, hair, preferred, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer
 from optimise.parts.moved import moved
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
+
+LIKELY = 12
+"""How many of the builds seen are looked at where a search begins at other prices."""
 
 
 @dataclass
@@ -32,6 +35,7 @@ class Till:
     _market: Market | None = None
     _floors: dict[tuple[str, int], float] = field(default_factory=dict)
     _reserve: Reserve = field(default_factory=Reserve)
+    _seen: dict[str, Evaluation] = field(default_factory=dict)
 
     @property
     def market(self) -> Market:
@@ -104,9 +108,25 @@ class Till:
             problems=self._problems,
             floors=floors,
             reserve=self._reserve,
+            seen=self._note,
         )
         search.best = start if start is not None and start.passes else None
         return search
+
+    def _note(self, found: Evaluation) -> None:
+        """Keep the best build seen of each kind of emitter, at the prices it was seen at."""
+        kind, order = found.choice.emitter, ORDERS[self.scenario.search.objective]
+        if kind not in self._seen or preferred(found, self._seen[kind], order) < 0:
+            self._seen[kind] = found
+
+    def likely(self, known: Evaluation) -> Evaluation:
+        """Return the best of a build and those seen in other searches, at the prices of here; where they tie, it."""
+        order, best = ORDERS[self.scenario.search.objective], known
+        seen = sorted(self._seen.values(), key=lambda each: [value_of(each, scale) for scale in order])[:LIKELY]
+        for found in (self.paid(each.choice) for each in seen):
+            if found.passes and (not best.passes or preferred(found, best, order) < 0):
+                best = found
+        return best
 
     def as_good(self, known: Evaluation, must: Must | None) -> tuple[Line, ...]:
         """Return the columns of builds as good as a known one by the figure that is made least first."""

@@ -32,6 +32,25 @@ def with_charges(catalogue: Catalogue, rng: Random) -> Catalogue:
     return replace(catalogue, suppliers=tuple(charging(supplier) for supplier in catalogue.suppliers))
 
 
+def sold_by_all(catalogue: Catalogue, rng: Random) -> Catalogue:
+    """Return a catalogue in which every supplier sells every part, in the same packs, at prices of his own."""
+    names = [supplier.supplier for supplier in catalogue.suppliers]
+
+    def rows(offers: Sequence[Offer]) -> tuple[Offer, ...]:
+        first = next((offer for offer in offers if offer.supplier in names), None)
+        if first is None:
+            return tuple(offers)
+        theirs = {offer.supplier for offer in offers}
+        more = [
+            first.model_copy(update={"supplier": name, "price": max(round(first.price * rng.uniform(0.8, 1.3)), 1)})
+            for name in names
+            if name not in theirs
+        ]
+        return (*offers, *more)
+
+    return replace(catalogue, offers={part: rows(offers) for part, offers in catalogue.offers.items()})
+
+
 def paid(supplier: Supplier | None, goods: int) -> int:
     """Return what an order of some goods costs, topped up where that is needed or pays."""
     if supplier is None:

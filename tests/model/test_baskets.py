@@ -7,7 +7,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from baskets import DoorOracle, assert_is, with_charges
+from baskets import DoorOracle, assert_is, sold_by_all, with_charges
 from few_parts import write_few_parts, write_job
 from oracle import TooManyError
 from random_catalogues import random_case
@@ -27,13 +27,13 @@ MOST = 60_000
 
 
 def drawn(
-    number: int, source: str, nodes: int = NODES, most: int = MOST, most_emitters: int = 8
+    number: int, source: str, nodes: int = NODES, most: int = MOST, most_emitters: int = 8, *, by_all: bool = False
 ) -> tuple[Catalogue, Scenario, DoorOracle] | None:
     """Return a small random problem whose suppliers charge, with its oracle; None where none of a few is small."""
     rng = Random(f"door {number} {source}")
     for attempt in range(50):
         case = random_case(number, source, 1000 + attempt, most_emitters)
-        catalogue = with_charges(case.catalogue, rng)
+        catalogue = with_charges(sold_by_all(case.catalogue, rng) if by_all else case.catalogue, rng)
         limits: dict[str, int] = {}
         if rng.random() < 0.3:
             limits["suppliers_max"] = rng.choice([1, 2])
@@ -49,8 +49,8 @@ def drawn(
     return None
 
 
-def compare(number: int, source: str, objective: str) -> None:
-    found = drawn(number, source)
+def compare(number: int, source: str, objective: str, *, by_all: bool = False) -> None:
+    found = drawn(number, source, by_all=by_all)
     if found is None:
         pytest.skip("too many builds for the oracle")
     catalogue, scenario, oracle = found
@@ -66,6 +66,24 @@ def test_the_best_build_at_the_door_is_found(
 ) -> None:
     one_by_one(number, monkeypatch)
     compare(number, source, objective)
+
+
+@pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(3)])
+def test_the_best_build_is_found_where_everybody_sells_everything(
+    number: int, source: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(one_light, "FEW", 0)
+    compare(number, source, "cost", by_all=True)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("objective", ["cost", "mass"])
+@pytest.mark.parametrize(("number", "source"), [(n, s) for s in ("battery", "mains") for n in range(3, 100)])
+def test_the_best_of_many_builds_is_found_where_everybody_sells_everything(
+    number: int, source: str, objective: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(one_light, "FEW", 0)
+    compare(number, source, objective, by_all=True)
 
 
 def one_by_one(number: int, monkeypatch: pytest.MonkeyPatch) -> None:

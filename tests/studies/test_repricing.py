@@ -1,6 +1,6 @@
 """An earlier choice at new prices: the ends of every span against cold searches just inside and just outside."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -18,7 +18,7 @@ from optimise.model.state import ORDERS, preferred
 from optimise.parts import Catalogue, Offer, read_catalogue
 from optimise.scenario import Scenario, read_scenario
 from optimise.studies.repricing import Span, best_now, spans
-from optimise.studies.till import Moved, Till, moved
+from optimise.studies.till import Till
 
 
 def offers_at(catalogue: Catalogue, offer: Offer, price: int) -> dict[str, tuple[Offer, ...]]:
@@ -121,37 +121,6 @@ def check_random(number: int, charged: bool) -> None:
 def changed(catalogue: Catalogue, part: str, **update: object) -> Catalogue:
     rows = tuple(offer.model_copy(update=update) for offer in catalogue.offers[part])
     return replace(catalogue, offers={**catalogue.offers, part: rows})
-
-
-def test_what_moved_is_told_and_whether_it_may_help() -> None:
-    def with_offers(offers: Mapping[str, Sequence[Offer]]) -> Catalogue:
-        kinds = ("emitters", "drivers", "panels", "diffusers", "batteries", "cables", "fuses", "connectors", "mounts")
-        return Catalogue(
-            **dict.fromkeys(kinds, ()),
-            offers={part: tuple(rows) for part, rows in offers.items()},
-            suppliers=(),
-            currency="EUR",
-            fingerprints={},
-            places={},
-        )
-
-    a = Offer(part="A", supplier="north", price=100, stock=5.0)
-    b = Offer(part="B", supplier="north", price=100)
-    before = with_offers({"A": [a], "B": [b]})
-    assert moved(before, before) == []
-    for now, easier in (
-        (a.model_copy(update={"price": 101}), False),
-        (a.model_copy(update={"price": 99}), True),
-        (a.model_copy(update={"stock": 4.0}), False),
-        (a.model_copy(update={"stock": 6.0}), True),
-        (a.model_copy(update={"stock": None}), True),
-    ):
-        assert moved(before, with_offers({"A": [now], "B": [b]})) == [Moved(a, now)]
-        assert Moved(a, now).easier is easier
-    gone, new = Moved(b, None), Moved(None, b)
-    assert moved(before, with_offers({"A": [a]})) == [gone]
-    assert moved(with_offers({"A": [a]}), before) == [new]
-    assert (gone.easier, new.easier) == (False, True)
 
 
 def test_the_earlier_proof_answers_where_nothing_became_better(few: tuple[Catalogue, Scenario]) -> None:
