@@ -12,6 +12,7 @@ from optimise.model.market import Market, repriced
 from optimise.model.pairs import least_by_line
 from optimise.model.reserve import line_in, lines_within
 from optimise.model.state import Line, State, keeps
+from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Supplier
 from optimise.scenario import Scenario
 
@@ -121,7 +122,7 @@ class OneLightGoods:
     @property
     def low(self) -> float:
         """What the first figure comes to at least."""
-        return self.state.low
+        return self.state.low or self.promise(limits_of(self.state.market.scenario))
 
     @property
     def effort(self) -> tuple[int, int, int]:

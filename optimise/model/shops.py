@@ -129,9 +129,6 @@ class Orders:
                 self._offer(self._true(choice))
                 if search.any_will_do and search.best is not None:
                     return
-        low = self._promise(_Shop())
-        if low > 0.0:
-            search.lows = {0: low}
         few = search.given is not None and self._few(search.given)
         first = [(0.0, _Shop(stage=EXACT))] if few else self._first()
         queue = [(low, number, shop) for number, (low, shop) in enumerate(first)]
@@ -156,6 +153,7 @@ class Orders:
         if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
             return [(0.0, _Shop())]
         alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
+        self.search.lows = {0: self._promise(_Shop())}
         # Where a good build is known they may come in any order.
         lows = [self._promise(shop) if self.search.best is None else 0.0 for shop in alone]
         return [*zip(lows, alone, strict=True), (math.inf, _Shop(orders=2))]
@@ -307,7 +305,7 @@ class Orders:
 
     def _first_order(self, shop: _Shop) -> int:
         """Return what the order of some part that cannot come from the drawer costs at least beyond its goods."""
-        asked = [names for names in self.kinds if OWN not in names]
+        asked = [names for names in self.kinds if names and OWN not in names]
         return max((min((self._extra(name) for name in names - shop.out), default=NEVER) for names in asked), default=0)
 
     def _more_orders(self, shop: _Shop) -> int:

@@ -291,11 +291,12 @@ def test_a_line_that_was_given_is_sifted_and_screened_if_much_is_left(monkeypatc
     calls: list[str] = []
     monkeypatch.setattr(goods, "sifted", lambda problem, kept, caps, scale: calls.append("sift") or (problem, kept))
     monkeypatch.setattr(goods, "screened", lambda problem, kept, caps, tight: calls.append("screen") or (problem, kept))
+    monkeypatch.setattr(goods, "finely", lambda problem, kept, caps, tight: calls.append("fine") or kept)
     for given, size, wanted in (
         (None, 10, ["screen"]),
         ([], 10, ["sift"]),
         ([], goods.SMALL, ["sift"]),
-        ([], goods.SMALL + 1, ["sift", "screen"]),
+        ([], goods.SMALL + 1, ["sift", "fine"]),
     ):
         calls.clear()
         goods._less(search(given=given), None, Kept(size), FREE, ["cost"])  # type: ignore[arg-type]
@@ -492,33 +493,28 @@ def test_a_build_keeps_every_cap_or_not() -> None:
 
 
 @pytest.mark.parametrize(
-    ("quick", "improved", "given", "wanted"),
+    ("quick", "improved", "wanted"),
     [
         # Within the caps at once, or once it is improved; else any build is looked for.
-        (400, None, False, ["lines", "improve"]),
-        (600, 400, False, ["lines", "improve"]),
-        (600, None, False, ["lines", "improve", "least"]),
-        (None, None, False, ["lines", "improve", "least"]),
-        (400, None, True, ["lines"]),
-        (600, 400, True, ["lines", "improve"]),
-        (600, None, True, ["lines", "improve", "least"]),
+        (400, None, ["lines", "improve"]),
+        (600, 400, ["lines", "improve"]),
+        (600, None, ["lines", "improve", "least"]),
+        (None, None, ["lines", "improve", "least"]),
     ],
 )
 def test_a_likely_build_is_looked_for_as_long_as_none_keeps_the_caps(
-    monkeypatch: pytest.MonkeyPatch, quick: int | None, improved: int | None, given: bool, wanted: list[str]
+    monkeypatch: pytest.MonkeyPatch, quick: int | None, improved: int | None, wanted: list[str]
 ) -> None:
     calls: list[str] = []
-    looking = search(given=[line(0)] if given else None)
+    looking = search()
 
     def lines(state: State, caps: Any) -> None:
         calls.append("lines")
         state.lines = [line(0)]
-        if not given:
-            state.best = None if quick is None else build(quick)
+        state.best = None if quick is None else build(quick)
 
     def improve(state: State, caps: Any) -> None:
         calls.append("improve")
-        assert not given or state.best is None
         state.best = state.best if improved is None else build(improved)
 
     def least(state: State, scale: str, caps: Any, *, first: bool) -> None:
@@ -526,14 +522,78 @@ def test_a_likely_build_is_looked_for_as_long_as_none_keeps_the_caps(
         assert (scale, first, state.any_will_do, state.best) == ("cost", True, True, None)
 
     monkeypatch.setattr(goods, "_line_up", lines)
-    monkeypatch.setattr(goods, "_quick", lambda one, scale: None if quick is None else build(quick))
     monkeypatch.setattr(goods, "_improve", improve)
     monkeypatch.setattr(goods, "_make_least", least)
-    monkeypatch.setattr(State, "take", lambda state, found: setattr(state, "best", found))
     found = goods.find_likely(looking, FREE | {"cost": 500.0})
     assert calls == wanted
     assert (found is None) is ("least" in wanted)
     assert looking.within == FREE | {"cost": 500.0}
+
+
+CAPS = FREE | {"cost": 500.0}
+
+
+@pytest.mark.parametrize(
+    ("quick", "solved", "wanted"),
+    [
+        # The first quick build within the caps ends it; else the programs are solved, until one has a build.
+        ({0: 400}, {}, ["quick 0"]),
+        ({0: 600, 2: 300}, {}, ["quick 0", "quick 2"]),
+        ({0: 600}, {0: 450}, ["quick 0", "quick 2", "solve 0"]),
+        ({}, {2: 450}, ["quick 0", "quick 2", "solve 0", "solve 2"]),
+        ({2: 600}, {}, ["quick 0", "quick 2", "solve 0", "solve 2"]),
+    ],
+)
+def test_of_lines_that_are_given_those_without_a_build_go_first(
+    monkeypatch: pytest.MonkeyPatch, quick: dict[int, int], solved: dict[int, int], wanted: list[str]
+) -> None:
+    calls: list[str] = []
+
+    def sift(state: State, one: Any, caps: Any, scale: str) -> None:
+        assert (caps, scale) == (CAPS, "cost")
+        one.kept.possible = one.emitter != 1
+
+    def least(state: State, one: Any, scale: str, caps: Any, *, first: bool) -> None:
+        calls.append(f"solve {one.emitter}")
+        assert (scale, first, state.any_will_do, caps) == ("cost", True, True, CAPS)
+        assert state.best is None
+        state.best = build(solved[one.emitter]) if one.emitter in solved else None
+
+    def tried(one: Any, scale: str) -> Any:
+        calls.append(f"quick {one.emitter}")
+        return build(quick[one.emitter]) if one.emitter in quick else None
+
+    monkeypatch.setattr(goods, "sift", sift)
+    monkeypatch.setattr(goods, "_quick", tried)
+    monkeypatch.setattr(goods, "_make_line_least", least)
+    monkeypatch.setattr(State, "take", lambda state, found: setattr(state, "best", found or state.best))
+    given = [line(0), line(1), line(2)]
+    for one in given:
+        one.sifted = None
+    looking = search(given=given)
+    found = goods.find_likely(looking, CAPS)
+    assert calls == wanted
+    assert [one.emitter for one in looking.lines] == [0, 2]
+    assert (found is None) is (not solved and min(quick.values(), default=900) > 500)
+
+
+def test_lines_sifted_within_the_same_caps_are_not_sifted_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: list[str] = []
+    monkeypatch.setattr(goods, "sift", lambda state, one, caps, scale: calls.append(f"sift {one.emitter}"))
+
+    def finely(problem: Any, kept: Any, caps: Any, tight: Any) -> Any:
+        assert (caps, tight) == (CAPS, ["cost"])
+        calls.append(f"fine {kept.size}")
+        return SimpleNamespace(size=0, possible=False)
+
+    monkeypatch.setattr(goods, "finely", finely)
+    given = []
+    for emitter, (size, caps) in enumerate(((goods.SMALL, CAPS), (goods.SMALL + 1, CAPS), (500, FREE), (3, None))):
+        one = line(emitter, possible=False)
+        one.kept.size, one.sifted = size, caps
+        given.append(one)
+    assert goods.find_likely(search(given=given), CAPS) is None
+    assert calls == [f"fine {goods.SMALL + 1}", "sift 2", "fine 500", "sift 3"]
 
 
 def test_any_build_is_the_one_quickly_found_or_is_searched(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -230,40 +230,6 @@ def test_supplies_are_kept_by_all_that_they_depend_on(market: Market, monkeypatc
     assert len(known) == before
 
 
-def test_pieces_of_a_driver_by_hand(market: Market) -> None:
-    # Steady prices: one price says it all, whatever the number.
-    first, more, step = market.pieces(0, 3, 4, 1.0)
-    assert (first.tolist(), more, step) == ([0.0], 800.0, 800.0)
-    assert market.pieces(0, 4, 4, 1.0) is market.pieces(0, 3, 4, 1.0)
-    assert market.pieces(0, 5, 4, 1.0) is not market.pieces(0, 4, 4, 1.0)
-    packs = {**market.catalogue.offers, "d": (offer("d", "north", 1000, pack=3.0),)}
-    dear = repriced(market, replace(market.catalogue, offers=packs), SCENARIO)
-    first, more, step = dear.pieces(0, 3, 2, 1.0)
-    # Of four pieces: 0, 1000, 1000, 1000, 2000; two followed, then (2000 − 1000) / 2 at least; a step may be free.
-    assert first.tolist() == [0.0, 1000.0, 1000.0]
-    assert (more, step) == (0.0, 0.0)
-    one = {**market.catalogue.offers, "d": (offer("d", "north", 1000, stock=1.0),)}
-    assert repriced(market, replace(market.catalogue, offers=one), SCENARIO).pieces(0, 3, 2, 1.0)[2] == 1000.0
-    none = repriced(market, replace(market.catalogue, offers={**one, "d": ()}), SCENARIO)
-    assert none.pieces(0, 3, 2, 1.0)[1:] == (np.inf, np.inf)
-
-
-def test_pieces_are_worked_out_for_numbers_by_twos(market: Market, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked: list[int] = []
-    plain = type(market.driver_buying[0]).prices
-
-    def prices(self: Any, most: int) -> Any:
-        asked.append(most)
-        return plain(self, most)
-
-    fresh = replace(market)
-    monkeypatch.setattr(type(market.driver_buying[0]), "prices", prices)
-    for number in (1, 2, 3, 4, 5, 8, 9):
-        fresh.pieces(0, number, 2, 1.0)
-    assert asked == [2, 4, 8, 16]
-    assert all(number <= most for number, most in ((1, 2), (2, 2), (4, 4), (8, 8), (9, 16)))
-
-
 def test_light_is_limited_where_there_can_be_too_much_of_it(market: Market) -> None:
     assert market.targets == ()
     assert not market.light_is_limited

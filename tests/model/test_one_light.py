@@ -131,12 +131,12 @@ def test_a_search_starts_from_a_build_within_its_caps(start: bool, monkeypatch: 
     asked: list[Any] = []
     monkeypatch.setattr(module.goods, "run", lambda state, caps: asked.append((state.best, caps)))
     monkeypatch.setattr(module.goods, "find_likely", lambda state, caps: ("likely", caps))
-    monkeypatch.setattr(module.goods, "lines_within", lambda state, caps: ("lines", caps))
     build: Any = SimpleNamespace(cents=500, milligrams=7, watts=1.0, passes=True)
     bad: Any = SimpleNamespace(cents=500, milligrams=7, watts=1.0, passes=False)
     for known, cap, best in ((build, 500.0, build), (build, 499.0, None), (bad, 900.0, None)):
         mine: Any = SimpleNamespace(best="before", rounds=1, columns=2, low=3.0, lines=[])
-        search = OneLightGoods(mine, known if start else None)
+        looked: Any = lambda caps: ("lines", caps)  # noqa: E731
+        search = OneLightGoods(mine, known if start else None, looked)
         search.run({**FREE, "cost": cap})
         assert asked.pop() == (best if start else "before", {**FREE, "cost": cap})
         assert search.best == (best if start else "before")

@@ -137,3 +137,27 @@ def test_a_long_list_of_prices_is_that_of_a_short_one_and_more() -> None:
     assert steady.prices(40).tolist() == [30.0 * n for n in range(41)]
     few = buying_of(Want("P", 1), [offer("P", "own", 0, stock=2.0), offer("P", "north", 30)])
     assert few.prices(30)[30] == 28 * 30
+
+
+def test_prices_in_pieces_by_hand() -> None:
+    def in_pieces(number: int, layers: int, *offers: Offer) -> tuple[list[float], float, float]:
+        first, more, step = buying_of(Want("d", 1), offers).in_pieces(number, layers, 1.0)
+        return first.tolist(), more, step
+
+    # Steady prices: one price says it all, whatever the number.
+    assert in_pieces(3, 4, offer("d", "north", 800)) == ([0.0], 800.0, 800.0)
+    # Of four pieces: 0, 1000, 1000, 1000, 2000; two followed, then (2000 − 1000) / 2 at least; a step may be free.
+    assert in_pieces(3, 2, offer("d", "north", 1000, pack=3.0)) == ([0.0, 1000.0, 1000.0], 0.0, 0.0)
+    assert in_pieces(3, 2, offer("d", "north", 1000, stock=1.0))[2] == 1000.0
+    assert in_pieces(3, 2)[1:] == (np.inf, np.inf)
+
+
+def test_prices_in_pieces_are_worked_out_once_for_numbers_by_twos() -> None:
+    buying = buying_of(Want("d", 1), (offer("d", "north", 801, pack=2.0),))
+    assert buying.in_pieces(4, 4, 1.0) is buying.in_pieces(3, 4, 1.0)
+    assert buying.in_pieces(5, 4, 1.0) is not buying.in_pieces(4, 4, 1.0)
+    assert buying.in_pieces(4, 3, 1.0) is not buying.in_pieces(4, 4, 1.0)
+    assert buying.in_pieces(4, 4, 0.5) is not buying.in_pieces(4, 4, 1.0)
+    # The same offers give the same prices to all who ask.
+    assert buying_of(Want("d", 1), [offer("d", "north", 801, pack=2.0)]) is buying
+    assert buying_of(Want("d", 1), [offer("d", "north", 802, pack=2.0)]) is not buying

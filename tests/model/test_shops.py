@@ -14,7 +14,7 @@ from random_shops import offer
 
 from optimise.model.choice import ChannelChoice, Choice
 from optimise.model.exact import bought
-from optimise.model.shops import EXACT, Orders, _codes, _Shop
+from optimise.model.shops import EXACT, NEVER, Orders, _codes, _Shop
 from optimise.model.state import TimeUpError
 from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import Order
@@ -77,6 +77,9 @@ class Counted:
         self.house.looked += 1
         found = [priced(choice, self.catalogue, self.scenario) for choice in self.choices]
         return [each for each in found if within(each, caps)]
+
+    def promise(self, caps: Mapping[str, float]) -> float:
+        return 0.0
 
     def run(self, caps: Mapping[str, float]) -> None:
         self.house.ran += 1
@@ -368,10 +371,11 @@ def test_the_first_order_costs_at_least_its_delivery() -> None:
     assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(_Shop()) == 400
     # Up to 600 an order of north's is short of 800 by 200 at least.
     assert orders_of(one([NORTH, SOUTH]), 600.0)._charge(_Shop()) == 600
-    # Where nothing caps the cost, north may be free; nothing is known then.
-    assert orders_of(one([NORTH, SOUTH]))._charge(_Shop()) == 0
-    # Who is out sells no part, so that a part without another seller adds nothing.
-    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(_Shop(out=frozenset({"north"}))) == 250
+    # Where nothing caps the cost, north may be free; south never is.
+    assert orders_of(one([NORTH, SOUTH]))._charge(_Shop()) == 250
+    # Where a part has no other seller than one who is out, there is no build.
+    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(_Shop(out=frozenset({"north"}))) == NEVER
+    assert orders_of(one([NORTH, SOUTH]))._look(_Shop(out=frozenset({"north"}))) == []
     # Of several sellers of one part it is the cheapest one who counts.
     house = one([NORTH, SOUTH])
     both = {**house.catalogue.offers, "e0": (offer("e0", "north", 1000), offer("e0", "south", 1100))}
@@ -389,7 +393,7 @@ def test_what_the_drawer_holds_asks_for_no_order() -> None:
         house.catalogue, offers=owned, fuses=house.catalogue.cables, connectors=house.catalogue.cables
     )
     orders = orders_of(house, 2000.0)
-    assert orders.asked == []
+    assert all("own" in names for names in orders.kinds if names)
     assert orders._charge(_Shop()) == 0
 
 
@@ -539,7 +543,8 @@ def test_of_equal_deliveries_the_greater_least_order_is_decided_upon_first() -> 
 
 def test_who_is_asked_for_parts_that_no_drawer_holds() -> None:
     orders = orders_of(one([NORTH, SOUTH]))
-    assert orders.asked == [frozenset({"north"}), frozenset({"south"}), frozenset(), frozenset()]  # no fuses at all
+    by_kind = [{"north"}, {"south"}, {"own"}, {"own"}, set(), set()]  # no fuses at all
+    assert orders.kinds == [frozenset(names) for names in by_kind]
     assert orders.sellers == {"north": NORTH, "south": SOUTH}
     # Who asks for nothing is known by name alone.
     assert orders_of(one([NORTH])).sellers == {"north": NORTH, "south": Supplier(supplier="south")}
