@@ -150,7 +150,8 @@ class Orders:
         Where hardly anybody sells parts of all kinds, that is no help.
         """
         charging = frozenset(name for name in self.sellers if self._matters(name))
-        if self.order[0] != "cost" or len(charging.intersection(*self.kinds)) < 2:
+        everything = charging.intersection(*(names for names in self.kinds if names - {OWN}))
+        if self.order[0] != "cost" or len(everything) < 2:
             return [(0.0, _Shop())]
         alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
         self.search.lows = {0: self._promise(_Shop())}

@@ -400,6 +400,80 @@ def test_what_the_drawer_holds_asks_for_no_order() -> None:
 NOBODY: frozenset[str] = frozenset()
 
 
+def by_all(*sellers: Supplier, best: Bought | None = None, order: tuple[str, ...] = ("cost",)) -> Orders:
+    """Return orders of a house of whose parts each is sold by everybody."""
+    offers = {code: tuple(offer(code, seller.supplier, 500) for seller in sellers) for code in ("e0", "d0", "p0", "c")}
+    house = ManyChoices(catalogue_of(offers, sellers), job(), [pick("e0")])
+    return orders_of(house, 9000.0, Search(best=best), order=order)
+
+
+WEST = Supplier(supplier="west", delivery=100)
+
+
+def test_where_everybody_sells_everything_one_order_is_looked_at_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Counted, "promise", lambda self, caps: 1000.0 + len(self.catalogue.offers["e0"]))
+    orders = by_all(NORTH, SOUTH, WEST)
+    *alone, (last, more) = orders._first()
+    # Each with one seller's offer, and his delivery; north may deliver free.
+    assert [(sorted(shop.out), low) for low, shop in alone] == [
+        (["south", "west"], 1001.0),
+        (["north", "west"], 1001.0 + 250.0),
+        (["north", "south"], 1001.0 + 100.0),
+    ]
+    assert (more, last) == (_Shop(orders=2), math.inf)
+    # All have the least that any order costs, and all offers: that holds of every build.
+    assert orders.search.lows == {0: 1003.0}
+    # Where a build is known their order is of no account.
+    known = by_all(NORTH, SOUTH, WEST, best=bought_of("north"))
+    assert [low for low, _ in known._first()] == [0.0, 0.0, 0.0, math.inf]
+    for few in (
+        by_all(NORTH, SOUTH, order=("mass",)),
+        by_all(NORTH, Supplier(supplier="south")),  # who asks for nothing is in every shop
+        orders_of(one([NORTH, SOUTH])),  # no one sells everything
+    ):
+        assert few._first() == [(0.0, _Shop())]
+    # A promise that is above the caps is none.
+    assert by_all(NORTH, SOUTH, best=bought_of(cents=0))._promise(_Shop()) == math.inf
+
+
+def test_orders_that_are_still_to_be_settled_are_charged() -> None:
+    orders = by_all(NORTH.model_copy(update={"delivery_free_over": None, "order_min": 0}), SOUTH, WEST)
+    north, south, west = (frozenset({name}) for name in ("north", "south", "west"))
+    assert orders._charge(_Shop()) == 100
+    assert orders._charge(_Shop(orders=1)) == 100
+    assert orders._charge(_Shop(orders=2)) == 350
+    assert orders._charge(_Shop(orders=3)) == 750
+    assert orders._charge(_Shop(orders=4)) >= NEVER
+    assert orders._charge(_Shop(orders=2, out=west)) == 650
+    assert orders._charge(_Shop(orders=2, out=west | south)) >= NEVER
+    assert orders._charge(_Shop(orders=2, paid=north)) == 500
+    assert orders._charge(_Shop(orders=2, paid=north | south)) == 650
+    assert orders._charge(_Shop(orders=2, paid=north | south | west)) == 750
+    assert orders._charge(_Shop(orders=2, stage=EXACT)) == 0
+    assert orders._look(_Shop(orders=2, out=west | south)) == []
+    # Parts of a shop have as many orders.
+    assert [part.orders for part in orders._split(_Shop(orders=2), "north")] == [2, 2]
+
+
+def test_the_best_is_found_where_everybody_sells_everything() -> None:
+    looked = 0
+    for number in range(12):
+        house, caps = drawn(number)
+        rng = Random(number)
+        offers = {
+            code: tuple(offer(code, name, rng.randint(100, 2000)) for name in ("north", "south", "west"))
+            for code in MASSES
+        }
+        house.catalogue = replace(house.catalogue, offers=offers)
+        for order in (("cost",), ("cost", "mass")):
+            search = Search()
+            orders = Orders(house, search, order, caps)
+            looked += len(orders._first()) > 1
+            orders.go()
+            assert (None if search.best is None else figures(search.best, order)) == best_of(house, order, caps), number
+    assert looked > 10
+
+
 def test_a_shop_that_must_cost_too_much_is_not_opened() -> None:
     north, south = frozenset({"north"}), frozenset({"south"})
     for shop, cap, looked in (
