@@ -22,7 +22,7 @@ from optimise.parts.moved import moved
 from optimise.scenario import Scenario
 from optimise.scenario.terms import let_in
 from optimise.studies.savings import least_number
-from optimise.studies.till import Till, offered_in, with_offers
+from optimise.studies.till import Till, with_offers
 
 NO_PRICE = 10**9
 """Cents that no build can pay: an offer at this price is out of the shop."""
@@ -68,7 +68,7 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
     musts: list[Must | None] = [None]
     if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
         # An offer that did not hold or came too late may be to be had now at the price that it always had.
-        changes = moved(*(offered_in(each, till.scenario).offers for each in (before, till.catalogue)))
+        changes = moved(*(let_in(each.offers, till.scenario) for each in (before, till.catalogue)))
         easier = {change.now.part for change in changes if change.easier and change.now is not None}
         old = evaluate(earlier, before, till.scenario)
         if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:

@@ -168,8 +168,3 @@ class Till:
 def with_offers(catalogue: Catalogue, offers: Mapping[str, Sequence[Offer]]) -> Catalogue:
     """Return a catalogue with other offers."""
     return replace(catalogue, offers={code: tuple(rows) for code, rows in offers.items()})
-
-
-def offered_in(catalogue: Catalogue, scenario: Scenario) -> Catalogue:
-    """Return a catalogue with the offers alone that a scenario lets in."""
-    return with_offers(catalogue, let_in(catalogue.offers, scenario))

@@ -2,8 +2,8 @@
 
 Both sides in one run, in pairs, one after the other in this process. Cold is `best_build` on the new prices: columns,
 screening, programs, exact checks. The other side is what `reprice` does once its files are read, on columns that were
-built before the price moved (as it does for every price of a span, and while it watches a folder), or by the earlier proof
-alone.
+built before the price moved (as it does for every price of a span, and while it watches a folder), or by the earlier
+proof alone.
 """
 
 import json

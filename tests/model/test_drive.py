@@ -17,7 +17,13 @@ def stepped(scenario: Scenario, step: float) -> Scenario:
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
 @pytest.mark.parametrize(
-    ("number", "source"), [(3, "battery"), (6, "battery"), (8, "mains"), (13, "battery"), (19, "mains")]
+    ("number", "source"),
+    [
+        (3, "battery"),
+        (6, "battery"),
+        (8, "mains"),
+        *(pytest.param(*case, marks=pytest.mark.long) for case in ((13, "battery"), (19, "mains"))),
+    ],
 )
 def test_finer_steps_never_make_the_best_worse(number: int, source: str, objective: str) -> None:
     case, _ = drawn_case(number, source, NODES)

@@ -23,7 +23,9 @@ from optimise.scenario import read_scenario
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.fixture(scope="module", params=["clock-tower", "drawing-class", "pottery-studio"])
+@pytest.fixture(
+    scope="module", params=["clock-tower", "drawing-class", pytest.param("pottery-studio", marks=pytest.mark.long)]
+)
 def problem(request: pytest.FixtureRequest) -> Problem:
     return build_problem(
         read_catalogue(ROOT / "catalogue"), read_scenario(ROOT / "scenarios" / f"{request.param}.toml")

@@ -59,7 +59,7 @@ def test_next_best_builds_are_those_of_all_builds(number: int) -> None:
         assert all(any(pieces <= pieces_of(b.choice) for pieces in told) for _, b in builds)
 
 
-@pytest.mark.parametrize("number", range(2))
+@pytest.mark.parametrize("number", [0, pytest.param(1, marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_best_build_with_another_part_is_that_of_all_builds(number: int, kind: str) -> None:
     desk, builds = case_of(number, "cost")
