@@ -74,10 +74,13 @@ def lines_within(make: Callable[[], State], caps: Mapping[str, float], reserve: 
 def line_in(market: Market, line: Line, must: Must | None = None) -> Line:
     """Return a line that was screened before: as it is, or at the prices of another market."""
     if line.problem.market is market:
-        return replace(line, cells=[])
-    problem = hung_on(line.problem, market)
-    kept = everything(problem).only(line.kept.channels, line.kept.heads)
-    return Line(line.emitter, problem, kept if must is None else must.narrowed(problem, kept))
+        mine = replace(line, cells=[])
+    else:
+        problem = hung_on(line.problem, market)
+        mine = Line(line.emitter, problem, everything(problem).only(line.kept.channels, line.kept.heads))
+    if must is not None:
+        mine.kept = must.narrowed(mine.problem, mine.kept)
+    return mine
 
 
 def _covers(known: _Known, offers: Offers, caps: Mapping[str, float]) -> bool:

@@ -182,3 +182,61 @@ def test_the_best_by_its_goods_is_that_of_every_build() -> None:
     found.run(FREE)
     assert found.best is not None
     assert (found.best.cents, found.best.milligrams) == wanted
+
+
+def test_lines_of_the_same_market_stay_as_they_are() -> None:
+    market = build_market(PARTS, JOB)
+    problem = problem_of(market, np.arange(1))
+    kept = everything(problem)
+    few = kept.only(kept.channels[:2], kept.heads)
+    other = repriced(market, replace(PARTS, offers={**PARTS.offers, "d": (offer("d", "north", 1),)}), JOB)
+    mine = Line(0, problem, few, cells=["cut"], sifted=FREE)  # type: ignore[list-item]
+    same = line_in(market, mine)
+    assert same is not mine
+    assert (same.kept, same.cells, same.sifted) == (few, [], FREE)
+    # Of a driver that must be there its channels are known, on any market.
+    for there in (market, other):
+        must = Must(Driver, frozenset({"d"}), 2)
+        assert line_in(there, mine, must).kept.forced_least == 2
+        assert mine.kept.forced is None
+
+
+def test_a_shop_that_is_opened_twice_has_one_market() -> None:
+    mine = OneLight(state())
+    offers = {**PARTS.offers, "p": (offer("p", "north", 600),)}
+    dear = replace(PARTS, offers=offers)
+    first = mine.open(dear, JOB, (), ("cost",), None)().state.market
+    assert mine.open(replace(PARTS, offers=dict(offers)), JOB, (), ("cost",), None)().state.market is first
+    assert mine.open(dear, JOB, (NORTH,), ("cost",), None)().state.market is not first
+    assert mine.open(PARTS, JOB, (), ("cost",), None)().state.market.panel_cost.tolist() == [700.0]
+    assert mine.open(dear, JOB, (), ("cost",), None)().state.market.panel_cost.tolist() == [600.0]
+
+
+def test_a_shop_promises_what_its_parts_come_to_at_least() -> None:
+    best = best_by_looking(PARTS)
+    opened = OneLight(state()).open(PARTS, JOB, (), ("cost", "mass"), None)
+    least = opened().promise(FREE)
+    assert 0.0 < least <= best[0]
+    assert opened().promise({**FREE, "cost": least - 1.0}) == math.inf
+    by_mass = OneLight(state()).open(PARTS, JOB, (), ("mass", "cost"), None)().promise(FREE)
+    assert 0.0 < by_mass <= best[1]
+    assert by_mass != least
+    # What nobody sells at all promises nothing.
+    bare = replace(PARTS, offers={**PARTS.offers, **{emitter.part: () for emitter in PARTS.emitters}})
+    assert OneLight(state()).open(bare, JOB, (), ("cost",), None)().promise(FREE) == math.inf
+    # Of a search that has none of its own yet it is what it comes to at least.
+    goods = opened()
+    assert goods.low == least
+    goods.state.low = 5.0
+    assert goods.low == 5.0
+
+
+def test_columns_are_looked_up_in_the_reserve_of_the_search() -> None:
+    asked: list[Any] = []
+    known = SimpleNamespace(within=lambda make, caps: asked.append((make().market, caps)) or ("known",))
+    mine = OneLight(state(reserve=known))
+    opened = mine.open(PARTS, JOB, (), ("cost",), None)()
+    assert opened.within(FREE) == ("known",)
+    assert asked == [(opened.state.market, FREE)]
+    plain = OneLight(state()).open(PARTS, JOB, (), ("cost",), None)().within(FREE)
+    assert sum(line.kept.size for line in plain) > 0

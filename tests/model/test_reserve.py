@@ -3,12 +3,16 @@
 from dataclasses import replace
 from pathlib import Path
 from random import Random
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from few_parts import write_few_parts, write_job
 from random_catalogues import random_case
 
 from optimise.model import goods
+from optimise.model import reserve as module
+from optimise.model.reserve import Reserve
 from optimise.model.state import Line
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue, Offer, read_catalogue
@@ -28,6 +32,92 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[float]:
 
     monkeypatch.setattr(goods, "lines_within", counted)
     return asked
+
+
+ANY = {"cost": 100.0, "mass": 50.0, "power": 9.0}
+ROW = Offer(part="A", supplier="north", price=100)
+
+
+class Looks:
+    """Columns of imagined lines: what is looked up, hung on a market and sifted is told, and nothing else is done."""
+
+    def __init__(self, patch: pytest.MonkeyPatch) -> None:
+        self.calls: list[tuple[object, ...]] = []
+        self.empty: set[int] = set()
+        self.admits: object = None
+        patch.setattr(goods, "lines_within", self.looked)
+        patch.setattr(goods, "sift", self.sifted)
+        patch.setattr(module, "line_in", self.hung)
+
+    def search(self, price: int, must: object = None) -> Any:
+        offers = {"A": (ROW.model_copy(update={"price": price}),)}
+        market = SimpleNamespace(parts=SimpleNamespace(offers=offers), price=price)
+        left = lambda: self.calls.append(("left",))  # noqa: E731
+        return SimpleNamespace(market=market, must=must, admits=self.admits, order=("mass", "cost"), seconds_left=left)
+
+    def looked(self, search: Any, caps: dict[str, float]) -> tuple[Any, ...]:
+        self.calls.append(("look", search.market.price, search.must, dict(caps)))
+        sizes = range(round(caps["cost"]), round(caps["cost"]) + 2)
+        return tuple(SimpleNamespace(kept=SimpleNamespace(size=size, possible=True)) for size in sizes)
+
+    def hung(self, market: Any, line: Any, must: object) -> Any:
+        self.calls.append(("hang", market.price, line.kept.size, must))
+        return SimpleNamespace(kept=SimpleNamespace(size=line.kept.size, possible=True))
+
+    def sifted(self, search: Any, line: Any, caps: dict[str, float], scale: str) -> None:
+        self.calls.append(("sift", line.kept.size, caps["cost"], scale))
+        line.kept.possible = line.kept.size not in self.empty
+
+    def within(self, reserve: Reserve | None, caps: dict[str, float], price: int, must: object = None) -> list[int]:
+        self.calls.clear()
+        found = module.lines_within(lambda: self.search(price, must), caps, reserve)
+        return [line.kept.size for line in found]
+
+
+def test_columns_are_looked_up_with_room_and_sifted_to_what_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    looks, reserve = Looks(monkeypatch), Reserve()
+    looks.empty = {116}
+    assert looks.within(reserve, ANY, 100, must="must") == [115]
+    assert looks.calls == [
+        ("look", 100, None, ANY | {"cost": pytest.approx(115.0)}),  # of all builds, whatever a search must have
+        ("hang", 100, 115, "must"),
+        ("hang", 100, 116, "must"),
+        ("left",),
+        ("sift", 115, 100.0, "mass"),
+        ("left",),
+        ("sift", 116, 100.0, "mass"),
+    ]
+    # Known within 115 at 100 cents: by 90 cents within 103.5, and no further.
+    for price, cap, looked in ((100, 114.0, False), (90, 103.0, False), (90, 104.0, True), (200, 114.0, False)):
+        again = Reserve(list(reserve.known))
+        looks.within(again, ANY | {"cost": cap}, price)
+        assert (looks.calls[0][0] == "look") is looked, (price, cap)
+    # Other caps hold as they are: prices are nothing to them.
+    for mass, looked in ((50.0, False), (51.0, True)):
+        looks.within(Reserve(list(reserve.known)), {"cost": 90.0, "mass": mass, "power": 9.0}, 90)
+        assert (looks.calls[0][0] == "look") is looked
+
+
+def test_of_several_looks_the_one_with_fewest_columns_serves(monkeypatch: pytest.MonkeyPatch) -> None:
+    looks, reserve = Looks(monkeypatch), Reserve()
+    for cap in (100.0, 300.0, 500.0):
+        looks.within(reserve, ANY | {"cost": cap}, 100)
+    assert [known.size for known in reserve.known] == [575 + 576, 345 + 346, 115 + 116]
+    assert looks.within(reserve, ANY | {"cost": 99.0}, 100) == [115, 116]
+    assert looks.within(reserve, ANY | {"cost": 200.0}, 100) == [345, 346]
+    for number in range(module.REMEMBERED):
+        looks.within(reserve, ANY | {"cost": 1000.0 * 1.2**number}, 100)
+    assert len(reserve.known) == module.REMEMBERED
+    assert looks.within(reserve, ANY, 100) == [1150, 1151]
+
+
+def test_without_a_reserve_or_where_heads_are_chosen_each_look_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
+    looks, reserve = Looks(monkeypatch), Reserve()
+    assert looks.within(None, ANY, 100, "must") == [100, 101]
+    looks.admits = len
+    assert looks.within(reserve, ANY, 100, "must") == [100, 101]
+    assert looks.calls == [("look", 100, "must", ANY)]
+    assert reserve.known == []
 
 
 def at(catalogue: Catalogue, factors: dict[str, float]) -> Catalogue:
