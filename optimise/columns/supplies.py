@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from optimise.columns.dearer import StandIn
 from optimise.columns.eligible import Eligible, flying_number
 from optimise.columns.expand import Floats, Ints
-from optimise.parts.beaten import first_unbeaten, unbeaten
+from optimise.parts.beaten import first_unbeaten, first_unbeaten_of, unbeaten
 from optimise.parts.buying import Want, price_of
 from optimise.parts.part import whole_milligrams
 from optimise.physics.batteries import cold_factor, discharge_current
@@ -134,12 +134,19 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
         cores=np.where(earthless[j], np.minimum(cores[c], 2), cores[c]),
     )
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
-    beats = None
-    if stand_in is not None:
-        beats = np.ones((len(c), len(c)), dtype=bool)
-        for mine, each in zip((c, f, j), cheaper, strict=True):
-            beats &= np.asarray(each)[np.ix_(mine, mine)]
-    kept = _good(leads.cost, beats, *figures[1:])
+    if stand_in is None:
+        kept = _good(leads.cost, None, *figures[1:])
+    else:
+
+        def beats(rows: Ints, columns: Ints) -> np.ndarray:
+            found = np.ones((len(rows), len(columns)), dtype=bool)
+            for mine, each in zip((c, f, j), cheaper, strict=True):
+                found &= np.asarray(each)[np.ix_(mine[rows], mine[columns])]
+            for figure in figures[1:]:
+                found &= figure[rows][:, None] <= figure[columns][None, :]
+            return found
+
+        kept = np.flatnonzero(first_unbeaten_of(len(c), beats))
     return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
 
 

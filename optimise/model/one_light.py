@@ -19,6 +19,9 @@ from optimise.scenario import Scenario
 FEW = 400
 """Columns of a light up to which a program with all orders is quicker than shops one by one."""
 
+LEADS = 50_000
+"""Sets of cable, fuse and connector up to which that may be so: where orders count, few of them give way to others."""
+
 
 @dataclass
 class OneLight:
@@ -36,6 +39,8 @@ class OneLight:
         self.catalogue, self.scenario, self.offers = market.catalogue, market.scenario, market.parts.offers
         self.problems = {} if self.search.problems is None else self.search.problems
         self.floors = {} if self.search.floors is None else self.search.floors
+        if len(market.parts.cables) * len(market.parts.fuses) * len(market.parts.connectors) > LEADS:
+            self.few = 0
 
     def open(
         self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any

@@ -8,6 +8,7 @@ so its columns are among those.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
+from optimise.columns.expand import Ints
 from optimise.model import goods
 from optimise.model.kept import everything
 from optimise.model.market import Market
@@ -25,15 +26,15 @@ REMEMBERED = 24
 
 @dataclass(frozen=True)
 class _Known:
-    """Lines of all builds within caps at some offers."""
+    """Channels and heads of all builds within caps at some offers, by line: as indices, for columns take much room."""
 
     offers: Offers
     caps: Mapping[str, float]
-    lines: tuple[Line, ...]
+    lines: tuple[tuple[int, Ints, Ints], ...]
 
     @property
     def size(self) -> int:
-        return sum(line.kept.size for line in self.lines)
+        return sum(len(channels) + len(heads) for _, channels, heads in self.lines)
 
 
 @dataclass
@@ -51,13 +52,18 @@ class Reserve:
         if found is None:
             wide, whole = {**caps, "cost": caps["cost"] * ROOM}, make()
             whole.must = None
-            found = _Known(offers, wide, goods.lines_within(whole, wide))
+            looked = goods.lines_within(whole, wide)
+            found = _Known(offers, wide, tuple((one.emitter, one.kept.channels, one.kept.heads) for one in looked))
             self.known = [found, *self.known][:REMEMBERED]
-        lines = [line_in(search.market, line, search.must) for line in found.lines]
-        for line in lines:
+        lines: list[Line] = []
+        for emitter, channels, heads in found.lines:
             search.seconds_left()
+            line = goods.whole_line(search, emitter)
+            line.kept = line.kept.only(channels, heads)
             goods.sift(search, line, caps, search.order[0])
-        return tuple(line for line in lines if line.kept.possible)
+            if line.kept.possible:
+                lines.append(line)
+        return tuple(lines)
 
 
 def lines_within(make: Callable[[], State], caps: Mapping[str, float], reserve: Reserve | None) -> tuple[Line, ...]:

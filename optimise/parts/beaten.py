@@ -1,5 +1,7 @@
 """Rows of figures that no other row beats: what is no better in any of them may go."""
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,6 +35,21 @@ def first_unbeaten(beats: np.ndarray) -> np.ndarray:
     strictly = beats & ~mutual
     earlier = np.triu(mutual, k=1)
     return np.asarray(~(strictly | earlier).any(axis=0))
+
+
+def first_unbeaten_of(number: int, beats: Callable[[Ints, Ints], np.ndarray], block: int = 1024) -> np.ndarray:
+    """Return what `first_unbeaten` does of so many, some at a time: all pairs of very many would take too much room.
+
+    beats: tells which of the first (rows) can replace which of the second (columns).
+    """
+    everything = np.arange(number)
+    stays = np.ones(number, dtype=bool)
+    for start in range(0, number, block):
+        mine = everything[start : start + block]
+        better, worse = beats(everything, mine), beats(mine, everything).T
+        earlier = everything[:, None] < mine[None, :]
+        stays[mine] = ~(better & (~worse | earlier)).any(axis=0)
+    return stays
 
 
 def _beaten(front: Floats, block: Floats) -> np.ndarray:

@@ -101,7 +101,10 @@ RULES: dict[str, list[tuple[object, str, object]]] = {
     **{rule: CHANGES[rule] for rule in ("emitters by their parts", "what fits", "dominance", "beaten supplies")},
     "incumbents": CHANGES["incumbents"],
     "the only one of its figures": CHANGES["the only one of its figures"],
-    "leads that are never dearer": [(supplies, "first_unbeaten", all_of_them)],
+    "leads that are never dearer": [
+        (supplies, "first_unbeaten", all_of_them),
+        (supplies, "first_unbeaten_of", lambda number, beats: np.ones(number, dtype=bool)),
+    ],
 }
 
 

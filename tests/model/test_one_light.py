@@ -201,6 +201,15 @@ def test_lines_of_the_same_market_stay_as_they_are() -> None:
         assert mine.kept.forced is None
 
 
+def test_with_very_many_leads_orders_never_go_into_one_program(monkeypatch: pytest.MonkeyPatch) -> None:
+    search = state()
+    parts = search.market.parts
+    leads = len(parts.cables) * len(parts.fuses) * len(parts.connectors)
+    for most, few in ((leads, FEW), (leads - 1, 0)):
+        monkeypatch.setattr(module, "LEADS", most)
+        assert OneLight(search).few == few
+
+
 def test_a_shop_that_is_opened_twice_has_one_market() -> None:
     mine = OneLight(state())
     offers = {**PARTS.offers, "p": (offer("p", "north", 600),)}

@@ -6,6 +6,7 @@ from random import Random
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from few_parts import write_few_parts, write_job
 from random_catalogues import random_case
@@ -38,6 +39,16 @@ ANY = {"cost": 100.0, "mass": 50.0, "power": 9.0}
 ROW = Offer(part="A", supplier="north", price=100)
 
 
+class Kept:
+    """So many columns of an imagined line."""
+
+    def __init__(self, channels: int, heads: int = 0, possible: bool = True) -> None:
+        self.channels, self.heads, self.possible = np.arange(channels), np.arange(heads), possible
+
+    def only(self, channels: np.ndarray, heads: np.ndarray) -> "Kept":
+        return Kept(len(channels), len(heads))
+
+
 class Looks:
     """Columns of imagined lines: what is looked up, hung on a market and sifted is told, and nothing else is done."""
 
@@ -47,7 +58,7 @@ class Looks:
         self.admits: object = None
         patch.setattr(goods, "lines_within", self.looked)
         patch.setattr(goods, "sift", self.sifted)
-        patch.setattr(module, "line_in", self.hung)
+        patch.setattr(goods, "whole_line", self.hung)
 
     def search(self, price: int, must: object = None) -> Any:
         offers = {"A": (ROW.model_copy(update={"price": price}),)}
@@ -56,36 +67,39 @@ class Looks:
         return SimpleNamespace(market=market, must=must, admits=self.admits, order=("mass", "cost"), seconds_left=left)
 
     def looked(self, search: Any, caps: dict[str, float]) -> tuple[Any, ...]:
+        """Return two lines, of as many channels as the cap is, and of one channel less and a head."""
         self.calls.append(("look", search.market.price, search.must, dict(caps)))
-        sizes = range(round(caps["cost"]), round(caps["cost"]) + 2)
-        return tuple(SimpleNamespace(kept=SimpleNamespace(size=size, possible=True)) for size in sizes)
+        most = round(caps["cost"])
+        return SimpleNamespace(emitter=4, kept=Kept(most)), SimpleNamespace(emitter=7, kept=Kept(most - 1, 1))
 
-    def hung(self, market: Any, line: Any, must: object) -> Any:
-        self.calls.append(("hang", market.price, line.kept.size, must))
-        return SimpleNamespace(kept=SimpleNamespace(size=line.kept.size, possible=True))
+    def hung(self, search: Any, emitter: int) -> Any:
+        self.calls.append(("hang", search.market.price, emitter, search.must))
+        return SimpleNamespace(emitter=emitter, kept=Kept(9999, 9999))
 
     def sifted(self, search: Any, line: Any, caps: dict[str, float], scale: str) -> None:
-        self.calls.append(("sift", line.kept.size, caps["cost"], scale))
-        line.kept.possible = line.kept.size not in self.empty
+        self.calls.append(("sift", line.emitter, caps["cost"], scale))
+        line.kept.possible = line.emitter not in self.empty
 
-    def within(self, reserve: Reserve | None, caps: dict[str, float], price: int, must: object = None) -> list[int]:
+    def within(
+        self, reserve: Reserve | None, caps: dict[str, float], price: int, must: object = None
+    ) -> list[tuple[int, int, int]]:
         self.calls.clear()
         found = module.lines_within(lambda: self.search(price, must), caps, reserve)
-        return [line.kept.size for line in found]
+        return [(line.emitter, len(line.kept.channels), len(line.kept.heads)) for line in found]
 
 
 def test_columns_are_looked_up_with_room_and_sifted_to_what_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     looks, reserve = Looks(monkeypatch), Reserve()
-    looks.empty = {116}
-    assert looks.within(reserve, ANY, 100, must="must") == [115]
+    looks.empty = {7}
+    assert looks.within(reserve, ANY, 100, must="must") == [(4, 115, 0)]
     assert looks.calls == [
         ("look", 100, None, ANY | {"cost": pytest.approx(115.0)}),  # of all builds, whatever a search must have
-        ("hang", 100, 115, "must"),
-        ("hang", 100, 116, "must"),
         ("left",),
-        ("sift", 115, 100.0, "mass"),
+        ("hang", 100, 4, "must"),
+        ("sift", 4, 100.0, "mass"),
         ("left",),
-        ("sift", 116, 100.0, "mass"),
+        ("hang", 100, 7, "must"),
+        ("sift", 7, 100.0, "mass"),
     ]
     # Known within 115 at 100 cents: by 90 cents within 103.5, and no further.
     for price, cap, looked in ((100, 114.0, False), (90, 103.0, False), (90, 104.0, True), (200, 114.0, False)):
@@ -102,20 +116,20 @@ def test_of_several_looks_the_one_with_fewest_columns_serves(monkeypatch: pytest
     looks, reserve = Looks(monkeypatch), Reserve()
     for cap in (100.0, 300.0, 500.0):
         looks.within(reserve, ANY | {"cost": cap}, 100)
-    assert [known.size for known in reserve.known] == [575 + 576, 345 + 346, 115 + 116]
-    assert looks.within(reserve, ANY | {"cost": 99.0}, 100) == [115, 116]
-    assert looks.within(reserve, ANY | {"cost": 200.0}, 100) == [345, 346]
+    assert [known.size for known in reserve.known] == [2 * 575, 2 * 345, 2 * 115]
+    assert looks.within(reserve, ANY | {"cost": 99.0}, 100) == [(4, 115, 0), (7, 114, 1)]
+    assert looks.within(reserve, ANY | {"cost": 200.0}, 100) == [(4, 345, 0), (7, 344, 1)]
     for number in range(module.REMEMBERED):
         looks.within(reserve, ANY | {"cost": 1000.0 * 1.2**number}, 100)
     assert len(reserve.known) == module.REMEMBERED
-    assert looks.within(reserve, ANY, 100) == [1150, 1151]
+    assert looks.within(reserve, ANY, 100) == [(4, 1150, 0), (7, 1149, 1)]
 
 
 def test_without_a_reserve_or_where_heads_are_chosen_each_look_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
     looks, reserve = Looks(monkeypatch), Reserve()
-    assert looks.within(None, ANY, 100, "must") == [100, 101]
+    assert looks.within(None, ANY, 100, "must") == [(4, 100, 0), (7, 99, 1)]
     looks.admits = len
-    assert looks.within(reserve, ANY, 100, "must") == [100, 101]
+    assert looks.within(reserve, ANY, 100, "must") == [(4, 100, 0), (7, 99, 1)]
     assert looks.calls == [("look", 100, "must", ANY)]
     assert reserve.known == []
 
