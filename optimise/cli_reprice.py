@@ -97,8 +97,8 @@ def reprice(
         if output_failed():
             # Whoever read the answers has gone.
             sys.exit(NO_ANSWER)
-        errors.print("Watching the prices; Ctrl-C ends it.", markup=False)
         try:
+            errors.print("Watching the prices; Ctrl-C ends it.", markup=False)
             while _state_of(catalogue, offers) == seen:
                 time.sleep(LOOK_EVERY)
         except KeyboardInterrupt:

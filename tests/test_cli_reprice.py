@@ -195,7 +195,16 @@ def test_a_watched_file_is_priced_again_when_it_changes(shop: Path, tmp_path: Pa
     command = [sys.executable, "-c", "from optimise.cli import main; main()", "reprice", str(shop / "built.json")]
     command += ["--catalogue", str(shop / "parts"), "--offers", str(offers), "--no-spans", "--watch"]
     command += ["--json", str(tmp_path / "answer.json")]
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    said = tmp_path / "said.txt"
+    with said.open("w", encoding="utf-8") as errors:
+        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=errors)
+
+    def watching(times: int) -> None:
+        for _ in range(600):
+            if said.read_text(encoding="utf-8").count("Watching") >= times:
+                return
+            time.sleep(0.1)
+        raise AssertionError("it does not watch")
 
     def written(before: str) -> str:
         for _ in range(600):
@@ -208,10 +217,13 @@ def test_a_watched_file_is_priced_again_when_it_changes(shop: Path, tmp_path: Pa
     try:
         first = written("")
         assert json.loads(first)["same"] is True
-        time.sleep(0.3)  # the watch begins once the answer is written
+        watching(1)
+        time.sleep(0.1)
         new_offers(shop, tmp_path / "other.csv", {next(iter(bought(shop))): "77.00"})
         (tmp_path / "other.csv").replace(offers)
         assert json.loads(written(first))["earlier"]["cost"] > json.loads(first)["earlier"]["cost"]
+        watching(2)
+        time.sleep(0.1)
         process.send_signal(signal.SIGINT)
         assert process.wait(20) == 0
     finally:

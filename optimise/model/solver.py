@@ -74,6 +74,7 @@ class Program:
         self.problem: Any = pulp.LpProblem("rushlight", pulp.LpMinimize)
         self._variables: list[Any] = []
         self._names: list[str] = []
+        self._lows: list[float] = []
         self.highs: list[float] = []
         """Upper bounds of the variables, by number."""
         self._rows = 0
@@ -85,6 +86,7 @@ class Program:
         # Names of equal length: PuLP 3 orders columns by name, and names of parts could clash.
         name = f"x{index:07d}"
         self._names.append(name)
+        self._lows.append(low)
         self.highs.append(high)
         self._variables.append(self.problem.add_variable(name, low, high, "Integer" if whole else "Continuous"))
         return index
@@ -139,8 +141,9 @@ class Program:
             status = Status.FAILED
         values: dict[str, float] = {}
         if has_point:
-            columns = self.problem.variables()
-            values = {column.name: value for column, value in zip(columns, list(solution.col_value), strict=True)}
+            columns = self._handed_over()
+            values = dict(zip(self._names, self._lows, strict=True))
+            values |= {column.name: value for column, value in zip(columns, list(solution.col_value), strict=True)}
         return Outcome(
             status=status,
             objective=float(info.objective_function_value),
@@ -167,12 +170,16 @@ class Program:
             return False
         solution = model.getSolution()
         places = {name: index for index, name in enumerate(self._names)}
-        columns = self.problem.variables()
+        columns = self._handed_over()
         for column, value, added in zip(columns, list(solution.col_value), list(solution.col_dual), strict=True):
             if value < 1e-9 and added > slack:
                 column.upBound = 0.0
                 self.highs[places[column.name]] = 0.0
         return True
+
+    def _handed_over(self) -> list[Any]:
+        """Return the variables that HiGHS knows, in its order: PuLP 4 leaves out what stands in no row and no sum."""
+        return list(getattr(self.problem, "exported_variables", self.problem.variables)())
 
     def _solve_by(self, other: Any) -> Outcome:
         """Solve to the optimum by any solver that PuLP knows; what it says of a time limit is not relied upon."""

@@ -385,3 +385,17 @@ def test_what_is_raised_in_the_solvers_own_thread_is_heard() -> None:
             SimpleNamespace(solverModel=Running([True], ValueError("from within")))
         )
     assert threading.excepthook is usual
+
+
+def test_what_stands_in_no_row_is_at_its_least() -> None:
+    program = Program()
+    used, idle, last = (program.variable(low, 9.0, whole=True) for low in (0.0, 2.0, 1.0))
+    program.at_least({used: 1.0, last: 1.0}, 5.0)
+    program.minimise({used: 1.0, last: 3.0})
+    outcome = program.solve(1e-6, None, 1)
+    assert outcome.status is Status.OPTIMAL
+    assert [round(program.value(outcome, v), 6) for v in (used, idle, last)] == [4.0, 2.0, 1.0]
+    # 4 and 1 come to 7; one more of the last would be 9.
+    assert program.drop_dear({used: 1.0, last: 3.0}, 7.5, None, 1)
+    outcome = program.solve(1e-6, None, 1)
+    assert [round(program.value(outcome, v), 6) for v in (used, idle, last)] == [4.0, 2.0, 1.0]
