@@ -1,6 +1,6 @@
 """Supplies: a battery pack or the mains, with cable, fuse and connector, and what power they can deliver."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from optimise.columns.dearer import StandIn
 from optimise.columns.eligible import Eligible, flying_number
 from optimise.columns.expand import Floats, Ints
-from optimise.parts.beaten import first_unbeaten, first_unbeaten_of, unbeaten
+from optimise.parts.beaten import first_unbeaten_of, unbeaten
 from optimise.parts.buying import Want, price_of
 from optimise.parts.part import whole_milligrams
 from optimise.physics.batteries import cold_factor, discharge_current
@@ -19,6 +19,9 @@ from optimise.scenario import Scenario
 
 MAINS = -1
 """Index of the battery where the supply is the mains."""
+
+Cheaper = Callable[[Ints, Ints], np.ndarray]
+"""Tells which of the first (rows) costs no more than which of the second (columns), in a new array."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +115,7 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
         [Want(parts.connectors[i].part, 1) for i in connectors],
     )
     costs = cable_cost, fuse_cost, connector_cost
-    cheaper = [None if stand_in is None else stand_in(each, parts.offers) for each in wants]
+    cheaper = [_cheaper(stand_in, each, parts) for each in wants]
     good_cables = _good(costs[0], cheaper[0], mass, resistance, -rating, -voltage, -cores)
     good_fuses = _good(costs[1], cheaper[1], fuse_mass, fuse_rating, -fuse_rating, -fuse_volts)
     good_plugs = _good(costs[2], cheaper[2], plug_mass, -plug_rating, -plug_volts, earthless)
@@ -134,30 +137,36 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
         cores=np.where(earthless[j], np.minimum(cores[c], 2), cores[c]),
     )
     figures = (leads.cost, leads.mass, leads.resistance, -leads.fuse_rating, -leads.voltage_max, -leads.cores)
-    if stand_in is None:
-        kept = _good(leads.cost, None, *figures[1:])
-    else:
 
-        def beats(rows: Ints, columns: Ints) -> np.ndarray:
-            found = np.ones((len(rows), len(columns)), dtype=bool)
-            for mine, each in zip((c, f, j), cheaper, strict=True):
-                found &= np.asarray(each)[np.ix_(mine[rows], mine[columns])]
-            for figure in figures[1:]:
-                found &= figure[rows][:, None] <= figure[columns][None, :]
-            return found
+    def together(rows: Ints, columns: Ints) -> np.ndarray:
+        ways = zip(cheaper, (c, f, j), strict=True)
+        return np.asarray(np.logical_and.reduce([way(of[rows], of[columns]) for way, of in ways if way is not None]))
 
-        kept = np.flatnonzero(first_unbeaten_of(len(c), beats))
+    kept = _good(leads.cost, None if stand_in is None else together, *figures[1:])
     return _Leads(**{field.name: getattr(leads, field.name)[kept] for field in fields(_Leads)})
 
 
-def _good(costs: Sequence[int] | np.ndarray, cheaper: np.ndarray | None, *figures: Sequence[int] | np.ndarray) -> Ints:
-    """Return what nothing beats in cost and figures; cheaper: which (rows) costs no more than which (columns)."""
+def _good(costs: Sequence[int] | np.ndarray, cheaper: Cheaper | None, *figures: Sequence[int] | np.ndarray) -> Ints:
+    """Return what nothing beats in cost and figures."""
+    arrays = [np.asarray(figure) for figure in figures]
     if cheaper is None:
-        return unbeaten(np.stack([np.asarray(figure, dtype=np.float64) for figure in (costs, *figures)], axis=1))
-    beats = cheaper.copy()
-    for figure in figures:
-        beats &= np.asarray(figure)[:, None] <= np.asarray(figure)[None, :]
-    return np.flatnonzero(first_unbeaten(beats))
+        return unbeaten(np.stack([np.asarray(costs), *arrays], axis=1).astype(np.float64))
+
+    def beats(rows: Ints, columns: Ints) -> np.ndarray:
+        found = cheaper(rows, columns)
+        for figure in arrays:
+            found &= figure[rows][:, None] <= figure[columns][None, :]
+        return found
+
+    return np.flatnonzero(first_unbeaten_of(len(arrays[0]), beats))
+
+
+def _cheaper(stand_in: StandIn | None, wants: Sequence[Want], parts: Eligible) -> Cheaper | None:
+    """Return which of these wants can be bought in place of which; None where the cheaper one may."""
+    if stand_in is None:
+        return None
+    pairs = stand_in(wants, parts.offers)
+    return lambda rows, columns: pairs[np.ix_(rows, columns)]
 
 
 def _priced(parts: Eligible, supply: str, kind: str) -> tuple[list[int], list[int]]:

@@ -49,33 +49,32 @@ class OneLight:
         search = self.search
         known: list[Market] = []
 
-        def state() -> State:
+        def make() -> OneLightGoods:
             if not known:
                 known.append(self._market(catalogue, scenario, orders))
-            return State(
-                known[0],
-                search.objective,
-                search.threads,
-                search.deadline,
-                search.progress,
-                search.solver,
-                order=order,
-                problems=self.problems,
-                floors=self.floors if known[0].parts is search.market.parts else None,
-                admits=search.admits,
-                must=search.must,
-                stays=search.stays,
-            )
-
-        def make() -> OneLightGoods:
-            mine = state()
             given = search.given if lines is None else lines
-            if given is not None:
-                mine.given = [line_in(mine.market, line, mine.must) for line in given]
             start = None if not orders or search.best is None else search.best
             if start is not None and not self._on_own_terms(catalogue, scenario):
                 start = evaluate(start.choice, catalogue, scenario)
-            return OneLightGoods(mine, start, lambda caps: lines_within(state, caps, search.reserve))
+            return OneLightGoods(
+                State(
+                    known[0],
+                    search.objective,
+                    search.threads,
+                    search.deadline,
+                    search.progress,
+                    search.solver,
+                    order=order,
+                    problems=self.problems,
+                    floors=self.floors if known[0].parts is search.market.parts else None,
+                    reserve=search.reserve,
+                    admits=search.admits,
+                    must=search.must,
+                    stays=search.stays,
+                    given=None if given is None else [line_in(known[0], line, search.must) for line in given],
+                ),
+                start,
+            )
 
         return make
 
@@ -116,8 +115,6 @@ class OneLightGoods:
     state: State
     start: Evaluation | None = None
     """A build, as it is bought in this shop, that may well be the best."""
-    look_up: Callable[[Mapping[str, float]], tuple[Line, ...]] = lambda caps: ()
-    """Returns all columns that builds within caps can have."""
 
     @property
     def best(self) -> Evaluation | None:
@@ -151,4 +148,4 @@ class OneLightGoods:
 
     def within(self, caps: Mapping[str, float]) -> tuple[Line, ...]:
         """Return all columns that builds within caps can have."""
-        return self.look_up(caps)
+        return lines_within(self.state, caps)

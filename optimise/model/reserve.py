@@ -5,7 +5,7 @@ share since, and there is nothing new to buy, a build that costs so much now cos
 so its columns are among those.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from optimise.columns.expand import Ints
@@ -43,16 +43,16 @@ class Reserve:
 
     known: list[_Known] = field(default_factory=list)
 
-    def within(self, make: Callable[[], State], caps: Mapping[str, float]) -> tuple[Line, ...]:
+    def within(self, search: State, caps: Mapping[str, float]) -> tuple[Line, ...]:
         """Return what `lines_within` does."""
-        search = make()
         offers = search.market.parts.offers
         covering = [known for known in self.known if _covers(known, offers, caps)]
         found = min(covering, key=lambda known: known.size, default=None)
         if found is None:
-            wide, whole = {**caps, "cost": caps["cost"] * ROOM}, make()
-            whole.must = None
-            looked = goods.lines_within(whole, wide)
+            wide = {**caps, "cost": caps["cost"] * ROOM}
+            must, search.must = search.must, None  # what is kept is to serve all builds
+            looked = goods.lines_within(search, wide)
+            search.must = must
             found = _Known(offers, wide, tuple((one.emitter, one.kept.channels, one.kept.heads) for one in looked))
             self.known = [found, *self.known][:REMEMBERED]
         lines: list[Line] = []
@@ -66,15 +66,12 @@ class Reserve:
         return tuple(lines)
 
 
-def lines_within(make: Callable[[], State], caps: Mapping[str, float], reserve: Reserve | None) -> tuple[Line, ...]:
-    """Return all columns that builds within caps can have, from what was looked up before where that is known.
-
-    make: makes a search that is still to be run, on the same market each time.
-    """
-    search = make()
-    if reserve is None or search.admits is not None:
+def lines_within(search: State, caps: Mapping[str, float]) -> tuple[Line, ...]:
+    """Return all columns that builds within caps can have, from the reserve of a search that is still to be run."""
+    if search.reserve is None or search.admits is not None:
         return goods.lines_within(search, caps)
-    return reserve.within(make, caps)
+    found: tuple[Line, ...] = search.reserve.within(search, caps)
+    return found
 
 
 def line_in(market: Market, line: Line, must: Must | None = None) -> Line:

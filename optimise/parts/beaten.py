@@ -31,10 +31,7 @@ def unbeaten(figures: Floats) -> Ints:
 
 def first_unbeaten(beats: np.ndarray) -> np.ndarray:
     """Return the mask of what stays. beats[i, j]: i can replace j; of two that beat each other the first stays."""
-    mutual = beats & beats.T
-    strictly = beats & ~mutual
-    earlier = np.triu(mutual, k=1)
-    return np.asarray(~(strictly | earlier).any(axis=0))
+    return first_unbeaten_of(len(beats), lambda rows, columns: beats[np.ix_(rows, columns)])
 
 
 def first_unbeaten_of(number: int, beats: Callable[[Ints, Ints], np.ndarray], block: int = 1024) -> np.ndarray:

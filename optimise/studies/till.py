@@ -138,13 +138,9 @@ class Till:
         self, caps: Mapping[str, float], must: Must | None, offers: Mapping[str, Sequence[Offer]] | None = None
     ) -> tuple[Line, ...]:
         """Return the columns of builds within caps: they are few where the caps are those of a good build."""
-
-        def make() -> State:
-            search = self.search(None, offers)
-            search.must = must
-            return search
-
-        return lines_within(make, caps, self._reserve)
+        search = self.search(None, offers)
+        search.must = must
+        return lines_within(search, caps)
 
     def paid(self, choice: Choice, offers: Mapping[str, Sequence[Offer]] | None = None) -> Evaluation:
         """Return what a choice comes to at these offers."""

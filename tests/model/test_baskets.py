@@ -93,8 +93,8 @@ def one_by_one(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(one_light, "FEW", 0)
 
 
-def all_of_them(beats: np.ndarray) -> np.ndarray:
-    return np.ones(len(beats), dtype=bool)
+def all_of_them(number: int, beats: object) -> np.ndarray:
+    return np.ones(number, dtype=bool)
 
 
 RULES: dict[str, list[tuple[object, str, object]]] = {
@@ -102,8 +102,7 @@ RULES: dict[str, list[tuple[object, str, object]]] = {
     "incumbents": CHANGES["incumbents"],
     "the only one of its figures": CHANGES["the only one of its figures"],
     "leads that are never dearer": [
-        (supplies, "first_unbeaten", all_of_them),
-        (supplies, "first_unbeaten_of", lambda number, beats: np.ones(number, dtype=bool)),
+        (supplies, "first_unbeaten_of", all_of_them),
     ],
 }
 

@@ -131,12 +131,12 @@ def test_a_search_starts_from_a_build_within_its_caps(start: bool, monkeypatch: 
     asked: list[Any] = []
     monkeypatch.setattr(module.goods, "run", lambda state, caps: asked.append((state.best, caps)))
     monkeypatch.setattr(module.goods, "find_likely", lambda state, caps: ("likely", caps))
+    monkeypatch.setattr(module, "lines_within", lambda state, caps: ("lines", caps))
     build: Any = SimpleNamespace(cents=500, milligrams=7, watts=1.0, passes=True)
     bad: Any = SimpleNamespace(cents=500, milligrams=7, watts=1.0, passes=False)
     for known, cap, best in ((build, 500.0, build), (build, 499.0, None), (bad, 900.0, None)):
         mine: Any = SimpleNamespace(best="before", rounds=1, columns=2, low=3.0, lines=[])
-        looked: Any = lambda caps: ("lines", caps)  # noqa: E731
-        search = OneLightGoods(mine, known if start else None, looked)
+        search = OneLightGoods(mine, known if start else None)
         search.run({**FREE, "cost": cap})
         assert asked.pop() == (best if start else "before", {**FREE, "cost": cap})
         assert search.best == (best if start else "before")
@@ -242,7 +242,7 @@ def test_a_shop_promises_what_its_parts_come_to_at_least() -> None:
 
 def test_columns_are_looked_up_in_the_reserve_of_the_search() -> None:
     asked: list[Any] = []
-    known = SimpleNamespace(within=lambda make, caps: asked.append((make().market, caps)) or ("known",))
+    known = SimpleNamespace(within=lambda search, caps: asked.append((search.market, caps)) or ("known",))
     mine = OneLight(state(reserve=known))
     opened = mine.open(PARTS, JOB, (), ("cost",), None)()
     assert opened.within(FREE) == ("known",)

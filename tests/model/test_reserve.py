@@ -60,11 +60,12 @@ class Looks:
         patch.setattr(goods, "sift", self.sifted)
         patch.setattr(goods, "whole_line", self.hung)
 
-    def search(self, price: int, must: object = None) -> Any:
+    def search(self, price: int, must: object, reserve: Reserve | None) -> Any:
         offers = {"A": (ROW.model_copy(update={"price": price}),)}
         market = SimpleNamespace(parts=SimpleNamespace(offers=offers), price=price)
         left = lambda: self.calls.append(("left",))  # noqa: E731
-        return SimpleNamespace(market=market, must=must, admits=self.admits, order=("mass", "cost"), seconds_left=left)
+        rest = {"admits": self.admits, "order": ("mass", "cost"), "seconds_left": left}
+        return SimpleNamespace(market=market, must=must, reserve=reserve, **rest)
 
     def looked(self, search: Any, caps: dict[str, float]) -> tuple[Any, ...]:
         """Return two lines, of as many channels as the cap is, and of one channel less and a head."""
@@ -84,7 +85,7 @@ class Looks:
         self, reserve: Reserve | None, caps: dict[str, float], price: int, must: object = None
     ) -> list[tuple[int, int, int]]:
         self.calls.clear()
-        found = module.lines_within(lambda: self.search(price, must), caps, reserve)
+        found = module.lines_within(self.search(price, must, reserve), caps)
         return [(line.emitter, len(line.kept.channels), len(line.kept.heads)) for line in found]
 
 
