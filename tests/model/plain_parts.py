@@ -82,10 +82,10 @@ def choice(panel: str, diffuser: str | None, number: int = 1) -> Choice:
     return Choice("e", (ChannelChoice("d", 2, 1, 0.5, number),), panel, diffuser, "b", 1, 1, "c", "f", "k", None)
 
 
-def on_offer(catalogue: Catalogue) -> Catalogue:
-    """Return a catalogue with each of its parts at one price in any number."""
+def on_offer(catalogue: Catalogue, supplier: str = "s", price: int = 100) -> Catalogue:
+    """Return a catalogue with each of its parts at one price in any number, from one supplier."""
     return replace(
-        catalogue, offers={p.part: (Offer(part=p.part, supplier="s", price=100),) for p in catalogue.parts()}
+        catalogue, offers={p.part: (Offer(part=p.part, supplier=supplier, price=price),) for p in catalogue.parts()}
     )
 
 

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, TALL, catalogue
+from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, TALL, catalogue, on_offer
 
 from optimise.model.market import build_market
 from optimise.model.problem import Problem, build_problem, problem_of
-from optimise.parts import Catalogue, Emitter, Offer
+from optimise.parts import Catalogue, Emitter
 from optimise.scenario import Scenario
 from optimise.scenario.points import Point
 
@@ -31,7 +31,7 @@ def parts_of(*emitters: Emitter, **kinds: object) -> Catalogue:
     thin = plain.cables[0].model_copy(update={"part": "thin", "area": 1e-6, "rating": 10.0, "mass_per_length": 0.06})
     parts = replace(plain, emitters=emitters or (WARM, STEADY), panels=BOARDS, cables=(*plain.cables, thin))
     parts = replace(parts, **kinds)  # type: ignore[arg-type]
-    return replace(parts, offers={p.part: (Offer(part=p.part, supplier="own", price=0),) for p in parts.parts()})
+    return on_offer(parts, "own", 0)
 
 
 def job(*points: Point, look: dict[str, object] | None = None, ambient: float = 20.0, **light: object) -> Scenario:

@@ -9,8 +9,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from random_catalogues import random_case
-from two_whites import two_whites
+from two_whites import columns_of
 
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.model import formulation
@@ -25,7 +24,7 @@ from optimise.model.formulation import (
     rank_terms,
     tangent_of,
 )
-from optimise.model.kept import Kept, everything, least_load, warm_up
+from optimise.model.kept import Kept, least_load
 from optimise.model.light import (
     boards,
     ceiling_of,
@@ -36,10 +35,7 @@ from optimise.model.light import (
     least_share,
     need_of,
 )
-from optimise.model.market import build_market
-from optimise.model.pairs import problem_of_line
-from optimise.model.problem import Problem, build_problem
-from optimise.model.screening import fits
+from optimise.model.problem import Problem
 from optimise.model.solver import Program, Status
 
 FREE = dict.fromkeys(("cost", "mass", "power"), math.inf)
@@ -106,19 +102,7 @@ def point_of(f: Formulation, point: Point) -> dict[int, float]:
     return values
 
 
-@cache
-def kept_of(source: str, number: int) -> tuple[Problem, Kept]:
-    """Return the problem of a random case and its columns; of a case in two whites those of the last pair."""
-    if source.startswith("mixed "):
-        case = two_whites(number, source.removeprefix("mixed "))
-        market = build_market(case.catalogue, case.scenario)
-        problem = problem_of_line(market, len(market.parts.emitters))
-    else:
-        case = random_case(number, source)
-        problem = build_problem(case.catalogue, case.scenario)
-    kept = warm_up(problem, fits(problem, everything(problem)))
-    assert kept.possible
-    return problem, kept
+kept_of = cache(columns_of)
 
 
 def narrow_cells(problem: Problem, kept: Kept, rng: Random) -> list[Cell]:

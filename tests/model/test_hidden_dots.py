@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, catalogue, choice
+from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, catalogue, choice, on_offer
 from ripples import ripple
 
 from optimise.columns.heads import NO_DIFFUSER, Boards, build_heads, grid_limits
@@ -20,7 +20,7 @@ from optimise.model.kept import everything
 from optimise.model.light import crowded
 from optimise.model.problem import build_market, problem_of
 from optimise.model.search import best_build
-from optimise.parts import Catalogue, Offer
+from optimise.parts import Catalogue
 from optimise.scenario import Scenario
 from optimise.studies.limits import Sliding, limits_asked
 
@@ -42,7 +42,7 @@ def asking(limit: float | None, lux: float = 100.0) -> Scenario:
 def offered(**parts: object) -> Catalogue:
     """Return the parts as owned, on one deep board but for what is given."""
     whole = replace(catalogue(WIDE), panels=(DEEP,), **parts)  # type: ignore[arg-type]
-    return replace(whole, offers={p.part: (Offer(part=p.part, supplier="own", price=0),) for p in whole.parts()})
+    return on_offer(whole, "own", 0)
 
 
 def singles(number: int) -> tuple[ChannelChoice, ...]:

@@ -10,19 +10,15 @@ from random import Random
 
 import numpy as np
 import pytest
-from random_catalogues import random_case
-from two_whites import two_whites
+from two_whites import columns_of
 
 from optimise.model import mixing
 from optimise.model.even import uneven
 from optimise.model.exact import evaluate
 from optimise.model.heuristic import quick_build, value_of
-from optimise.model.kept import Kept, everything, least_load, least_pieces, warm_up
-from optimise.model.market import build_market
+from optimise.model.kept import Kept, least_load, least_pieces
 from optimise.model.mixing import MARGINS, STEPS, SWAPS, mixed_build
-from optimise.model.pairs import problem_of_line
-from optimise.model.problem import Problem, build_problem
-from optimise.model.screening import fits
+from optimise.model.problem import Problem
 
 SCALES = ("cost", "mass", "power")
 
@@ -30,14 +26,7 @@ SCALES = ("cost", "mass", "power")
 @cache
 def kept_of(source: str, number: int) -> tuple[Problem, Kept]:
     """Return the columns of a random case with one kind of emitter, or of the last pair of one in two whites."""
-    if source.startswith("mixed "):
-        case = two_whites(number, source.removeprefix("mixed "))
-        market = build_market(case.catalogue, case.scenario)
-        problem = problem_of_line(market, len(market.parts.emitters))
-    else:
-        case = random_case(number, source)
-        problem = build_problem(case.catalogue, case.scenario)
-    kept = warm_up(problem, fits(problem, everything(problem)))
+    problem, kept = columns_of(source, number)
     first = int(problem.channels.emitter[kept.channels[0]])
     kept = kept.take(
         channels=problem.channels.emitter[kept.channels] == first, heads=problem.heads.emitter[kept.heads] == first

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from comparison import NODES, compare
 from oracle import OBJECTIVES, Oracle, TooManyError, drawn_case, own_figures
-from plain_parts import EMITTER, PANEL, SCENARIO, catalogue, choice
+from plain_parts import EMITTER, PANEL, SCENARIO, catalogue, choice, on_offer
 from random_catalogues import Case
 from toleranced import with_tolerances
 
@@ -22,7 +22,7 @@ from optimise.model.light import crowded, hardest, least_spots, most_of
 from optimise.model.problem import build_market, build_problem, problem_of
 from optimise.model.refinement import refine
 from optimise.model.search import best_build
-from optimise.parts import Catalogue, Offer
+from optimise.parts import Catalogue
 from optimise.parts.tolerance import bad_end, delivered, good_end, tolerances_of
 from optimise.scenario import Scenario
 from optimise.scenario.points import Point
@@ -43,7 +43,7 @@ def of(parts: Catalogue, chosen: object, scenario: Scenario, name: str) -> Margi
 def offered(**changes: object) -> Catalogue:
     """Return the parts as owned."""
     parts = catalogue(EMITTER.model_copy(update=changes))
-    return replace(parts, offers={p.part: (Offer(part=p.part, supplier="own", price=0),) for p in parts.parts()})
+    return on_offer(parts, "own", 0)
 
 
 def test_far_away_a_panel_is_a_point_with_a_cosine_at_both_ends() -> None:

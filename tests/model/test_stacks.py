@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from comparison import NODES, compare
 from oracle import OBJECTIVES
-from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, catalogue, choice
+from plain_parts import EMITTER, PANEL, SCENARIO, SHEETS, catalogue, choice, on_offer
 
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.model.choice import Choice
@@ -13,7 +13,7 @@ from optimise.model.exact import build_of, evaluate, margin_of, wants_of
 from optimise.model.problem import build_problem
 from optimise.model.search import best_build
 from optimise.model.stacks import Stack, layers_of, stack_of, stacks_of
-from optimise.parts import Catalogue, Diffuser, Offer
+from optimise.parts import Catalogue, Diffuser
 from optimise.physics.beams import beam_exponent, widened_beam
 from optimise.physics.faces import lux_per_lumen
 from optimise.report.parts_record import catalogue_of, parts_record
@@ -30,7 +30,7 @@ SHELF = (CLOTH, FILM, VEIL, GRID)
 
 def parts(*sheets: Diffuser) -> Catalogue:
     found = replace(catalogue(EMITTER), diffusers=sheets or SHELF)
-    return replace(found, offers={p.part: (Offer(part=p.part, supplier="own", price=100),) for p in found.parts()})
+    return on_offer(found, "own")
 
 
 def two(inner: str, outer: str, panel: str = "p") -> Choice:

@@ -8,6 +8,11 @@ from random import Random
 
 from random_catalogues import Case, random_case
 
+from optimise.model.kept import Kept, everything, warm_up
+from optimise.model.market import build_market
+from optimise.model.pairs import problem_of_line
+from optimise.model.problem import Problem, build_problem
+from optimise.model.screening import fits
 from optimise.parts import Emitter, Offer
 from optimise.scenario.model import Look
 
@@ -51,3 +56,17 @@ def two_whites(number: int, source: str, most_kinds: int = 2) -> Case:
             }
         ),
     )
+
+
+def columns_of(source: str, number: int) -> tuple[Problem, Kept]:
+    """Return the problem of a random case and its columns; of a "mixed" case those of its last pair of whites."""
+    if source.startswith("mixed "):
+        case = two_whites(number, source.removeprefix("mixed "))
+        market = build_market(case.catalogue, case.scenario)
+        problem = problem_of_line(market, len(market.parts.emitters))
+    else:
+        case = random_case(number, source)
+        problem = build_problem(case.catalogue, case.scenario)
+    kept = warm_up(problem, fits(problem, everything(problem)))
+    assert kept.possible
+    return problem, kept
