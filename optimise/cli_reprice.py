@@ -3,11 +3,13 @@
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
 from rich.console import Console
 
+from optimise import __version__
 from optimise.cli_common import (
     ANSWERED,
     BAD_INPUT,
@@ -29,9 +31,11 @@ from optimise.cli_common import (
 from optimise.cli_guard import output_failed
 from optimise.model.choice import Choice
 from optimise.model.exact import build_of
+from optimise.model.floors import Floors
 from optimise.parts import Catalogue, Collector, Fault, InputError, read_catalogue
 from optimise.parts.faults import quoted
 from optimise.parts.tolerance import bad_end
+from optimise.report.proof import floors_of
 from optimise.report.record import Record, to_json
 from optimise.report.record_parts import choice_of
 from optimise.report.repricing import RepriceRecord, earlier_record, make_reprice, print_reprice, read_record
@@ -75,10 +79,11 @@ def reprice(
     apart(errors, (target,), record)
     if watch and json_path == "-":
         refuse(errors, "--watch: an answer after the other makes no one record; name a file for --json.")
+    counter = _Counter(errors, record, catalogue, offers, wants_spans, time_limit, threads, json_path == "-")
     while True:
         seen = _state_of(catalogue, offers)
         try:
-            answer = _answer(errors, record, catalogue, offers, wants_spans, time_limit, threads, json_path == "-")
+            answer = counter.answer()
         except InputError as error:
             print_faults(errors, error.faults)
             if not watch:
@@ -119,42 +124,64 @@ def _state_of(catalogue: Path, offers: Path | None) -> tuple[tuple[str, int, int
     return tuple(found)
 
 
-def _answer(
-    errors: Console,
-    path: Path,
-    folder: Path,
-    offers: Path | None,
-    wants_spans: bool,
-    time_limit: float | None,
-    threads: int,
-    quiet: bool,
-) -> RepriceRecord:
-    began = time.monotonic()
-    record, scenario, parts, before = _read(path, folder, offers)
-    assert record.choice is not None
-    search = scenario.search.model_copy(update={"objective": record.objective})
-    scenario = scenario.model_copy(update={"search": search})
-    earlier = choice_of(record.choice)
-    limit = time_limit if time_limit is not None else scenario.search.time_limit
-    with solving(errors, quiet=quiet) as progress:
-        till = Till(parts, scenario, deadline_of(limit, began), threads, progress)
-        gone = _gone(earlier, parts, path.name)
-        with worked_out(path.name):
-            now = None if gone else till.paid(earlier)
-        result, by_proof = best_now(till, None if gone else earlier, before, began)
-        found = None
-        if wants_spans and result.status == "optimal" and result.evaluation is not None:
-            moved, whole = in_time(spans(till, result.evaluation))
-            found = moved if whole else None
-    return make_reprice(
-        record,
-        result,
-        earlier_record(record, now, gone),
-        found,
-        record.inputs.scenario,
-        by_proof=by_proof,
-        seconds=time.monotonic() - began,
-    )
+@dataclass
+class _Counter:
+    """Where answers are asked for, one after the other while prices are watched: what was built for one serves all."""
+
+    errors: Console
+    path: Path
+    folder: Path
+    offers: Path | None
+    wants_spans: bool
+    time_limit: float | None
+    threads: int
+    quiet: bool
+    till: Till | None = None
+    """Of the last answer."""
+    best: Choice | None = None
+    """What was proven best there."""
+
+    def answer(self) -> RepriceRecord:
+        """Return what the record comes to at the prices of now. Raises `InputError`."""
+        began = time.monotonic()
+        record, scenario, parts, before = _read(self.path, self.folder, self.offers)
+        assert record.choice is not None
+        search = scenario.search.model_copy(update={"objective": record.objective})
+        scenario = scenario.model_copy(update={"search": search})
+        earlier = choice_of(record.choice)
+        limit = self.time_limit if self.time_limit is not None else scenario.search.time_limit
+        with solving(self.errors, quiet=self.quiet) as progress:
+            floors = _floors(record) if before is not None else None
+            till = Till(parts, scenario)
+            if self.till is not None and self.till.serves(parts, scenario):
+                before = self.till.catalogue if before is None and self.best == earlier else before
+                till = self.till.at(parts)
+            till = replace(till, deadline=deadline_of(limit, began), threads=self.threads, progress=progress)
+            gone = _gone(earlier, parts, self.path.name)
+            with worked_out(self.path.name):
+                now = None if gone else till.paid(earlier)
+            self.till, self.best = None, None
+            result, by_proof = best_now(till, None if gone else earlier, before, began, floors)
+            found = None
+            if result.status == "optimal" and result.evaluation is not None:
+                self.till, self.best = till, result.evaluation.choice
+                moved, whole = in_time(spans(till, result.evaluation)) if self.wants_spans else ([], False)
+                found = moved if whole else None
+        return make_reprice(
+            record,
+            result,
+            earlier_record(record, now, gone),
+            found,
+            record.inputs.scenario,
+            by_proof=by_proof,
+            seconds=time.monotonic() - began,
+        )
+
+
+def _floors(record: Record) -> Floors | None:
+    """Return what a record says that other builds come to at least, if it was this version that found it out."""
+    floors = record.proof.floors
+    return None if floors is None or record.inputs.version != __version__ else floors_of(floors)
 
 
 def _read(path: Path, folder: Path, offers: Path | None) -> tuple[Record, Scenario, Catalogue, Catalogue | None]:

@@ -18,7 +18,7 @@ from optimise.model.kept import Kept, everything
 from optimise.model.light import HAIR
 from optimise.model.market import Market
 from optimise.model.mixing import mixed_build
-from optimise.model.pairs import least_by_line, problem_of_line
+from optimise.model.pairs import codes_of_line, least_by_line, problem_of_line
 from optimise.model.problem import Problem, hung_on
 from optimise.model.screening import finely, screened, sifted
 from optimise.model.solver import Status
@@ -109,6 +109,9 @@ def _line_up(search: State, settled: Mapping[str, float]) -> None:
             del search.lows[emitter]
             continue
         search.seconds_left()
+        if search.must is not None and search.must.leaves_out(codes_of_line(search.market, emitter)):
+            del search.lows[emitter]
+            continue
         line = whole_line(search, emitter)
         search.columns += line.problem.size
         sift(search, line, caps, scale)

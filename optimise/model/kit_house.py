@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Any
 
@@ -34,6 +34,8 @@ class KitHouse(KitMemory):
     first_stage: int = 1
     """Goods at their prices: those of a shop that delivers free count for too much of a kit to be left out first."""
     few: int = 0
+    floors: dict[tuple[str, Any], float] = field(default_factory=dict)
+    whole: bool = True
 
     def __post_init__(self) -> None:
         """Build what does not depend on the shops."""

@@ -28,6 +28,10 @@ class Must:
     codes: frozenset[str]
     least: int = 1
 
+    def leaves_out(self, emitters: Sequence[str]) -> bool:
+        """Whether no build with these kinds of emitter uses one, whatever else it is made of."""
+        return self.kind is Emitter and self.codes.isdisjoint(emitters)
+
     def narrowed(self, problem: Problem, kept: Kept) -> Kept:
         """Return the columns that such builds can have; those of a driver that must be there are `Kept.forced`."""
         parts, heads, supplies = problem.parts, problem.heads, problem.supplies

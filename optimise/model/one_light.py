@@ -39,6 +39,7 @@ class OneLight:
         self.catalogue, self.scenario, self.offers = market.catalogue, market.scenario, market.parts.offers
         self.problems = {} if self.search.problems is None else self.search.problems
         self.floors = {} if self.search.floors is None else self.search.floors
+        self.whole = self.search.admits is None and self.search.must is None
         if len(market.parts.cables) * len(market.parts.fuses) * len(market.parts.connectors) > LEADS:
             self.few = 0
 

@@ -65,6 +65,13 @@ def least_by_line(market: Market, caps: Mapping[str, float], scale: str) -> Floa
     return np.append(least, _least_by_pair(market, pairs_of(market), caps, scale))
 
 
+def codes_of_line(market: Market, line: int) -> tuple[str, ...]:
+    """Return the codes of the emitters of a line."""
+    emitters = market.parts.emitters
+    places = (line,) if line < len(emitters) else pairs_of(market)[line - len(emitters)][:2]
+    return tuple(emitters[place].part for place in places)
+
+
 def problem_of_line(market: Market, line: int) -> Problem:
     """Return the columns of a line: of one kind of emitter, or of two that are mixed."""
     kinds = len(market.parts.emitters)

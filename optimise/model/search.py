@@ -14,10 +14,12 @@ from typing import Any, Literal
 
 from optimise.model import goods
 from optimise.model.choice import Evaluation
+from optimise.model.floors import Floors, told_of
 from optimise.model.heuristic import value_of
+from optimise.model.house import House
 from optimise.model.market import Market, build_market
 from optimise.model.one_light import OneLight
-from optimise.model.shops import House, Orders
+from optimise.model.shops import Orders
 from optimise.model.state import Progress, State, TimeUpError, hair, step
 from optimise.model.weights import limits_of
 from optimise.parts import Catalogue
@@ -38,6 +40,8 @@ class Proof:
     columns: int
     kept: int
     seconds: float
+    floors: Floors | None = None
+    """What builds come to at least, where that is known beyond the bound; of use at other prices."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ def best_build(
     aim, limit = scenario.search.objective, scenario.search.time_limit
     progress("building columns")
     market = build_market(as_paid(catalogue, scenario), scenario)
-    search = State(market, aim, threads, None if limit is None else began + limit, progress, solver)
+    search = State(market, aim, threads, None if limit is None else began + limit, progress, solver, floors={})
     try:
         run(search, limits_of(scenario))
         status: Ending = "impossible" if search.best is None else "optimal"
@@ -108,6 +112,7 @@ def proof_of(search: State, status: Ending, began: float) -> Proof:
         columns=search.columns + len(search.market.supplies) + len(search.market.mounts),
         kept=search.kept_columns,
         seconds=time.monotonic() - began,
+        floors=None if search.floors is None else told_of(search.floors, search.market, search.objective),
     )
 
 

@@ -1,104 +1,20 @@
-"""Branching on suppliers: shops, in each of which goods alone are counted.
-
-A *shop* says whom nothing is bought from, and who surely gets an order, on which terms; its goods are counted with a
-constant for those orders, never more than the truth.
-"""
+"""Branching on suppliers: shops, in each of which goods alone are counted."""
 
 import heapq
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any, Protocol
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
 
 from optimise.model.choice import Choice
 from optimise.model.heuristic import value_of
+from optimise.model.house import EXACT, NEVER, Goods, House, Shop
 from optimise.model.state import TimeUpError, hair, keeps, preferred, step
-from optimise.parts import Catalogue, Offer, Supplier
+from optimise.model.weights import SCALES, limits_of
+from optimise.parts import Catalogue, Supplier
 from optimise.parts.basket import charges, least_extra
 from optimise.parts.buying import OWN
 from optimise.scenario import Scenario
-
-EXACT = 2
-"""The stage of a shop in which goods and top-ups are both counted."""
-
-NEVER = 10**12
-"""Cents that no build costs."""
-
-
-@dataclass(frozen=True)
-class _Shop:
-    """Builds bought from nobody who is `out`, and surely from those who are `paid` or `free` for their delivery."""
-
-    out: frozenset[str] = frozenset()
-    paid: frozenset[str] = frozenset()
-    free: frozenset[str] = frozenset()
-    orders: int = 0
-    """How many of those who charge for an order surely get one, at least."""
-    lines: Any = field(default=None, compare=False)
-    """The columns that its builds can have, as far as known from the shop that it was split from."""
-    hint: Any = field(default=None, compare=False)
-    """The choice at which the shop was split off: likely one of its builds as well."""
-    stage: int = 0
-    """0: goods of whom delivery is free from count as worth that value in all; 1: at their prices; 2: exactly both."""
-
-    @property
-    def used(self) -> frozenset[str]:
-        """Who surely gets an order."""
-        return self.paid | self.free
-
-
-class Goods(Protocol):
-    """One search in which goods alone are counted, at the prices of a shop."""
-
-    @property
-    def best(self) -> Any:
-        """The best build found, or None."""
-
-    @property
-    def low(self) -> float:
-        """What the first figure comes to at least, by the parts alone."""
-
-    @property
-    def effort(self) -> tuple[int, int, int]:
-        """How many solves, columns, and columns after screening."""
-
-    def promise(self, caps: Mapping[str, float]) -> float:
-        """Return a figure below which the first one cannot come within caps, found at once."""
-
-    def run(self, caps: Mapping[str, float]) -> None:
-        """Leave the best build within caps in `best`; None where there is none. Raises `TimeUpError`."""
-
-    def likely(self, caps: Mapping[str, float]) -> Any:
-        """Return a good build within caps, or None where it is proven that there is none."""
-
-    def within(self, caps: Mapping[str, float]) -> Any:
-        """Return all columns that builds within caps can have."""
-
-
-class House(Protocol):
-    """What is bought at the shops: a light, or a kit."""
-
-    catalogue: Catalogue
-    scenario: Scenario
-    first_stage: int
-    """The stage in which a shop is looked at first."""
-    few: int
-    """Columns up to which a program with all orders is quicker than shops one by one; 0: never."""
-
-    @property
-    def offers(self) -> Mapping[str, Sequence[Offer]]:
-        """What the scenario lets in, by part."""
-
-    def open(
-        self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
-    ) -> Callable[[], Goods]:
-        """Return what makes new searches at the prices of a shop, which are worked out once, at the first of them."""
-
-    def evaluate(self, choice: Any, catalogue: Catalogue, scenario: Scenario) -> Any:
-        """Return all figures of a choice."""
-
-    def guesses(self, order: tuple[str, ...]) -> Iterable[Any]:
-        """Return choices that may be good ones, to be bought for true before anything is searched."""
 
 
 class Orders:
@@ -130,7 +46,7 @@ class Orders:
                 if search.any_will_do and search.best is not None:
                     return
         few = search.given is not None and self._few(search.given)
-        first = [(0.0, _Shop(stage=EXACT))] if few else self._first()
+        first = [(0.0, Shop(stage=EXACT))] if few else self._first()
         queue = [(low, number, shop) for number, (low, shop) in enumerate(first)]
         heapq.heapify(queue)
         number = len(queue)
@@ -143,7 +59,7 @@ class Orders:
             if search.any_will_do and search.best is not None:
                 return
 
-    def _first(self) -> list[tuple[float, _Shop]]:
+    def _first(self) -> list[tuple[float, Shop]]:
         """Return the shops that hold all builds: where cost comes first, those with one order, and the one with more.
 
         One seller has little on offer, so the best of each is soon found, and it leaves little room for two deliveries.
@@ -152,14 +68,14 @@ class Orders:
         charging = frozenset(name for name in self.sellers if self._matters(name))
         everything = charging.intersection(*(names for names in self.kinds if names - {OWN}))
         if self.order[0] != "cost" or len(everything) < 2:
-            return [(0.0, _Shop())]
-        alone = [_Shop(out=charging - {name}) for name in sorted(charging)]
-        self.search.lows = {0: self._promise(_Shop())}
+            return [(0.0, Shop())]
+        alone = [Shop(out=charging - {name}) for name in sorted(charging)]
+        self.search.lows = {0: self._promise(Shop())}
         # Where a good build is known they may come in any order.
         lows = [self._promise(shop) if self.search.best is None else 0.0 for shop in alone]
-        return [*zip(lows, alone, strict=True), (math.inf, _Shop(orders=2))]
+        return [*zip(lows, alone, strict=True), (math.inf, Shop(orders=2))]
 
-    def _promise(self, shop: _Shop) -> float:
+    def _promise(self, shop: Shop) -> float:
         """Return what builds of a shop come to at least, by the parts alone."""
         charge = self._charge(shop)
         caps = self._caps(charge)
@@ -167,7 +83,7 @@ class Orders:
             return math.inf
         return self._opened(shop, charge)[0]().promise(caps) + charge
 
-    def _look(self, shop: _Shop) -> list[tuple[float, _Shop]]:
+    def _look(self, shop: Shop) -> list[tuple[float, Shop]]:
         """Look for a build of a shop that may be better; return the shops that are left to look at, likely ones first.
 
         Any build shows that a shop is not empty. Only where all its orders are settled is the best of it asked for.
@@ -176,6 +92,8 @@ class Orders:
         reached = sum(self._threshold(shop, name) for name in shop.free)
         delivered = sum(self.sellers[name].delivery for name in shop.paid)
         if charge >= NEVER or min(self._caps(charge)["cost"], self._caps(reached + delivered)["cost"]) < 0.0:
+            return []
+        if self.house.floors.get(("cost", shop.terms), -math.inf) >= self._caps(0)["cost"]:
             return []
         opened, catalogue, scenario = self._opened(shop, charge)
         if self.house.few and self._unknown(shop):
@@ -189,10 +107,10 @@ class Orders:
             caps = self._caps(charge).items()
             found = found if found.passes and all(value_of(found, name) <= cap for name, cap in caps) else None
         if found is None:
-            found = self._found(opened(), charge, proven=shop.stage == EXACT)
+            found = self._found(shop, opened(), charge, proven=shop.stage == EXACT)
         parts = None if found is None else self._left(shop, found, charge)
         if parts is None and found is not None and shop.stage < EXACT and not self.search.any_will_do:
-            found = self._found(opened(), charge, proven=True)
+            found = self._found(shop, opened(), charge, proven=True)
             parts = None if found is None else self._left(shop, found, charge)
         if found is None or not parts:
             return []
@@ -201,17 +119,17 @@ class Orders:
             parts = [known] if known.stage > shop.stage else [replace(part, lines=known.lines) for part in parts]
         return [(float(found.cents + charge), replace(part, hint=found.choice)) for part in parts]
 
-    def _opened(self, shop: _Shop, charge: int) -> tuple[Callable[[], Goods], Catalogue, Scenario]:
+    def _opened(self, shop: Shop, charge: int) -> tuple[Callable[[], Goods], Catalogue, Scenario]:
         """Return what makes searches of a shop, and what it has on offer on which terms."""
         catalogue, scenario = self._terms(shop, charge)
         orders = tuple(supplier for supplier in catalogue.suppliers if self._matters(supplier.supplier))
         return self.house.open(catalogue, scenario, orders, self.order, shop.lines), catalogue, scenario
 
-    def _unknown(self, shop: _Shop) -> bool:
+    def _unknown(self, shop: Shop) -> bool:
         """Whether the columns of a shop are still to be looked up, and a build says within which cost."""
         return shop.lines is None and self.search.given is None and self.search.best is not None
 
-    def _known(self, shop: _Shop, opened: Callable[[], Goods], charge: int) -> _Shop:
+    def _known(self, shop: Shop, opened: Callable[[], Goods], charge: int) -> Shop:
         """Return a shop with the columns of its builds that may be better than the best one, as it is bought.
 
         Where they are few, all orders go into one program at once.
@@ -225,19 +143,34 @@ class Orders:
         """Whether columns are so few that all orders go into one program."""
         return self.house.few > 0 and sum(line.kept.size for line in lines) <= self.house.few
 
-    def _found(self, sub: Goods, charge: int, *, proven: bool) -> Any:
+    def _found(self, shop: Shop, sub: Goods, charge: int, *, proven: bool) -> Any:
         """Return the best build of a shop by its goods, or any good one; None where there is none."""
+        caps = self._caps(charge)
+        found = self._of_goods(sub, caps, proven=proven)
+        if found is None:
+            self._keep_floor(shop, caps, caps["cost"] + charge)
+        elif proven and self.order[0] == "cost":
+            self._keep_floor(shop, caps, found.cents + charge - 0.5)
+        return found
+
+    def _of_goods(self, sub: Goods, caps: Mapping[str, float], *, proven: bool) -> Any:
         try:
             if proven:
-                sub.run(self._caps(charge))
+                sub.run(caps)
                 return sub.best
-            return sub.likely(self._caps(charge))
+            return sub.likely(caps)
         except (TimeUpError, KeyboardInterrupt):
             if sub.best is not None:
                 self._offer(self._true(sub.best.choice))
             raise
         finally:
             self._count(sub)
+
+    def _keep_floor(self, shop: Shop, caps: Mapping[str, float], cents: float) -> None:
+        """Remember that no build of a shop costs so little, where that holds for all that the scenario allows."""
+        limits, floors = limits_of(self.house.scenario), self.house.floors
+        if self.house.whole and all(caps[scale] >= limits[scale] for scale in SCALES if scale != "cost"):
+            floors["cost", shop.terms] = max(floors.get(("cost", shop.terms), -math.inf), cents)
 
     def _count(self, sub: Goods) -> None:
         if not self.search.lows:
@@ -254,7 +187,7 @@ class Orders:
             return best
         return self.house.evaluate(choice, self.house.catalogue, self.house.scenario)
 
-    def _left(self, shop: _Shop, found: Any, charge: int) -> list[_Shop] | None:
+    def _left(self, shop: Shop, found: Any, charge: int) -> list[Shop] | None:
         """Return the shops that a shop with this build in it falls into; None where it is bought for no more there."""
         true = self._true(found.choice)
         self._offer(true)
@@ -275,7 +208,7 @@ class Orders:
     def _matters(self, name: str) -> bool:
         return self.most is not None or charges([self.sellers[name]])
 
-    def _split(self, shop: _Shop, name: str) -> list[_Shop]:
+    def _split(self, shop: Shop, name: str) -> list[Shop]:
         """Return the shops without a supplier, with a paid delivery of his, and with a free one."""
         seller, out = self.sellers[name], shop.out
         parts = [replace(shop, out=out | {name}, stage=self.house.first_stage)]
@@ -289,13 +222,13 @@ class Orders:
             parts.append(replace(shop, out=out, free=shop.free | {name}, stage=self.house.first_stage))
         return parts
 
-    def _threshold(self, shop: _Shop, name: str) -> int:
+    def _threshold(self, shop: Shop, name: str) -> int:
         """Return the value to which an order is topped up."""
         seller = self.sellers[name]
         free = (seller.delivery_free_over or 0) if name in shop.free else 0
         return max(seller.order_min, free)
 
-    def _charge(self, shop: _Shop) -> int:
+    def _charge(self, shop: Shop) -> int:
         """Return the cents that come to the goods of every build of a shop."""
         if shop.stage == EXACT:
             return 0
@@ -304,12 +237,12 @@ class Orders:
         delivery = sum(self.sellers[name].delivery for name in shop.paid) + self._more_orders(shop)
         return delivery + sum(self._threshold(shop, name) for name in self._worthless(shop))
 
-    def _first_order(self, shop: _Shop) -> int:
+    def _first_order(self, shop: Shop) -> int:
         """Return what the order of some part that cannot come from the drawer costs at least beyond its goods."""
         asked = [names for names in self.kinds if names and OWN not in names]
         return max((min((self._extra(name) for name in names - shop.out), default=NEVER) for names in asked), default=0)
 
-    def _more_orders(self, shop: _Shop) -> int:
+    def _more_orders(self, shop: Shop) -> int:
         """Return what the orders that are still to be settled cost at least beyond their goods."""
         number = max(shop.orders - sum(self._matters(name) for name in shop.used), 0)
         extras = sorted(self._extra(name) for name in {*self.sellers} - shop.out - shop.used if self._matters(name))
@@ -319,7 +252,7 @@ class Orders:
         """Return what an order costs at least beyond its goods, of a build that may be better than the best one."""
         return least_extra(self.sellers[name], int(min(self._caps(0)["cost"], NEVER)))
 
-    def _worthless(self, shop: _Shop) -> frozenset[str]:
+    def _worthless(self, shop: Shop) -> frozenset[str]:
         """Return the suppliers whose goods count as worth their threshold in all, whatever is bought."""
         return shop.free if shop.stage == 0 else frozenset()
 
@@ -336,7 +269,7 @@ class Orders:
         caps["cost"] -= charge
         return caps
 
-    def _terms(self, shop: _Shop, charge: int) -> tuple[Catalogue, Scenario]:
+    def _terms(self, shop: Shop, charge: int) -> tuple[Catalogue, Scenario]:
         """Return what a shop has on offer, and the scenario with what its goods may cost."""
         worthless = self._worthless(shop)
         offers = {
@@ -360,7 +293,7 @@ class Orders:
         catalogue = replace(self.house.catalogue, offers=offers, suppliers=sellers)
         return catalogue, scenario.model_copy(update={"limits": limits})
 
-    def _seller(self, shop: _Shop, name: str) -> Supplier:
+    def _seller(self, shop: Shop, name: str) -> Supplier:
         """Return what a supplier charges on the terms of a shop."""
         if name in shop.paid:
             return self.sellers[name].model_copy(update={"delivery_free_over": None})

@@ -96,8 +96,9 @@ class State:
     """What the first of `order` is known to come to at least."""
     problems: dict[int, Problem] | None = None
     """Where columns by emitter are kept for other searches on the same parts; left out: nowhere."""
-    floors: dict[tuple[str, int], float] | None = None
-    """What goods come to at least, on a scale and of an emitter, at these prices; left out: not known, and not kept."""
+    floors: dict[tuple[str, Any], float] | None = None
+    """What goods come to at least at these prices, on a scale and of an emitter, and the builds of a shop (`house`);
+    left out: not known, and not kept."""
     reserve: Any = None
     """Columns that were looked up for other searches on the same parts (`reserve.Reserve`); left out: none are kept."""
     given: Sequence[Line] | None = None

@@ -21,6 +21,7 @@ from optimise.report.bill import print_bill
 from optimise.report.dimmed import DimmedRecord, dimmed_lines
 from optimise.report.layout import LayoutRecord, layout_record
 from optimise.report.parts_record import PartRecord, parts_record
+from optimise.report.proof import ProofRecord, proof_record
 from optimise.report.record import InputsRecord, Record, inputs_of, make_record
 from optimise.report.record_parts import (
     BillRecord,
@@ -29,14 +30,12 @@ from optimise.report.record_parts import (
     FigureRecord,
     MarginRecord,
     OrderRecord,
-    ProofRecord,
     RecordModel,
     bill_record,
     choice_of,
     figures_record,
     margins_record,
     orders_record,
-    proof_record,
 )
 from optimise.report.stored import read_stored
 from optimise.report.table import plain, table_of

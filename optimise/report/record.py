@@ -19,6 +19,7 @@ from optimise.report.dimmed import DimmedRecord, dimming_of
 from optimise.report.layout import LayoutRecord, layout_record
 from optimise.report.mixture import KindRecord, mixture_record
 from optimise.report.parts_record import PartRecord, parts_record
+from optimise.report.proof import ProofRecord, proof_record
 from optimise.report.record_parts import (
     BillRecord,
     ChoiceRecord,
@@ -26,14 +27,12 @@ from optimise.report.record_parts import (
     FigureRecord,
     MarginRecord,
     OrderRecord,
-    ProofRecord,
     RecordModel,
     bill_record,
     choice_record,
     figures_record,
     margins_record,
     orders_record,
-    proof_record,
     short,
 )
 from optimise.report.words import cautions_for, notes_for, tolerance_notes

@@ -1,4 +1,4 @@
-"""What records are made of: figures, margins, bills, orders, choices, proofs; and how they are made."""
+"""What records are made of: figures, margins, bills, orders, choices; and how they are made."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -7,7 +7,6 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from optimise.model.choice import BillLine, ChannelChoice, Choice, Margin
-from optimise.model.search import Proof
 from optimise.parts.basket import Order
 from optimise.studies.tolerances import Ends
 
@@ -160,17 +159,6 @@ class ChoiceRecord(RecordModel):
         return "mains" if self.battery is None else f"{self.battery_series * self.battery_parallel} × {self.battery}"
 
 
-class ProofRecord(RecordModel):
-    """How far the objective is proven, and at what effort."""
-
-    bound: float | None
-    gap: float | None
-    rounds: int
-    columns: int
-    kept: int
-    seconds: float
-
-
 class ConflictRecord(RecordModel):
     """One of the limits that cannot hold together."""
 
@@ -219,18 +207,6 @@ def choice_record(choice: Choice) -> ChoiceRecord:
         fuse=choice.fuse,
         connector=choice.connector,
         mount=choice.mount,
-    )
-
-
-def proof_record(proof: Proof) -> ProofRecord:
-    """Return the record of a proof."""
-    return ProofRecord(
-        bound=None if proof.bound is None else short(proof.bound),
-        gap=None if proof.gap is None else short(proof.gap),
-        rounds=proof.rounds,
-        columns=proof.columns,
-        kept=proof.kept,
-        seconds=round(proof.seconds, 3),
     )
 
 

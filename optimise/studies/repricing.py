@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.floors import Floors
 from optimise.model.must import KINDS, Must
 from optimise.model.search import Ending, Result, proof_of, run
 from optimise.model.state import State, TimeUpError, preferred
@@ -53,7 +54,9 @@ FEW_KINDS = 2
 """Kinds of part with easier offers up to which builds that use them are searched, and nothing else."""
 
 
-def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began: float) -> tuple[Result, bool]:
+def best_now(
+    till: Till, earlier: Choice | None, before: Catalogue | None, began: float, floors: Floors | None = None
+) -> tuple[Result, bool]:
     """Return the best build at the till's prices, and whether the earlier proof alone answered.
 
     Where only a few parts have become easier to buy, a build must use one of them to win; where it ties with the
@@ -61,7 +64,8 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
 
     earlier: None where its parts are not all in the catalogue.
 
-    before: the catalogue in which `earlier` was proven best, if it is known and differs in its offers alone.
+    before: the catalogue in which `earlier` was proven best, if it is known and differs in its offers alone; floors:
+    what other builds came to at least there.
     """
     objective = till.scenario.search.objective
     best = None if earlier is None else till.paid(earlier)
@@ -76,6 +80,8 @@ def best_now(till: Till, earlier: Choice | None, before: Catalogue | None, began
             if not musts:
                 search = till.search(best)
                 return Result("optimal", best, proof_of(search, "optimal", began), till.market, objective), True
+        if floors is not None and not easier:
+            till.know(floors)
     for must in musts:
         search, status = _searched(till, best, must)
         if must is None or best is None or search.best is None or preferred(search.best, best, search.order) < 0:

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.floors import Floors, known_in
 from optimise.model.heuristic import value_of
 from optimise.model.market import Market, build_market, repriced
 from optimise.model.must import Must
@@ -33,9 +35,11 @@ class Till:
     progress: Progress = lambda text: None
     _problems: dict[int, Problem] = field(default_factory=dict)
     _market: Market | None = None
-    _floors: dict[tuple[str, int], float] = field(default_factory=dict)
+    _floors: dict[tuple[str, Any], float] = field(default_factory=dict)
     _reserve: Reserve = field(default_factory=Reserve)
     _seen: dict[str, Evaluation] = field(default_factory=dict)
+    _again: bool = False
+    """Whether these are not the first prices: what is looked up with room to spare is worth its time then."""
 
     @property
     def market(self) -> Market:
@@ -44,10 +48,25 @@ class Till:
             self._market = build_market(self.catalogue, self.scenario)
         return self._market
 
+    def serves(self, catalogue: Catalogue, scenario: Scenario) -> bool:
+        """Whether what is built here holds all of another catalogue: prices alone differ, or less is sold."""
+        mine = self.catalogue
+        same = replace(catalogue, offers=mine.offers, suppliers=mine.suppliers, fingerprints=mine.fingerprints)
+        if scenario != self.scenario or same != mine:
+            return False
+        changes = moved(self.market.parts.offers, let_in(catalogue.offers, scenario))
+        return not any(change.more for change in changes)
+
     def at(self, catalogue: Catalogue) -> "Till":
         """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
-        market = self._at(catalogue.offers)
-        return replace(self, catalogue=catalogue, _market=market, _floors=self._floors_in(market))
+        market = self._at(catalogue)
+        floors = self._floors_in(market) if catalogue.suppliers == self.catalogue.suppliers else {}
+        return replace(self, catalogue=catalogue, _market=market, _floors=floors, _again=True)
+
+    def know(self, floors: Floors) -> None:
+        """Take what builds come to at least, as it was found out at prices that were nowhere higher."""
+        for what, low in known_in(floors, self.market, self.scenario.search.objective).items():
+            self._floors[what] = max(low, self._floors.get(what, low))
 
     def best(self, offers: Mapping[str, Sequence[Offer]] | None = None, start: Choice | None = None) -> State:
         """Return a search that is done, for the best build at these offers (left out: the catalogue's).
@@ -97,7 +116,7 @@ class Till:
 
     def search(self, start: Evaluation | None = None, offers: Mapping[str, Sequence[Offer]] | None = None) -> State:
         """Return a search that is still to be run; one that begins with a build, if that passes."""
-        market = self.market if offers is None else self._at(offers)
+        market = self.market if offers is None else self._at(with_offers(self.catalogue, offers))
         floors = self._floors if offers is None else self._floors_in(market)
         search = State(
             market,
@@ -107,7 +126,7 @@ class Till:
             self.progress,
             problems=self._problems,
             floors=floors,
-            reserve=self._reserve,
+            reserve=self._reserve if self._again or offers is not None else None,
             seen=self._note,
         )
         search.best = start if start is not None and start.passes else None
@@ -147,7 +166,7 @@ class Till:
         catalogue = self.catalogue if offers is None else with_offers(self.catalogue, offers)
         return evaluate(choice, catalogue, self.scenario)
 
-    def _floors_in(self, market: Market) -> dict[tuple[str, int], float]:
+    def _floors_in(self, market: Market) -> dict[tuple[str, Any], float]:
         """Return what is known of least figures in another market: all that is known here, if nothing is easier there.
 
         A market holds the offers that the scenario lets in.
@@ -155,9 +174,9 @@ class Till:
         changes = moved(self.market.parts.offers, market.parts.offers)
         return {} if any(change.easier for change in changes) else dict(self._floors)
 
-    def _at(self, offers: Mapping[str, Sequence[Offer]]) -> Market:
-        catalogue = with_offers(self.catalogue, offers)
-        market = repriced(self.market, replace(catalogue, offers=let_in(offers, self.scenario)), self.scenario)
+    def _at(self, catalogue: Catalogue) -> Market:
+        offers = let_in(catalogue.offers, self.scenario)
+        market = repriced(self.market, replace(catalogue, offers=offers), self.scenario)
         return replace(market, catalogue=catalogue)
 
 

@@ -14,7 +14,8 @@ from random_shops import offer
 
 from optimise.model.choice import ChannelChoice, Choice
 from optimise.model.exact import bought
-from optimise.model.shops import EXACT, NEVER, Orders, _codes, _Shop
+from optimise.model.house import EXACT, NEVER, Shop, Terms
+from optimise.model.shops import Orders, _codes
 from optimise.model.state import TimeUpError
 from optimise.parts import Catalogue, Offer, Supplier
 from optimise.parts.basket import Order
@@ -106,6 +107,8 @@ class ManyChoices:
     choices: Sequence[Choice]
     first_stage: int = 0
     few: int = 0
+    floors: dict[tuple[str, Any], float] = field(default_factory=dict)
+    whole: bool = True
     guessed: Sequence[Choice] = ()
     looked: int = 0
     ran: int = 0
@@ -297,14 +300,14 @@ NORTH = Supplier(supplier="north", delivery=400, delivery_free_over=3000, order_
 SOUTH = Supplier(supplier="south", delivery=250)
 
 
-def shops_of(house: ManyChoices) -> list[_Shop]:
+def shops_of(house: ManyChoices) -> list[Shop]:
     """Return every shop of up to three sellers, in which all orders are settled or not."""
     names = sorted(Orders(house, Search(), ("cost",), {"cost": math.inf}).sellers)
     found = []
     for told in itertools.product("-opf", repeat=len(names)):
         sets = [frozenset(n for n, t in zip(names, told, strict=True) if t == kind) for kind in "opf"]
         if all(house_seller(house, name).delivery_free_over is not None for name in sets[2]):
-            found += [_Shop(*sets, stage=stage) for stage in range(3)]
+            found += [Shop(*sets, stage=stage) for stage in range(3)]
     return found
 
 
@@ -312,7 +315,7 @@ def house_seller(house: ManyChoices, name: str) -> Supplier:
     return next((s for s in house.catalogue.suppliers if s.supplier == name), Supplier(supplier=name))
 
 
-def is_in(found: Bought, shop: _Shop, house: ManyChoices) -> bool:
+def is_in(found: Bought, shop: Shop, house: ManyChoices) -> bool:
     """Whether a basket is one of a shop: from nobody who is out, and surely from those who are used."""
     paid = {order.supplier: order for order in found.orders}
     if any(name in paid for name in shop.out) or not shop.used <= paid.keys():
@@ -347,42 +350,42 @@ def test_the_charge_of_a_shop_is_what_its_orders_surely_add() -> None:
     orders = orders_of(one([NORTH, SOUTH]), 9000.0)
     north, south = frozenset({"north"}), frozenset({"south"})
     # Of an order of which no one knows, the least that any part asks for: north delivers free from 3000 on.
-    assert orders._charge(_Shop()) == 250
-    assert orders._charge(_Shop(paid=north)) == 400
-    assert orders._charge(_Shop(paid=north | south)) == 650
+    assert orders._charge(Shop()) == 250
+    assert orders._charge(Shop(paid=north)) == 400
+    assert orders._charge(Shop(paid=north | south)) == 650
     # 3000 in all for whatever is bought where delivery is free, or nothing more than the goods at their prices.
-    assert orders._charge(_Shop(free=north)) == 3000
-    assert orders._charge(_Shop(free=north, paid=south)) == 3250
-    assert orders._charge(_Shop(free=north, stage=1)) == 0
-    assert orders._charge(_Shop(free=north, paid=south, stage=EXACT)) == 0
-    assert orders._worthless(_Shop(free=north)) == north
-    assert orders._worthless(_Shop(free=north, stage=1)) == frozenset()
+    assert orders._charge(Shop(free=north)) == 3000
+    assert orders._charge(Shop(free=north, paid=south)) == 3250
+    assert orders._charge(Shop(free=north, stage=1)) == 0
+    assert orders._charge(Shop(free=north, paid=south, stage=EXACT)) == 0
+    assert orders._worthless(Shop(free=north)) == north
+    assert orders._worthless(Shop(free=north, stage=1)) == frozenset()
     # A least order above the value from which delivery is free is the one that counts; who is paid tops up to less.
     high = orders_of(one([NORTH.model_copy(update={"order_min": 3500})]))
-    assert high._threshold(_Shop(free=north), "north") == 3500
-    assert orders._threshold(_Shop(free=north), "north") == 3000
-    assert orders._threshold(_Shop(paid=north), "north") == 800
-    assert orders_of(one([SOUTH]))._threshold(_Shop(free=south), "south") == 0
-    assert orders_of(one([SOUTH]))._threshold(_Shop(paid=south), "south") == 0
+    assert high._threshold(Shop(free=north), "north") == 3500
+    assert orders._threshold(Shop(free=north), "north") == 3000
+    assert orders._threshold(Shop(paid=north), "north") == 800
+    assert orders_of(one([SOUTH]))._threshold(Shop(free=south), "south") == 0
+    assert orders_of(one([SOUTH]))._threshold(Shop(paid=south), "south") == 0
 
 
 def test_the_first_order_costs_at_least_its_delivery() -> None:
     # Below 3000 north's order is never free: 400; south's is 250. Emitters come from north alone.
-    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(_Shop()) == 400
+    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(Shop()) == 400
     # Up to 600 an order of north's is short of 800 by 200 at least.
-    assert orders_of(one([NORTH, SOUTH]), 600.0)._charge(_Shop()) == 600
+    assert orders_of(one([NORTH, SOUTH]), 600.0)._charge(Shop()) == 600
     # Where nothing caps the cost, north may be free; south never is.
-    assert orders_of(one([NORTH, SOUTH]))._charge(_Shop()) == 250
+    assert orders_of(one([NORTH, SOUTH]))._charge(Shop()) == 250
     # Where a part has no other seller than one who is out, there is no build.
-    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(_Shop(out=frozenset({"north"}))) == NEVER
-    assert orders_of(one([NORTH, SOUTH]))._look(_Shop(out=frozenset({"north"}))) == []
+    assert orders_of(one([NORTH, SOUTH]), 2000.0)._charge(Shop(out=frozenset({"north"}))) == NEVER
+    assert orders_of(one([NORTH, SOUTH]))._look(Shop(out=frozenset({"north"}))) == []
     # Of several sellers of one part it is the cheapest one who counts.
     house = one([NORTH, SOUTH])
     both = {**house.catalogue.offers, "e0": (offer("e0", "north", 1000), offer("e0", "south", 1100))}
     house.catalogue = replace(house.catalogue, offers=both)
-    assert orders_of(house, 2000.0)._charge(_Shop()) == 250
+    assert orders_of(house, 2000.0)._charge(Shop()) == 250
     house.catalogue = replace(house.catalogue, offers={**both, "d0": (offer("d0", "own", 0),)})
-    assert orders_of(house, 2000.0)._charge(_Shop()) == 250
+    assert orders_of(house, 2000.0)._charge(Shop()) == 250
 
 
 def test_what_the_drawer_holds_asks_for_no_order() -> None:
@@ -394,7 +397,7 @@ def test_what_the_drawer_holds_asks_for_no_order() -> None:
     )
     orders = orders_of(house, 2000.0)
     assert all("own" in names for names in orders.kinds if names)
-    assert orders._charge(_Shop()) == 0
+    assert orders._charge(Shop()) == 0
 
 
 NOBODY: frozenset[str] = frozenset()
@@ -420,7 +423,7 @@ def test_where_everybody_sells_everything_one_order_is_looked_at_first(monkeypat
         (["north", "west"], 1001.0 + 250.0),
         (["north", "south"], 1001.0 + 100.0),
     ]
-    assert (more, last) == (_Shop(orders=2), math.inf)
+    assert (more, last) == (Shop(orders=2), math.inf)
     # All have the least that any order costs, and all offers: that holds of every build.
     assert orders.search.lows == {0: 1003.0}
     # Where a build is known their order is of no account.
@@ -431,28 +434,34 @@ def test_where_everybody_sells_everything_one_order_is_looked_at_first(monkeypat
         by_all(NORTH, Supplier(supplier="south")),  # who asks for nothing is in every shop
         orders_of(one([NORTH, SOUTH])),  # no one sells everything
     ):
-        assert few._first() == [(0.0, _Shop())]
+        assert few._first() == [(0.0, Shop())]
     # A promise that is above the caps is none.
-    assert by_all(NORTH, SOUTH, best=bought_of(cents=0))._promise(_Shop()) == math.inf
+    assert by_all(NORTH, SOUTH, best=bought_of(cents=0))._promise(Shop()) == math.inf
 
 
 def test_orders_that_are_still_to_be_settled_are_charged() -> None:
     orders = by_all(NORTH.model_copy(update={"delivery_free_over": None, "order_min": 0}), SOUTH, WEST)
     north, south, west = (frozenset({name}) for name in ("north", "south", "west"))
-    assert orders._charge(_Shop()) == 100
-    assert orders._charge(_Shop(orders=1)) == 100
-    assert orders._charge(_Shop(orders=2)) == 350
-    assert orders._charge(_Shop(orders=3)) == 750
-    assert orders._charge(_Shop(orders=4)) >= NEVER
-    assert orders._charge(_Shop(orders=2, out=west)) == 650
-    assert orders._charge(_Shop(orders=2, out=west | south)) >= NEVER
-    assert orders._charge(_Shop(orders=2, paid=north)) == 500
-    assert orders._charge(_Shop(orders=2, paid=north | south)) == 650
-    assert orders._charge(_Shop(orders=2, paid=north | south | west)) == 750
-    assert orders._charge(_Shop(orders=2, stage=EXACT)) == 0
-    assert orders._look(_Shop(orders=2, out=west | south)) == []
+    assert orders._charge(Shop()) == 100
+    assert orders._charge(Shop(orders=1)) == 100
+    assert orders._charge(Shop(orders=2)) == 350
+    assert orders._charge(Shop(orders=3)) == 750
+    assert orders._charge(Shop(orders=4)) >= NEVER
+    assert orders._charge(Shop(orders=2, out=west)) == 650
+    assert orders._charge(Shop(orders=2, out=west | south)) >= NEVER
+    assert orders._charge(Shop(orders=2, paid=north)) == 500
+    assert orders._charge(Shop(orders=2, paid=north | south)) == 650
+    assert orders._charge(Shop(orders=2, paid=north | south | west)) == 750
+    assert orders._charge(Shop(orders=2, stage=EXACT)) == 0
+    assert orders._look(Shop(orders=2, out=west | south)) == []
     # Parts of a shop have as many orders.
-    assert [part.orders for part in orders._split(_Shop(orders=2), "north")] == [2, 2]
+    assert [part.orders for part in orders._split(Shop(orders=2), "north")] == [2, 2]
+
+
+def of_everybody(rng: Random) -> dict[str, tuple[Offer, ...]]:
+    return {
+        code: tuple(offer(code, name, rng.randint(100, 2000)) for name in ("north", "south", "west")) for code in MASSES
+    }
 
 
 def test_the_best_is_found_where_everybody_sells_everything() -> None:
@@ -460,11 +469,7 @@ def test_the_best_is_found_where_everybody_sells_everything() -> None:
     for number in range(12):
         house, caps = drawn(number)
         rng = Random(number)
-        offers = {
-            code: tuple(offer(code, name, rng.randint(100, 2000)) for name in ("north", "south", "west"))
-            for code in MASSES
-        }
-        house.catalogue = replace(house.catalogue, offers=offers)
+        house.catalogue = replace(house.catalogue, offers=of_everybody(rng))
         for order in (("cost",), ("cost", "mass")):
             search = Search()
             orders = Orders(house, search, order, caps)
@@ -474,18 +479,91 @@ def test_the_best_is_found_where_everybody_sells_everything() -> None:
     assert looked > 10
 
 
+def test_what_shops_are_known_to_cost_holds_at_prices_that_are_no_lower() -> None:
+    """Nothing is overlooked where shops are left out by what was found at lower prices."""
+    fewer, known = 0, 0
+    for number in range(12):
+        house, caps = drawn(number)
+        rng = Random(100 + number)
+        if number % 2:
+            house.catalogue = replace(house.catalogue, offers=of_everybody(rng))
+        before = Search()
+        Orders(house, before, ("cost", "mass"), caps).go()
+        true = [priced(choice, house.catalogue, house.scenario) for choice in house.choices]
+        for shop in shops_of(house):
+            low = house.floors.get(("cost", shop.terms), -math.inf)
+            known += low > 0.0
+            # Of those below it there is none; the least of a shop is told half a cent too low.
+            assert all(found.cents > low for found in true if found.passes and is_in(found, shop, house))
+        offers = {
+            code: tuple(
+                one.model_copy(update={"price": one.price * rng.choice([100, 100, 100, 110]) // 100}) for one in rows
+            )
+            for code, rows in house.catalogue.offers.items()
+        }
+        dearer = replace(house, catalogue=replace(house.catalogue, offers=offers), looked=0)
+        fresh = replace(dearer, floors={}, looked=0)
+        for there in (dearer, fresh):
+            start = None if before.best is None else priced(before.best.choice, there.catalogue, there.scenario)
+            search = Search(best=start if start is not None and within(start, caps) else None)
+            Orders(there, search, ("cost", "mass"), caps).go()
+            wanted = best_of(there, ("cost", "mass"), caps)
+            assert (None if search.best is None else figures(search.best, ("cost", "mass"))) == wanted, number
+        assert dearer.looked <= fresh.looked
+        fewer += dearer.looked < fresh.looked
+    assert known > 12
+    assert fewer > 2
+
+
+def test_what_shops_are_known_to_cost_holds_for_all_builds() -> None:
+    """What a shop comes to is told only of searches in which the scenario's own limits and no others bind."""
+    by_hand = by_all(NORTH, SOUTH)
+    by_hand.go()
+    # Four parts at 500 and south's delivery are 2250: none costs less from him, from north, or from both.
+    assert by_hand.house.floors == {
+        ("cost", Terms(out=frozenset({"north"}))): 2249.25,
+        ("cost", Terms(out=frozenset({"south"}), paid=frozenset({"north"}))): 2249.25,
+        ("cost", Terms(orders=2)): 2249.25,
+    }
+    # The least of a shop is told half a cent too low, whatever the next figure is.
+    best = by_all(NORTH, SOUTH, order=("cost", "mass"))
+    best.go()
+    assert best.house.floors["cost", Terms(out=frozenset({"north"}))] == 2249.5
+    some = one([NORTH, SOUTH])
+    some.whole = False
+    orders_of(some).go()
+    assert some.floors == {}
+    # A cap on mass that is not the scenario's: another search may ask for heavier builds.
+    light = one([NORTH, SOUTH])
+    Orders(light, Search(), ("cost",), {"cost": math.inf, "mass": 1000.0, "power": math.inf}).go()
+    assert light.floors == {}
+    # Mass made least: only builds lighter than the best are looked for in the end, whatever they cost.
+    mass = one([NORTH, SOUTH])
+    orders_of(mass, order=("mass",)).go()
+    assert mass.floors == {}
+    # No build at all within the caps: none is so cheap.
+    dear = one([NORTH, SOUTH])
+    orders_of(dear, 1600.0).go()
+    assert dear.floors == {("cost", Shop().terms): 1600.0}
+    dear.looked = 0
+    orders_of(dear, 1600.0).go()
+    assert dear.looked == 0
+    orders_of(dear, 1601.0).go()
+    assert dear.looked > 0
+
+
 def test_a_shop_that_must_cost_too_much_is_not_opened() -> None:
     north, south = frozenset({"north"}), frozenset({"south"})
     for shop, cap, looked in (
         # North's order comes to 3000 at least, whatever its goods, and south's delivery is 250.
-        (_Shop(free=north, stage=1), 2999.0, False),
-        (_Shop(free=north, stage=1), 3000.0, True),
-        (_Shop(free=north, paid=south, stage=1), 3249.0, False),
-        (_Shop(free=north, paid=south, stage=1), 3250.0, True),
-        (_Shop(paid=north), 399.0, False),
-        (_Shop(paid=north), 400.0, True),
+        (Shop(free=north, stage=1), 2999.0, False),
+        (Shop(free=north, stage=1), 3000.0, True),
+        (Shop(free=north, paid=south, stage=1), 3249.0, False),
+        (Shop(free=north, paid=south, stage=1), 3250.0, True),
+        (Shop(paid=north), 399.0, False),
+        (Shop(paid=north), 400.0, True),
         # Of no order known, the least that one costs.
-        (_Shop(), 100.0, False),
+        (Shop(), 100.0, False),
     ):
         house = one([NORTH, SOUTH])
         orders_of(house, cap)._look(shop)
@@ -505,18 +583,18 @@ def test_the_build_that_a_shop_was_split_at_is_looked_at_first() -> None:
     ):
         house = one([NORTH, Supplier(supplier="south")])
         orders = Orders(house, Search(), ("cost",), {"cost": cap, "mass": mass, "power": math.inf})
-        orders._look(_Shop(paid=frozenset({"north"}), stage=stage, hint=hint))
+        orders._look(Shop(paid=frozenset({"north"}), stage=stage, hint=hint))
         assert (house.looked - house.ran, house.ran) == (likely, ran), (cap, stage)
     # One that does not pass is none.
     house = one([NORTH, SOUTH], budget=1000)
-    orders_of(house, 9000.0)._look(_Shop(hint=hint))
+    orders_of(house, 9000.0)._look(Shop(hint=hint))
     assert house.looked > 0
 
 
 def test_shops_that_are_left_say_what_they_come_to_and_keep_what_is_known() -> None:
     house = one([NORTH, SOUTH])
     orders = orders_of(house, 9000.0)
-    parts = orders._look(_Shop(paid=frozenset({"south"}), stage=1))
+    parts = orders._look(Shop(paid=frozenset({"south"}), stage=1))
     # Goods of 1500 and 250 of delivery; north is still to be decided upon.
     # Free delivery from 3000 on is above the 2150 of the build that is known now.
     assert [low for low, _ in parts] == [1750.0] * 2
@@ -529,7 +607,7 @@ def test_shops_that_are_left_say_what_they_come_to_and_keep_what_is_known() -> N
         house = one([NORTH, SOUTH])
         house.few = few
         search = Search(best=known)
-        parts = orders_of(house, 9000.0, search)._look(_Shop(stage=1))
+        parts = orders_of(house, 9000.0, search)._look(Shop(stage=1))
         assert house.asked == 1
         if few:
             # Few: they are looked up before anything else, and all orders counted at once; nothing is left.
@@ -543,10 +621,10 @@ def test_shops_that_are_left_say_what_they_come_to_and_keep_what_is_known() -> N
     # Of those known nothing is looked up again, nor where columns were given.
     for shop, search in (
         (
-            _Shop(stage=1, lines=parts[0][1].lines),
+            Shop(stage=1, lines=parts[0][1].lines),
             Search(best=known),
         ),
-        (_Shop(stage=1), Search(best=known, given=[])),
+        (Shop(stage=1), Search(best=known, given=[])),
     ):
         house = one([NORTH, SOUTH])
         left = orders_of(house, 9000.0, search)._look(shop)
@@ -574,7 +652,7 @@ def test_what_is_left_of_a_shop_by_hand() -> None:
     """True costs of 2150: goods of 1500, 400 and 250 of delivery."""
     north, south = (frozenset({name}) for name in ("north", "south"))
 
-    def left(shop: _Shop, found: Bought, charge: int, order: tuple[str, ...] = ("cost",), cap: float = 9000.0) -> Any:
+    def left(shop: Shop, found: Bought, charge: int, order: tuple[str, ...] = ("cost",), cap: float = 9000.0) -> Any:
         house = one([NORTH, SOUTH, Supplier(supplier="west")])
         orders = orders_of(house, cap, order=order)
         orders.sellers["west"] = Supplier(supplier="west")
@@ -582,27 +660,27 @@ def test_what_is_left_of_a_shop_by_hand() -> None:
         return None if parts is None else [(part.out, part.paid, part.free, part.stage) for part in parts]
 
     # As dear for true: this is what the shop comes to. Dearer: who charges most for delivery is decided upon.
-    assert left(_Shop(), bought_of("north", "south"), 650) is None
-    assert left(_Shop(), bought_of("north", "south"), 651) is None
+    assert left(Shop(), bought_of("north", "south"), 650) is None
+    assert left(Shop(), bought_of("north", "south"), 651) is None
     # With 2150 known, no order of 3000 in which delivery is free can be better.
     by_north = [(north, NOBODY, NOBODY, 0), (NOBODY, north, NOBODY, 0)]
-    assert left(_Shop(), bought_of("north", "south"), 649) == by_north
-    assert left(_Shop(), bought_of("south", "north", "west", "own"), 0) == by_north
+    assert left(Shop(), bought_of("north", "south"), 649) == by_north
+    assert left(Shop(), bought_of("south", "north", "west", "own"), 0) == by_north
     # Who is decided upon already, asks for nothing, or is no seller, is not asked again.
     of_south = [(south, north, NOBODY, 0), (NOBODY, north | south, NOBODY, 0)]
-    assert left(_Shop(paid=north), bought_of("north", "south"), 0) == of_south
+    assert left(Shop(paid=north), bought_of("north", "south"), 0) == of_south
     # All decided: goods of whom delivery is free count at their prices next, then all orders exactly.
-    assert left(_Shop(free=north, paid=south), bought_of("north", "south"), 0) == [(NOBODY, south, north, 1)]
-    assert left(_Shop(free=north, paid=south, stage=1), bought_of("north", "south"), 0) == [
+    assert left(Shop(free=north, paid=south), bought_of("north", "south"), 0) == [(NOBODY, south, north, 1)]
+    assert left(Shop(free=north, paid=south, stage=1), bought_of("north", "south"), 0) == [
         (NOBODY, south, north, EXACT)
     ]
-    assert left(_Shop(paid=north | south), bought_of("north", "south"), 0) == [(NOBODY, north | south, NOBODY, EXACT)]
-    assert left(_Shop(), bought_of("west", "own", "unknown"), 0) == [(NOBODY, NOBODY, NOBODY, EXACT)]
-    assert left(_Shop(stage=EXACT), bought_of("north"), 0) is None
+    assert left(Shop(paid=north | south), bought_of("north", "south"), 0) == [(NOBODY, north | south, NOBODY, EXACT)]
+    assert left(Shop(), bought_of("west", "own", "unknown"), 0) == [(NOBODY, NOBODY, NOBODY, EXACT)]
+    assert left(Shop(stage=EXACT), bought_of("north"), 0) is None
     # Where cost does not count, a build within the caps is enough; one that is dearer than they let it be is not.
-    assert left(_Shop(), bought_of("north", "south"), 0, ("mass",)) is None
-    assert left(_Shop(), bought_of("north", "south"), 0, ("mass",), 2149.0) == by_north
-    assert left(_Shop(), bought_of("north", "south"), 650, cap=2149.0) is not None
+    assert left(Shop(), bought_of("north", "south"), 0, ("mass",)) is None
+    assert left(Shop(), bought_of("north", "south"), 0, ("mass",), 2149.0) == by_north
+    assert left(Shop(), bought_of("north", "south"), 650, cap=2149.0) is not None
 
 
 def test_of_equal_deliveries_the_greater_least_order_is_decided_upon_first() -> None:
@@ -610,7 +688,7 @@ def test_of_equal_deliveries_the_greater_least_order_is_decided_upon_first() -> 
         Supplier(supplier=name, delivery=100, order_min=least) for name, least in (("north", 900), ("south", 50))
     ]
     for mine, name in ((sellers, "north"), ([sellers[0], sellers[1].model_copy(update={"order_min": 900})], "south")):
-        parts = orders_of(one(mine), 9000.0)._left(_Shop(), bought_of("north", "south"), 0)
+        parts = orders_of(one(mine), 9000.0)._left(Shop(), bought_of("north", "south"), 0)
         assert parts is not None
         assert parts[0].out == frozenset({name})
 
@@ -627,7 +705,7 @@ def test_who_is_asked_for_parts_that_no_drawer_holds() -> None:
 def test_a_shop_is_split_by_whom_it_buys_from() -> None:
     orders = orders_of(one([NORTH, SOUTH]), 9000.0)
     north, south = frozenset({"north"}), frozenset({"south"})
-    parts = orders._split(_Shop(stage=1, lines="these"), "north")
+    parts = orders._split(Shop(stage=1, lines="these"), "north")
     assert [(p.out, p.paid, p.free) for p in parts] == [
         (north, frozenset(), frozenset()),
         (frozenset(), north, frozenset()),
@@ -635,31 +713,31 @@ def test_a_shop_is_split_by_whom_it_buys_from() -> None:
     ]
     assert [(p.stage, p.lines) for p in parts] == [(0, "these")] * 3
     # Nothing free where south never delivers free, where delivery costs nothing, or the value is above the cap.
-    assert len(orders._split(_Shop(), "south")) == 2
-    assert len(orders_of(one([NORTH]), 3000.0)._split(_Shop(), "north")) == 3
-    assert len(orders_of(one([NORTH]), 2999.0)._split(_Shop(), "north")) == 2
-    assert len(orders_of(one([NORTH.model_copy(update={"delivery": 0})]), 9000.0)._split(_Shop(), "north")) == 2
+    assert len(orders._split(Shop(), "south")) == 2
+    assert len(orders_of(one([NORTH]), 3000.0)._split(Shop(), "north")) == 3
+    assert len(orders_of(one([NORTH]), 2999.0)._split(Shop(), "north")) == 2
+    assert len(orders_of(one([NORTH.model_copy(update={"delivery": 0})]), 9000.0)._split(Shop(), "north")) == 2
     # At the last supplier that may be used, all others are out; after it, no one is asked.
     single = orders_of(one([NORTH, SOUTH], most=1), 9000.0)
-    assert [(p.out, p.used) for p in single._split(_Shop(), "north")] == [
+    assert [(p.out, p.used) for p in single._split(Shop(), "north")] == [
         (north, frozenset()),
         (south, north),
         (south, north),
     ]
-    assert [(p.out, p.used) for p in single._split(_Shop(paid=south), "north")] == [(north, south)]
+    assert [(p.out, p.used) for p in single._split(Shop(paid=south), "north")] == [(north, south)]
     two = orders_of(one([NORTH, SOUTH], most=2), 9000.0)
-    assert [(p.out, p.paid) for p in two._split(_Shop(paid=south), "north")][:2] == [
+    assert [(p.out, p.paid) for p in two._split(Shop(paid=south), "north")][:2] == [
         (north, south),
         (frozenset(), north | south),
     ]
-    assert [p.out for p in two._split(_Shop(), "north")] == [north, frozenset(), frozenset()]
+    assert [p.out for p in two._split(Shop(), "north")] == [north, frozenset(), frozenset()]
 
 
 def test_what_is_on_offer_in_a_shop() -> None:
     house = one([NORTH, SOUTH], most=2, budget=5000)
     orders = orders_of(house, 9000.0)
     north, south = frozenset({"north"}), frozenset({"south"})
-    catalogue, scenario = orders._terms(_Shop(out=south, free=north), 3000)
+    catalogue, scenario = orders._terms(Shop(out=south, free=north), 3000)
     assert {code: [row.price for row in rows] for code, rows in catalogue.offers.items()} == {
         "e0": [0],  # paid for by the charge
         "d0": [],  # out
@@ -668,18 +746,18 @@ def test_what_is_on_offer_in_a_shop() -> None:
     }
     assert catalogue.suppliers == ()
     assert (scenario.limits.budget, scenario.limits.suppliers_max) == (2000, None)
-    catalogue, scenario = orders._terms(_Shop(free=north, paid=south, stage=1), 250)
+    catalogue, scenario = orders._terms(Shop(free=north, paid=south, stage=1), 250)
     assert [catalogue.offers[code][0].price for code in ("e0", "d0")] == [1000, 500]
     assert (catalogue.suppliers, scenario.limits.budget, scenario.limits.suppliers_max) == ((), 4750, None)
     # Where orders count: one that is free has to reach its value, one that is paid for never gets it free.
-    catalogue, scenario = orders._terms(_Shop(free=north, stage=EXACT), 0)
+    catalogue, scenario = orders._terms(Shop(free=north, stage=EXACT), 0)
     assert catalogue.suppliers == (Supplier(supplier="north", order_min=3000), SOUTH)
     assert (scenario.limits.budget, scenario.limits.suppliers_max) == (5000, 2)
-    catalogue, _ = orders._terms(_Shop(paid=north, out=south, stage=EXACT), 0)
+    catalogue, _ = orders._terms(Shop(paid=north, out=south, stage=EXACT), 0)
     assert catalogue.suppliers == (NORTH.model_copy(update={"delivery_free_over": None}),)
-    catalogue, _ = orders._terms(_Shop(stage=EXACT), 0)
+    catalogue, _ = orders._terms(Shop(stage=EXACT), 0)
     assert catalogue.suppliers == (NORTH, SOUTH)
-    assert orders_of(one([NORTH]))._terms(_Shop(), 0)[1].limits.budget is None
+    assert orders_of(one([NORTH]))._terms(Shop(), 0)[1].limits.budget is None
 
 
 def test_caps_leave_room_for_what_may_be_better() -> None:

@@ -189,6 +189,30 @@ def test_new_prices_give_what_a_search_from_nothing_does(few: tuple[Catalogue, S
             moved_alike(till, best.choice, {code: factor})
 
 
+def test_other_terms_of_delivery_are_searched_anew(few: tuple[Catalogue, Scenario]) -> None:
+    """What shops came to on a supplier's old terms says nothing of his new ones."""
+    catalogue, scenario = few
+    till = Till(catalogue, scenario)
+    best = till.best().best
+    assert best is not None
+    others = set()
+    used = {order.supplier for order in best.orders}
+    for supplier in catalogue.suppliers:
+        for delivery in (0, 9_000):
+            terms = tuple(
+                s.model_copy(update={"delivery": delivery if s == supplier else 3_000}) for s in catalogue.suppliers
+            )
+            there = replace(catalogue, suppliers=terms)
+            found, by_proof = best_now(till.at(there), best.choice, catalogue, 0.0)
+            cold = best_build(there, scenario).evaluation
+            assert found.evaluation is not None
+            assert cold is not None
+            assert not by_proof
+            assert key(found.evaluation) == key(cold)
+            others.add({order.supplier for order in cold.orders} == used)
+    assert others == {False, True}
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("number", range(120))
 def test_new_prices_of_many_random_jobs_give_what_a_search_from_nothing_does(number: int) -> None:
