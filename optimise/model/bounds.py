@@ -13,6 +13,7 @@ supplies ask for a volt-ampere. Where a build must have some of certain channels
 lightest of them and what the rest needs.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
@@ -51,6 +52,9 @@ class Grain:
 COARSE = Grain(steps=96, prices=4, layers=3, worth=0.8, groups=1, alike=np.inf)
 FINE = Grain(steps=384, prices=6, layers=6, worth=1.0, groups=6, alike=1.6)
 
+FAR = 2.0
+"""How far beyond the cap what a number of pieces costs is still looked at: a build of more weighs more than that."""
+
 PAIRS = 4_000_000
 """Heads times supplies above which they are bounded one by one, not in pairs."""
 
@@ -73,7 +77,7 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
     for able, fed in _groups(problem, kept, grain):
         if not kept.must[able].any():
             continue
-        for unit, slope, mine in _alike(problem, kept, weighing, grain):
+        for unit, slope, mine in _alike(problem, kept, weighing, most, grain):
             least_after = after[fed].min(axis=0)
             left = most - least_after - weighing.head[kept.heads[mine]].min()
             borne = able[problem.borne(kept.channels[able], kept.heads[mine[:1]])]
@@ -82,7 +86,7 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
             light = borne[over <= 0.0]
             if not kept.must[light].any():
                 continue
-            body = _Body(problem, kept, weighing, load_prices, unit, slope, light, mine, grain)
+            body = _Body(problem, kept, weighing, most, load_prices, unit, slope, light, mine, grain)
             by_head = (body.heads + least_after).max(axis=1)
             lit = by_head <= most
             low = min(low, by_head[~lit].min(initial=np.inf))
@@ -107,6 +111,8 @@ def bounded(problem: Problem, kept: Kept, weighing: Weighing, cap: float, grain:
             by_channel = body.with_one(lit, least_after)
             low = min(low, by_channel[by_channel > most].min(initial=np.inf))
             channels[light] |= by_channel <= most
+    # Of so many pieces as cost more than that nothing is said.
+    low = min(low, FAR * most) if weighing.money > 0.0 and problem.mix is None else low
     return replace(kept.take(channels=channels, heads=heads, supplies=supplies), low=float(low))
 
 
@@ -118,6 +124,7 @@ class _Body:
         problem: Problem,
         kept: Kept,
         weighing: Weighing,
+        most: float,
         load_prices: Floats,
         unit: float,
         slope: float,
@@ -151,8 +158,8 @@ class _Body:
         for its in np.split(order, np.flatnonzero(np.diff(driver[order])) + 1):
             first, each = np.zeros(1), 0.0
             if weighing.money > 0.0:
-                number = max(room // int(count[its].min()), 1)
                 buying = problem.market.driver_buying[int(driver[its[0]])]
+                number = max(_payable(room // int(count[its].min()), buying.unit * weighing.money, most), 1)
                 first, each, step_up = buying.in_pieces(number, grain.layers, grain.worth)
                 first, each, more[its] = weighing.money * first, weighing.money * each, weighing.money * step_up
             groups.append(Group(self.steps[its], weight[:, its], first, each))
@@ -251,12 +258,19 @@ def _over(problem: Problem, weighing: Weighing, load_prices: Floats, unit: float
     return np.asarray(over.max(axis=0, initial=0.0))
 
 
-def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> Iterator[tuple[float, float, Ints]]:
+def _payable(number: int, each: float, most: float) -> int:
+    """Return how many of so many pieces can be in a build that weighs no more than `FAR` times the cap."""
+    return number if each * number <= FAR * most else max(math.ceil(FAR * most / each), 0)
+
+
+def _alike(
+    problem: Problem, kept: Kept, weighing: Weighing, most: float, grain: Grain
+) -> Iterator[tuple[float, float, Ints]]:
     """Yield (least price of an emitter, lumens that a watt takes away, heads) for heads that are alike in both.
 
     Their boards bear the heat of the same channels.
     """
-    unit = _units(problem, kept, weighing)
+    unit = _units(problem, kept, weighing, most)
     if not np.isfinite(grain.alike):
         unit = np.where(np.isfinite(unit), unit.min(), np.inf)
     slope = np.zeros(len(unit))
@@ -272,13 +286,14 @@ def _alike(problem: Problem, kept: Kept, weighing: Weighing, grain: Grain) -> It
             left = left[~alike]
 
 
-def _units(problem: Problem, kept: Kept, weighing: Weighing) -> Floats:
+def _units(problem: Problem, kept: Kept, weighing: Weighing, cap: float) -> Floats:
     """Return the least price of an emitter for the number that each head needs at least; 0 of two kinds."""
     if weighing.money == 0.0 or problem.mix is not None:
         return np.zeros(len(kept.heads))
     number = least_pieces(problem, kept)
-    most = int(problem.capacity[kept.heads].max())
-    prices = problem.emitter_buying[0].prices(most)
+    buying = problem.emitter_buying[0]
+    most = _payable(int(problem.capacity[kept.heads].max()), buying.unit * weighing.money, cap)
+    prices = buying.prices(most)
     each = np.append(prices[1:] / np.arange(1, most + 1), np.inf)
     from_here_on = np.minimum.accumulate(each[::-1])[::-1]
     return np.asarray(from_here_on[np.clip(number, 1, most + 1) - 1])

@@ -20,6 +20,9 @@ Floats = NDArray[np.float64]
 _HAIR = 1e-9
 """Relative slack when metres are divided into steps: 3 × 0.1 m is three steps of 0.1 m."""
 
+_TOGETHER = 256
+"""Purchases that are looked at in one step."""
+
 OWN = "own"
 """The supplier that is one's own drawer."""
 
@@ -95,17 +98,26 @@ def _useful(item: Item, want: Want) -> tuple[Purchase, ...]:
     last = max([enough, *(least_packs(tier) for tier in item.tiers)])
     most = item.most
     last = last if most is None else min(last, most)
-    ways = [way for packs in range(1, last + 1) if (way := item.purchase(packs)) is not None]
-    kept: list[Purchase] = []
+    # There may be very many numbers of packs, and few of them are kept.
+    lines, offers = [math.inf] * (last + 1), [item.tiers[0]] * (last + 1)
+    for tier in item.tiers:
+        there, price = most_packs(tier), tier.price
+        for packs in range(least_packs(tier), (last if there is None else min(there, last)) + 1):
+            if packs * price < lines[packs]:
+                lines[packs], offers[packs] = packs * price, tier
+    kept: list[tuple[int, int]] = []
     least, given = math.inf, want.pieces + 1
-    for way in reversed(ways):
-        pieces = min(item.pieces(way.packs, want), want.pieces)
-        if way.line < least or (way.line == least and pieces >= given):
+    for packs in range(last, 0, -1):
+        line = lines[packs]
+        if line > least or line == math.inf:
+            continue
+        pieces = min(item.pieces(packs, want), want.pieces)
+        if line < least or pieces >= given:
             if kept and pieces == given:
                 kept.pop()
-            kept.append(way)
-            least, given = way.line, pieces
-    return tuple(way for way in reversed(kept) if item.pieces(way.packs, want) > 0)
+            kept.append((packs, pieces))
+            least, given = line, pieces
+    return tuple(Purchase(offers[packs], packs, int(lines[packs])) for packs, pieces in reversed(kept) if pieces > 0)
 
 
 def grid(sheet: tuple[float, float], size: tuple[float, float], kerf: float = 0.0) -> tuple[int, int]:
@@ -188,11 +200,15 @@ def mixed_prices(items: Sequence[Item], want: Want) -> Floats:
 def with_item(least: Floats, item: Item, want: Want) -> Floats:
     """Return what 0 … `want.pieces` pieces cost, cents, where they did cost `least` without an item more to buy of."""
     after = least.copy()
+    ways = item.useful(want)
     # More pieces than are wanted are worth as much as those wanted.
-    for way in item.useful(want):
-        given = min(item.pieces(way.packs, want), want.pieces)
-        after[given:] = np.minimum(after[given:], least[: len(least) - given] + way.line)
-        after[:given] = np.minimum(after[:given], way.line)
+    given = np.array([min(item.pieces(way.packs, want), want.pieces) for way in ways], dtype=np.int64)
+    lines = np.array([way.line for way in ways], dtype=np.float64)
+    number = np.arange(len(least))
+    for first in range(0, len(ways), _TOGETHER):
+        some = slice(first, first + _TOGETHER)
+        before = np.maximum(number[None, :] - given[some, None], 0)
+        np.minimum(after, (least[before] + lines[some, None]).min(axis=0), out=after)
     after[0] = 0.0
     return after
 

@@ -102,7 +102,7 @@ def test_heads_go_together_whose_boards_warm_up_alike(alike: float) -> None:
     problem, kept = hot_world(HOT, 900.0)
     slopes = slope_of(problem, kept.heads, kept.board, kept.top)
     assert len(set(slopes.round(6).tolist())) > 2
-    groups = list(bounds._alike(problem, kept, plain_weighing(problem), replace(FINE, alike=alike)))
+    groups = list(bounds._alike(problem, kept, plain_weighing(problem), np.inf, replace(FINE, alike=alike)))
     places = sorted(place for _, _, mine in groups for place in mine.tolist())
     assert places == list(range(len(kept.heads)))
     for _, slope, mine in groups:
@@ -176,6 +176,28 @@ def test_a_break_of_price_for_many_drivers_is_known_where_many_fit() -> None:
         found = bounded(replace(problem, heads=heads), some, MONEY, 12.0, SINGLE)
         assert 0 in found.channels
         assert 1 in found.heads
+
+
+@pytest.mark.parametrize("cap", [12.0, 30.0, 40.0])
+def test_what_is_dropped_comes_to_no_more_than_what_pieces_far_beyond_the_cap_cost(cap: float) -> None:
+    # A driver costs 10; a thousand at once 1 each. On a board of 2,000 places 12 of 1 lm cost 120.
+    rows = [offer("d", "north", 10), offer("d", "north", 1, quantity_min=1000.0)]
+    problem, kept = counted((12.0,), drivers=rows)
+    wide = replace(problem, heads=replace(problem.heads, columns=np.array([2000])))
+    found = bounded(wide, kept.take(channels=np.array([0]), heads=np.array([0])), MONEY, cap, SINGLE)
+    assert not found.possible
+    # The thousand cost more than twice the cap: they are not looked at, so no more than that is said.
+    assert cap < found.low <= min(120.0, 2.0 * cap * (1.0 + 1e-6))
+    assert bounded(wide, kept.take(channels=np.array([0]), heads=np.array([0])), MONEY, 120.0, SINGLE).possible
+    # Of emitters as well: 12 at 10 each.
+    rows = [offer("e", "north", 10), offer("e", "north", 1, quantity_min=1000.0)]
+    problem, kept = counted((12.0,), emitters=rows, places=2000)
+    one = kept.take(channels=np.array([0]), heads=np.array([0]))
+    found = bounded(problem, one, MONEY, cap, SINGLE)
+    assert not found.possible
+    assert cap < found.low <= min(120.0, 2.0 * cap * (1.0 + 1e-6))
+    assert bounded(problem, one, MONEY, 120.0, SINGLE).possible
+    assert not bounded(problem, one, MONEY, 0.0, SINGLE).possible
 
 
 def test_what_many_emitters_cost_is_asked_of_boards_that_take_many() -> None:
