@@ -51,6 +51,10 @@ class _State:
         """Return the seconds left. Raises `TimeUpError` where none are."""
         return self.house.seconds_left()
 
+    def at_floor(self) -> bool:
+        """Whether the best kit is known to be as good as any: that is not known before."""
+        return False
+
     def seen(self, found: Evaluation) -> None:
         """Take note of a kit that passes: no one asks for it."""
 

@@ -42,19 +42,23 @@ class Reserve:
     """What was looked up on the same parts, for the same figure made least."""
 
     known: list[_Known] = field(default_factory=list)
+    fills: bool = True
+    """Whether what is not there is looked up with room to spare, and kept."""
 
     def within(self, search: State, caps: Mapping[str, float]) -> tuple[Line, ...]:
         """Return what `lines_within` does."""
         offers = search.market.parts.offers
         covering = [known for known in self.known if _covers(known, offers, caps)]
         found = min(covering, key=lambda known: known.size, default=None)
+        if found is None and not self.fills:
+            return goods.lines_within(search, caps)
         if found is None:
             wide = {**caps, "cost": caps["cost"] * ROOM}
             must, search.must = search.must, None  # what is kept is to serve all builds
             looked = goods.lines_within(search, wide)
             search.must = must
             found = _Known(offers, wide, tuple((one.emitter, one.kept.channels, one.kept.heads) for one in looked))
-            self.known = [found, *self.known][:REMEMBERED]
+            self.known[:] = [found, *self.known][:REMEMBERED]
         lines: list[Line] = []
         for emitter, channels, heads in found.lines:
             search.seconds_left()

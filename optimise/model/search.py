@@ -145,7 +145,8 @@ def run_orders(
     """
     settled = dict(caps)
     for order in stages or _stages(search.order):
-        Orders(house, search, order, settled).go()
+        if len(order) > 1 or search.settled or not search.at_floor():
+            Orders(house, search, order, settled).go()
         if search.best is None:
             return
         search.settled += len(order)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
 from optimise.model.floors import Floors
+from optimise.model.heuristic import value_of
 from optimise.model.must import KINDS, Must
 from optimise.model.search import Ending, Result, proof_of, run
 from optimise.model.state import State, TimeUpError, preferred
@@ -70,20 +71,25 @@ def best_now(
     objective = till.scenario.search.objective
     best = None if earlier is None else till.paid(earlier)
     musts: list[Must | None] = [None]
+    floor = -math.inf
     if earlier is not None and best is not None and before is not None and before.suppliers == till.catalogue.suppliers:
         # An offer that did not hold or came too late may be to be had now at the price that it always had.
         changes = moved(*(let_in(each.offers, till.scenario) for each in (before, till.catalogue)))
         easier = {change.now.part for change in changes if change.easier and change.now is not None}
+        if floors is not None and not easier:
+            till.know(floors)
         old = evaluate(earlier, before, till.scenario)
         if old.passes and best.passes and preferred(best, old, till.search().order) <= 0:
             musts = _musts(till.catalogue, till.scenario, easier, before.offers, old.cents - best.cents)
             if not musts:
                 search = till.search(best)
                 return Result("optimal", best, proof_of(search, "optimal", began), till.market, objective), True
-        if floors is not None and not easier:
-            till.know(floors)
+        # Without a budget no price lets in a lighter build.
+        priced = objective != "cost" and math.isinf(limits_of(till.scenario)["cost"])
+        if old.passes and (not easier or (priced and not any(change.more for change in changes))):
+            floor = value_of(old, objective)
     for must in musts:
-        search, status = _searched(till, best, must)
+        search, status = _searched(till, best, must, floor)
         if must is None or best is None or search.best is None or preferred(search.best, best, search.order) < 0:
             best = search.best
         if status != "optimal":
@@ -91,9 +97,13 @@ def best_now(
     return Result(status, best, proof_of(search, status, began), till.market, objective), False
 
 
-def _searched(till: Till, start: Evaluation | None, must: Must | None) -> tuple[State, Ending]:
-    """Return a search that is over, of builds that use what they must, and how it ended."""
+def _searched(till: Till, start: Evaluation | None, must: Must | None, floor: float) -> tuple[State, Ending]:
+    """Return a search that is over, of builds that use what they must, and how it ended.
+
+    floor: what the objective comes to at least.
+    """
     search = till.search(start if start is None else till.likely(start))
+    search.floor = floor
     search.must, search.stays = must, None if start is None else start.choice
     try:
         if search.best is not None and search.order[0] != "cost":

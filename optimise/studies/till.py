@@ -38,8 +38,6 @@ class Till:
     _floors: dict[tuple[str, Any], float] = field(default_factory=dict)
     _reserve: Reserve = field(default_factory=Reserve)
     _seen: dict[str, Evaluation] = field(default_factory=dict)
-    _again: bool = False
-    """Whether these are not the first prices: what is looked up with room to spare is worth its time then."""
 
     @property
     def market(self) -> Market:
@@ -61,7 +59,7 @@ class Till:
         """Return a till of the same parts at the prices of another catalogue; what was built for one serves both."""
         market = self._at(catalogue)
         floors = self._floors_in(market) if catalogue.suppliers == self.catalogue.suppliers else {}
-        return replace(self, catalogue=catalogue, _market=market, _floors=floors, _again=True)
+        return replace(self, catalogue=catalogue, _market=market, _floors=floors)
 
     def know(self, floors: Floors) -> None:
         """Take what builds come to at least, as it was found out at prices that were nowhere higher."""
@@ -126,7 +124,8 @@ class Till:
             self.progress,
             problems=self._problems,
             floors=floors,
-            reserve=self._reserve if self._again or offers is not None else None,
+            # Where many prices are tried it is worth its time to look up more than is asked for.
+            reserve=replace(self._reserve, fills=offers is not None),
             seen=self._note,
         )
         search.best = start if start is not None and start.passes else None

@@ -135,3 +135,12 @@ def test_drivers_are_forced_and_others_may_stand_beside_them() -> None:
     assert kept.forced_least == 2
     assert kept.channels.tolist() == ALL.channels.tolist()
     assert Must(Driver, frozenset({"g"})).narrowed(PROBLEM, ALL).forced_least == 1
+
+
+def test_lines_without_the_emitter_are_left_out() -> None:
+    emitters = Must(Emitter, frozenset({"e1", "e2"}))
+    assert emitters.leaves_out(["e3"])
+    assert not emitters.leaves_out(["e1"])
+    # A mixture of one that must be there and another.
+    assert not emitters.leaves_out(["e3", "e2"])
+    assert not Must(Driver, frozenset({"d"})).leaves_out(["e3"])

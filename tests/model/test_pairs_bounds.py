@@ -14,7 +14,7 @@ from optimise.columns.channels import DriverFigures
 from optimise.columns.heads import NO_DIFFUSER
 from optimise.model.market import Market, build_market
 from optimise.model.mixture import one_beam
-from optimise.model.pairs import least_by_line, pairs_of, problem_of_line
+from optimise.model.pairs import codes_of_line, least_by_line, pairs_of, problem_of_line
 from optimise.model.shares import shares_of, widest_shares
 from optimise.scenario.model import Look
 
@@ -103,10 +103,12 @@ def test_columns_of_a_line_are_those_of_its_kinds() -> None:
         problem = problem_of_line(market, line)
         assert problem.mix is None
         assert problem.parts.emitters == (market.parts.emitters[line],)
+        assert codes_of_line(market, line) == (market.parts.emitters[line].part,)
     for place, (i, j, *_) in enumerate(pairs_of(market)):
         problem = problem_of_line(market, kinds + place)
         first, second = market.parts.emitters[i], market.parts.emitters[j]
         assert problem.parts.emitters == (first, second)
+        assert codes_of_line(market, kinds + place) == (first.part, second.part)
         assert problem.mix is not None
         assert problem.mix.shares == shares_of(first, second, market.scenario.look)
         sheets = [one_beam((first, second), market.parts.diffusers[d]) for d in problem.heads.diffuser.tolist()]

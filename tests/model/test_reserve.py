@@ -148,7 +148,7 @@ def columns(lines: tuple[Line, ...]) -> set[tuple[int, str, int]]:
 
 
 def within(till: Till, cost: float) -> set[tuple[int, str, int]]:
-    return columns(till._within({**limits_of(till.scenario), "cost": cost}, None))
+    return columns(till._within({**limits_of(till.scenario), "cost": cost}, None, till.catalogue.offers))
 
 
 @pytest.mark.parametrize("number", [0, 1, 3])
@@ -168,6 +168,24 @@ def test_what_was_looked_up_holds_what_a_new_look_finds(number: int, looks: list
         assert looks == []
         assert within(Till(there, case.scenario), cap) <= found
         assert len(looks) == 1
+
+
+def test_a_single_look_takes_no_more_than_is_asked_for_and_what_is_there(looks: list[float]) -> None:
+    case = random_case(0, "battery", 7000, 8)
+    till = Till(case.catalogue, case.scenario)
+    best = till.best().best
+    assert best is not None
+    cap = float(best.cents)
+    caps = {**limits_of(till.scenario), "cost": cap}
+    looks.clear()
+    alone = columns(till._within(caps, None))
+    assert looks == [cap]
+    assert till._reserve.known == []
+    # Once other prices were tried, it is there.
+    within(till, cap)
+    looks.clear()
+    assert columns(till._within(caps, None)) >= alone
+    assert looks == []
 
 
 @pytest.fixture

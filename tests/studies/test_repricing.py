@@ -13,6 +13,8 @@ from random_catalogues import random_case
 
 from optimise.model.choice import Choice, Evaluation
 from optimise.model.exact import evaluate
+from optimise.model.floors import told_of
+from optimise.model.search import Result as SearchResult
 from optimise.model.search import best_build
 from optimise.model.state import ORDERS, preferred
 from optimise.parts import Catalogue, Offer, read_catalogue
@@ -197,7 +199,7 @@ def test_other_terms_of_delivery_are_searched_anew(few: tuple[Catalogue, Scenari
     assert best is not None
     others = set()
     used = {order.supplier for order in best.orders}
-    for supplier in catalogue.suppliers:
+    for supplier in catalogue.suppliers[::2]:
         for delivery in (0, 9_000):
             terms = tuple(
                 s.model_copy(update={"delivery": delivery if s == supplier else 3_000}) for s in catalogue.suppliers
@@ -242,22 +244,56 @@ def test_new_prices_of_many_random_jobs_give_what_a_search_from_nothing_does(num
 def moved_alike(till: Till, choice: Choice, factors: Mapping[str, float]) -> bool:
     """Assert that prices times these factors give the build of a search from nothing; whether it is another one.
 
-    till: of the prices before, with all that it remembers.
+    till: of the prices before, with all that it remembers. From that, and by what a record keeps of it alone.
     """
     catalogue, scenario = till.catalogue, till.scenario
+    there = priced(catalogue, factors)
+    floors = told_of(till._floors, till.market, scenario.search.objective)
+    cold = best_build(there, scenario)
+    for found, _ in (
+        best_now(till.at(there), choice, catalogue, 0.0),
+        best_now(Till(there, scenario), choice, catalogue, 0.0, floors),
+    ):
+        same_as(cold, found, there, scenario)
+    return cold.evaluation is None or cold.evaluation.choice != choice
+
+
+def priced(catalogue: Catalogue, factors: Mapping[str, float]) -> Catalogue:
     offers = dict(catalogue.offers)
     for code, factor in factors.items():
         offers[code] = tuple(o.model_copy(update={"price": round(o.price * factor)}) for o in offers[code])
-    there = replace(catalogue, offers=offers)
-    found, _ = best_now(till.at(there), choice, catalogue, 0.0)
-    cold = best_build(there, scenario)
+    return replace(catalogue, offers=offers)
+
+
+def same_as(cold: SearchResult, found: SearchResult, catalogue: Catalogue, scenario: Scenario) -> None:
     assert found.status == cold.status
     if cold.evaluation is None:
         assert (found.evaluation, cold.status) == (None, "impossible")
-        return True
+        return
     assert cold.status == "optimal"
     assert found.evaluation is not None
-    assert cold.evaluation is not None
-    assert found.evaluation == evaluate(found.evaluation.choice, there, scenario)
+    assert found.evaluation == evaluate(found.evaluation.choice, catalogue, scenario)
     assert preferred(found.evaluation, cold.evaluation, ORDERS[scenario.search.objective]) == 0
-    return cold.evaluation.choice != choice
+
+
+@pytest.mark.parametrize("number", [2, *(pytest.param(n, marks=pytest.mark.long) for n in range(3, 60))])
+def test_prices_that_move_again_and_again_give_what_a_search_from_nothing_does(number: int) -> None:
+    """One till after the other, as while prices are watched: each begins with what the last ones found out."""
+    draw, objective = Random(number), ("cost", "cost", "mass", "power")[number % 4]
+    for attempt in range(40):
+        case = random_case(number, ("battery", "mains", "any")[number % 3], 9000 + attempt, 8)
+        catalogue = with_charges(case.catalogue, Random(number)) if number % 5 else case.catalogue
+        search = case.scenario.search.model_copy(update={"objective": objective})
+        scenario = case.scenario.model_copy(update={"search": search})
+        till = Till(catalogue, scenario)
+        best = till.best().best
+        if best is not None:
+            break
+    assert best is not None
+    for _ in range(6):
+        codes = draw.sample(sorted(catalogue.offers), draw.choice((1, 1, 3)))
+        there = priced(till.catalogue, {code: draw.choice((0.7, 0.95, 1.05, 1.1, 1.5)) for code in codes})
+        assert till.serves(there, scenario)
+        till = till.at(there)
+        found, _ = best_now(till, best.choice, catalogue, 0.0)
+        same_as(best_build(there, scenario), found, there, scenario)
