@@ -11,9 +11,15 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from few_parts import write_few_parts, write_job
+from rich.console import Console
 
 from optimise.cli import main
+from optimise.cli_reprice import _Counter
+from optimise.model.market import Market
+from optimise.parts import Catalogue
 from optimise.report.repricing import RepriceRecord
+from optimise.scenario import Scenario
+from optimise.studies import till
 
 
 def run(*arguments: str | Path) -> Result:
@@ -188,6 +194,64 @@ def test_an_impossible_job_has_no_build_to_price(shop: Path, tmp_path: Path) -> 
     done = run("reprice", tmp_path / "none.json", "--catalogue", shop / "parts")
     assert done.exit_code == 2
     assert "impossible" in done.output
+
+
+def test_columns_are_built_once_while_prices_are_watched(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every answer is that of a new process, and columns are built anew where there is more to be had."""
+    built_anew: list[int] = []
+    plain = till.build_market
+
+    def counted(catalogue: Catalogue, scenario: Scenario) -> Market:
+        built_anew.append(1)
+        return plain(catalogue, scenario)
+
+    monkeypatch.setattr(till, "build_market", counted)
+    offers = new_offers(shop, tmp_path / "offers.csv", {})
+    counter = _Counter(Console(stderr=True), shop / "built.json", shop / "parts", offers, False, None, 1, True)
+    choice = built(shop)["choice"]
+    other = next(iter(bought(shop)))
+    # Quillbank has no emitters in the parts as they are.
+    row = f"{choice['emitter']},quillbank,2.00,1,,,3,"  # type: ignore[index]
+    for prices, extra, anew in (
+        ({}, "", 1),
+        ({other: "77.00"}, "", 0),
+        ({choice["emitter"]: "88.00"}, "", 0),  # type: ignore[index]
+        ({other: "0.50"}, "", 0),
+        ({other: "0.50"}, row, 1),
+        ({}, "", 0),
+    ):
+        new_offers(shop, offers, prices)
+        if extra:
+            offers.write_text(offers.read_text(encoding="utf-8") + extra + "\n", encoding="utf-8")
+        built_anew.clear()
+        told = counter.answer()
+        assert len(built_anew) == anew, (prices, extra)
+        fresh = answer(shop, "--offers", offers, "--no-spans")
+        assert told.best is not None
+        assert fresh.best is not None
+        assert (told.status, told.same, told.earlier) == (fresh.status, fresh.same, fresh.earlier)
+        assert told.best.figures["cost"] == fresh.best.figures["cost"]
+        assert told.best.figures["mass"] == fresh.best.figures["mass"]
+
+
+def test_what_other_versions_say_of_other_builds_is_not_taken(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known: list[object] = []
+    monkeypatch.setattr(till.Till, "know", lambda self, floors: known.append(floors))
+    tree = built(shop)
+    offers = new_offers(shop, tmp_path / "dear.csv", {tree["choice"]["emitter"]: "88.00"})  # type: ignore[index]
+    assert tree["proof"]["floors"]["shops"]  # type: ignore[index]
+    for version, number in ((tree["inputs"]["version"], 1), ("0.0.1", 0)):  # type: ignore[index]
+        known.clear()
+        tree["inputs"]["version"] = version  # type: ignore[index]
+        record = tmp_path / "record.json"
+        record.write_text(json.dumps(tree), encoding="utf-8")
+        done = run("reprice", record, "--catalogue", shop / "parts", "--offers", offers, "--no-spans")
+        assert done.exit_code == 0, done.output
+        assert len(known) == number
 
 
 def test_a_watched_file_is_priced_again_when_it_changes(shop: Path, tmp_path: Path) -> None:

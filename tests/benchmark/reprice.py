@@ -1,16 +1,16 @@
 """An earlier build at new prices against a search from nothing: `python -m tests.benchmark.reprice`.
 
-Both sides in one run, in pairs, one after the other in this process. Cold is `best_build` on the new prices: columns,
-screening, programs, exact checks. The other side is what `reprice` does once its files are read, on columns that were
-built before the price moved (as it does for every price of a span, and while it watches a folder), or by the earlier
-proof alone.
+All in one run, one after the other in this process, each of the first two without what processes remember. Cold is
+`best_build` on the new prices: columns, screening, programs, exact checks. `anew` is what `reprice` does once its files
+are read: columns are built, and the record says what other builds came to at least. `again` is what it does while it
+watches a folder, on columns of the answer before. The shares count all of it, columns too.
 """
 
 import json
 import statistics
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +18,7 @@ import click
 
 from optimise.model import pieces
 from optimise.model.choice import Choice
-from optimise.model.search import best_build
+from optimise.model.search import Result, best_build
 from optimise.parts import Catalogue, buying, read_catalogue
 from optimise.scenario import Scenario, read_scenario
 from optimise.studies.repricing import best_now
@@ -59,37 +59,47 @@ def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, fl
         yield f"another {kind} 10 % cheaper", part, 0.90
 
 
-def pairs(catalogue: Catalogue, scenario: Scenario, number: int) -> Iterator[dict[str, object]]:
-    """Yield one row a change: the share of a cold search that the other side takes, run after run."""
-    till = Till(catalogue, scenario)
-    best = till.best().best
-    assert best is not None
-    for what, part, factor in changes(catalogue, best.choice):
-        there = moved(catalogue, part, factor)
-        ratios, proof = [], False
-        for _ in range(number):
-            began = time.perf_counter()
-            warm, proof = best_now(till.at(there), best.choice, catalogue, 0.0)
-            middle = time.perf_counter()
-            forget()
-            between = time.perf_counter()
-            cold = best_build(there, scenario)
-            ratios.append((middle - began) / (time.perf_counter() - between))
-            assert cold.evaluation is not None
-            assert warm.evaluation is not None
-            assert (cold.evaluation.cents, cold.evaluation.milligrams) == (
-                warm.evaluation.cents,
-                warm.evaluation.milligrams,
-            )
-        yield {"change": what, "by_proof": proof, "ratios": [round(ratio, 4) for ratio in ratios]}
+def timed(answer: Callable[[], Result]) -> tuple[float, tuple[int, int]]:
+    """Return the seconds of processor time that an answer takes, and its cents and milligrams."""
+    forget()
+    began = time.process_time()
+    found = answer().evaluation
+    seconds = time.process_time() - began
+    assert found is not None
+    return seconds, (found.cents, found.milligrams)
+
+
+def rows(catalogue: Catalogue, scenario: Scenario, number: int, named: str) -> Iterator[dict[str, object]]:
+    """Yield one row a change that has this in its name: the shares of a cold search of both ways, run after run."""
+    record = best_build(catalogue, scenario)
+    assert record.evaluation is not None
+    choice, floors = record.evaluation.choice, record.proof.floors
+    watching = Till(catalogue, scenario)
+    best_now(watching, choice, catalogue, 0.0, floors)
+    for what, part, factor in changes(catalogue, choice):
+        if named in what:
+            there = moved(catalogue, part, factor)
+            ways: dict[str, Callable[[], Result]] = {
+                "anew": lambda there=there: best_now(Till(there, scenario), choice, catalogue, 0.0, floors)[0],  # type: ignore[misc]
+                "again": lambda there=there: best_now(watching.at(there), choice, catalogue, 0.0)[0],  # type: ignore[misc]
+            }
+            shares: dict[str, list[float]] = {name: [] for name in ways}
+            for _ in range(number):
+                cold, wanted = timed(lambda there=there: best_build(there, scenario))  # type: ignore[misc]
+                for name, way in ways.items():
+                    seconds, found = timed(way)
+                    assert found == wanted
+                    shares[name].append(round(seconds / cold, 4))
+            yield {"change": what, **shares}
 
 
 @click.command()
 @click.option("--pairs", "number", default=5, show_default=True)
 @click.option("--parts", default=500, show_default=True, help="Of the invented catalogue; 0 leaves it out.")
 @click.option("--only", is_flag=True, help="Leave out the demonstration.")
+@click.option("--named", default="", help="Only changes that have this in their name.")
 @click.option("--file", type=click.Path(path_type=Path), default=Path("reprice.json"), show_default=True)
-def main(number: int, parts: int, only: bool, file: Path) -> None:
+def main(number: int, parts: int, only: bool, named: str, file: Path) -> None:
     """Print the share of a cold search that repricing takes, for each change of one price."""
     demonstration, orchard = (
         read_catalogue(ROOT / "catalogue"),
@@ -109,12 +119,12 @@ def main(number: int, parts: int, only: bool, file: Path) -> None:
     told: dict[str, list[dict[str, object]]] = {}
     for name, (catalogue, scenario) in jobs.items():
         told[name] = []
-        for row in pairs(catalogue, scenario, number):
+        for row in rows(catalogue, scenario, number, named):
             told[name].append(row)
-            ratios = [float(ratio) for ratio in row["ratios"]]  # type: ignore[attr-defined]
-            figures = " / ".join(f"{f(ratios):.3f}" for f in (min, statistics.median, max))
-            how = "by the earlier proof" if row["by_proof"] else "by a search"
-            click.echo(f"{name}, {row['change']}: {figures} of a cold search (min / median / max), {how}")
+            for way in ("anew", "again"):
+                shares: list[float] = row[way]  # type: ignore[assignment]
+                figures = " / ".join(f"{f(shares):.3f}" for f in (min, statistics.median, max))
+                click.echo(f"{name}, {row['change']}, {way}: {figures} of a cold search (min / median / max)")
     file.write_text(json.dumps(told, indent=2) + "\n", encoding="utf-8")
 
 
