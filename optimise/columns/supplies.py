@@ -89,16 +89,11 @@ def _leads(parts: Eligible, scenario: Scenario, supply: str, stand_in: StandIn |
             cable_cost.append(price)
     fuses, fuse_cost = _priced(parts, supply, "fuses")
     connectors, connector_cost = _priced(parts, supply, "connectors")
-    rating = np.array(
-        [parts.cables[i].rating * float(ambient_factor(ambient, parts.cables[i].conductor_max)) for i in cables]
-    )
+    hottest = np.array([parts.cables[i].conductor_max for i in cables], dtype=np.float64)
+    rating = np.array([parts.cables[i].rating for i in cables]) * ambient_factor(ambient, hottest)
     voltage = np.array([parts.cables[i].voltage_max for i in cables])
-    resistance = np.array(
-        [
-            2.0 * length * float(conductor_resistance(parts.cables[i].ohms_per_metre, parts.cables[i].conductor_max))
-            for i in cables
-        ]
-    )
+    per_metre = np.array([parts.cables[i].ohms_per_metre for i in cables], dtype=np.float64)
+    resistance = 2.0 * length * conductor_resistance(per_metre, hottest)
     cores = np.array([parts.cables[i].cores for i in cables], dtype=np.int64)
     mass = np.array([whole_milligrams(parts.cables[i].mass_per_length * length) for i in cables], dtype=np.int64)
     fuse_rating = np.array([parts.fuses[i].rating for i in fuses])

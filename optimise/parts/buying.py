@@ -247,6 +247,11 @@ def cheapest(offers: Iterable[Offer], want: Want) -> tuple[Purchase, ...] | None
 
 def price_of(offers: Iterable[Offer], want: Want) -> int | None:
     """Return what the cheapest way to buy what is wanted costs, cents; None where it cannot be had."""
+    return _price_of(tuple(offers), want)
+
+
+@lru_cache(maxsize=50_000)
+def _price_of(offers: tuple[Offer, ...], want: Want) -> int | None:
     found = cheapest(offers, want)
     return None if found is None else sum(way.line for way in found)
 

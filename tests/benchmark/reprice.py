@@ -40,6 +40,7 @@ def forget() -> None:
     """Forget what searches of this process worked out of prices by the piece: a new process knows nothing of it."""
     pieces._buying_of.cache_clear()
     buying._useful.cache_clear()
+    buying._price_of.cache_clear()
 
 
 def changes(catalogue: Catalogue, choice: Choice) -> Iterator[tuple[str, str, float]]:
