@@ -30,6 +30,8 @@ class OneLight:
     search: State
     first_stage: int = 0
     few: int = field(default_factory=lambda: FEW)
+    _most: float | None = None
+    """The most that goods may cost in the shop that was opened first, which has all builds in it."""
     _last: tuple[Any, Market] | None = None
     """The market that was built last, and the terms of its shop, which is often opened twice."""
 
@@ -47,13 +49,17 @@ class OneLight:
         self, catalogue: Catalogue, scenario: Scenario, orders: tuple[Supplier, ...], order: tuple[str, ...], lines: Any
     ) -> Callable[[], "OneLightGoods"]:
         """Return what makes searches of a shop."""
-        search = self.search
+        search, most = self.search, limits_of(scenario)["cost"]
+        self._most = most if self._most is None else self._most
+        # What is found out by mass or power where goods may cost less holds for no others.
+        of_all = order[0] == "cost" or most >= self._most
         known: list[Market] = []
 
         def make() -> OneLightGoods:
             if not known:
                 known.append(self._market(catalogue, scenario, orders))
             given = search.given if lines is None else lines
+            floors = self.floors if of_all else dict(self.floors)
             start = None if not orders or search.best is None else search.best
             if start is not None and not self._on_own_terms(catalogue, scenario):
                 start = evaluate(start.choice, catalogue, scenario)
@@ -67,7 +73,7 @@ class OneLight:
                     search.solver,
                     order=order,
                     problems=self.problems,
-                    floors=self.floors if known[0].parts is search.market.parts else None,
+                    floors=floors if known[0].parts is search.market.parts else None,
                     reserve=search.reserve,
                     admits=search.admits,
                     must=search.must,

@@ -12,7 +12,7 @@ from optimise.model.floors import Floors, known_in, told_of
 from optimise.model.house import Terms
 from optimise.model.market import build_market
 from optimise.model.search import best_build
-from optimise.parts import Catalogue
+from optimise.parts import Catalogue, Supplier
 from optimise.report.proof import floors_of, floors_record
 from optimise.scenario import Scenario
 
@@ -68,6 +68,25 @@ def test_no_build_of_a_kind_comes_to_less_than_is_said(number: int, objective: s
         if best is not None:
             assert (best.cents if objective == "cost" else best.milligrams) >= low * (1 - 1e-9)
     assert looked > 0
+
+
+def test_what_no_shop_with_a_paid_delivery_has_room_for_is_no_floor_of_all_builds() -> None:
+    """A shop that is paid for a delivery leaves less of the budget for goods than one with a free delivery does."""
+    drawn = random_case(122, "battery", 6, 6)
+    asked = {"ashgrove": (603, None, 0), "birchway": (2436, 4698, 2279), "cloverley": (635, 2444, 0)}
+    suppliers = tuple(
+        Supplier(supplier=name, delivery=delivery, delivery_free_over=free, order_min=least)
+        for name, (delivery, free, least) in asked.items()
+    )
+    search = drawn.scenario.search.model_copy(update={"objective": "mass"})
+    limits = drawn.scenario.limits.model_copy(update={"budget": 16_800})
+    scenario = drawn.scenario.model_copy(update={"search": search, "limits": limits})
+    found = best_build(replace(drawn.catalogue, suppliers=suppliers), scenario)
+    assert found.evaluation is not None
+    assert found.proof.floors is not None
+    lows = found.proof.floors.emitters
+    assert lows.get(found.evaluation.choice.emitter, 0.0) <= found.evaluation.milligrams
+    assert math.inf in lows.values()
 
 
 @pytest.mark.parametrize("number", [1, 4])

@@ -65,6 +65,22 @@ def test_columns_are_shared_by_all_shops() -> None:
     assert goods.given is None
 
 
+def test_by_mass_what_is_found_where_goods_may_cost_less_is_not_kept_for_all() -> None:
+    mine = OneLight(state(floors={("mass", 0): 5.0}))
+
+    def known(budget: int | None, order: str) -> Any:
+        limits = JOB.limits.model_copy(update={"budget": budget})
+        return mine.open(PARTS, JOB.model_copy(update={"limits": limits}), (), (order,), None)().state.floors
+
+    assert known(9000, "mass") is mine.floors
+    tighter = known(8999, "mass")
+    assert tighter == mine.floors
+    assert tighter is not mine.floors
+    assert known(8999, "cost") is mine.floors
+    assert known(9000, "mass") is mine.floors
+    assert known(None, "power") is mine.floors
+
+
 def test_floors_hold_only_at_the_prices_of_all_shops() -> None:
     mine = OneLight(state())
     everybody = mine.open(PARTS, JOB, (), ("cost",), None)()
