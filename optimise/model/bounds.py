@@ -260,7 +260,7 @@ def _over(problem: Problem, weighing: Weighing, load_prices: Floats, unit: float
 
 def _payable(number: int, each: float, most: float) -> int:
     """Return how many of so many pieces can be in a build that weighs no more than `FAR` times the cap."""
-    return number if each * number <= FAR * most else max(math.ceil(FAR * most / each), 0)
+    return number if not each or each * number <= FAR * most else max(math.ceil(FAR * most / each), 0)
 
 
 def _alike(

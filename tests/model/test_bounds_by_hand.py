@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from random_catalogues import random_case
 from random_shops import offer
 from small_worlds import WARM, job, parts_of, world
 
@@ -14,6 +15,7 @@ from optimise.model.kept import Kept, everything, warm_up
 from optimise.model.light import base_of, boards, flux_of, need_of, slope_of
 from optimise.model.pieces import buying_of
 from optimise.model.problem import Problem
+from optimise.model.search import best_build
 from optimise.model.weights import Weighing
 from optimise.parts import Emitter, Offer
 from optimise.parts.buying import Want
@@ -198,6 +200,24 @@ def test_what_is_dropped_comes_to_no_more_than_what_pieces_far_beyond_the_cap_co
     assert cap < found.low <= min(120.0, 2.0 * cap * (1.0 + 1e-6))
     assert bounded(problem, one, MONEY, 120.0, SINGLE).possible
     assert not bounded(problem, one, MONEY, 0.0, SINGLE).possible
+
+
+def test_what_costs_nothing_is_looked_at_where_a_build_must_cost_less_than_nothing() -> None:
+    for problem, kept in (
+        counted((12.0,), emitters=[offer("e", "own", 0)]),
+        counted((12.0,), drivers=[offer("d", "own", 0)]),
+    ):
+        assert not bounded(problem, kept, MONEY, -0.75, SINGLE).possible
+    # What costs nothing at all cannot be had for less, whatever it draws.
+    drawn = random_case(1, "battery", 7000, 8)
+    offers = {
+        code: tuple(row.model_copy(update={"supplier": "own", "price": 0, "stock": None}) for row in rows)
+        for code, rows in drawn.catalogue.offers.items()
+    }
+    found = best_build(replace(drawn.catalogue, offers=offers), drawn.scenario, "power")
+    assert found.status == "optimal"
+    assert found.evaluation is not None
+    assert found.evaluation.cents == 0
 
 
 def test_what_many_emitters_cost_is_asked_of_boards_that_take_many() -> None:
