@@ -46,6 +46,10 @@ def test_columns_are_shared_by_all_shops() -> None:
     assert known.problems is problems
     assert known.floors is floors
     assert list(mine.guesses(("cost",))) == []
+    # What a search that looks for some builds alone finds out holds for no other.
+    assert mine.whole
+    assert not OneLight(state(must=Must(Driver, frozenset({"d"})))).whole
+    assert not OneLight(state(admits=len)).whole
     must = Must(Driver, frozenset({"d"}))
     told: list[str] = []
     market, any_choice = search.market, small_kits.builds(PARTS, JOB, 2)[0].choice
@@ -265,3 +269,23 @@ def test_columns_are_looked_up_in_the_reserve_of_the_search() -> None:
     assert asked == [(opened.state.market, FREE)]
     plain = OneLight(state()).open(PARTS, JOB, (), ("cost",), None)().within(FREE)
     assert sum(line.kept.size for line in plain) > 0
+
+
+@pytest.mark.parametrize(
+    ("numbers", "few"), [((37, 37, 37), 0), ((100, 1, 400), FEW), ((500, 100, 1), FEW), ((501, 1, 100), 0)]
+)
+def test_very_many_leads_keep_orders_out_of_one_program(numbers: tuple[int, int, int], few: int) -> None:
+    search = state()
+    parts = search.market.parts
+    many = {
+        name: getattr(parts, name)[:1] * number
+        for name, number in zip(("cables", "fuses", "connectors"), numbers, strict=True)
+    }
+    search.market = replace(search.market, parts=replace(parts, **many))
+    assert OneLight(search).few == few
+
+
+def test_nothing_is_promised_of_no_emitters() -> None:
+    search = state()
+    search.market = build_market(replace(PARTS, emitters=()), JOB)
+    assert OneLightGoods(search).promise(FREE) == math.inf
