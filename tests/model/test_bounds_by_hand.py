@@ -345,3 +345,13 @@ def test_each_kind_of_supply_is_bounded_with_the_drivers_that_it_feeds(groups: i
     found = bounded(problem, kept, weighing, 12.0, replace(SINGLE, groups=groups))
     assert found.channels.tolist() == left
     assert (1 in found.supplies.tolist()) == (groups == 1)
+
+
+def test_as_many_pieces_as_cost_twice_the_cap_are_looked_at() -> None:
+    payable = bounds._payable
+    assert payable(100, 0.5, 30.0) == 100  # all of them cost 50
+    assert payable(100, 2.0, 30.0) == 30
+    assert payable(30, 2.0, 30.0) == 30
+    assert payable(100, 7.0, 10.0) == 3  # the third goes beyond it
+    assert payable(100, 2.0, -3.0) == 0
+    assert payable(100, 0.0, -3.0) == 100
