@@ -97,7 +97,7 @@ class State:
     problems: dict[int, Problem] | None = None
     """Where columns by emitter are kept for other searches on the same parts; left out: nowhere."""
     floors: dict[tuple[str, Any], float] | None = None
-    """What goods come to at least at these prices and within the scenario's limits, on a scale and of an emitter, and the
+    """What goods come to at least at these prices, within the scenario's limits, on a scale and of an emitter, and the
     builds of a shop (`house`); left out: not known, and not kept."""
     reserve: Any = None
     """Columns that were looked up for other searches on the same parts (`reserve.Reserve`); left out: none are kept."""
