@@ -99,7 +99,7 @@ class ChannelRecord(RecordModel):
     driver: str
     series: int = Field(ge=1, le=MOST)
     parallel: int = Field(ge=1, le=MOST)
-    current: float = Field(ge=0, le=MOST, allow_inf_nan=False)
+    current: float = Field(ge=0.0, le=float(MOST), allow_inf_nan=False)
     number: int = Field(ge=1, le=MOST)
     emitter: str = ""
 
